@@ -1,0 +1,57 @@
+//! The command line: one file a verb; the only user of clap, of stdout and of progress bars.
+
+mod demo;
+mod inspect;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::error::Result;
+
+/// What a verb ended with; its number is the exit code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done and within limits.
+    Done = 0,
+    /// Done, limits exceeded.
+    OverLimits = 1,
+    /// Some recordings could not be read; the rest were done.
+    SomeNotRead = 3,
+}
+
+/// Exit code of a wrong call or input.
+const WRONG_INPUT: u8 = 2;
+
+/// Arc-start quality analyzer for recorded TIG (GTAW) welding current.
+#[derive(Debug, Parser)]
+#[command(name = "tipstrike", version, about)]
+struct Cli {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    Inspect(inspect::Args),
+    Demo(demo::Args),
+}
+
+/// Parses the command line, runs the verb, prints an error, gives the exit code.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match run(cli.verb) {
+        Ok(outcome) => ExitCode::from(outcome as u8),
+        Err(error) => {
+            eprintln!("tipstrike: {error}");
+            ExitCode::from(WRONG_INPUT)
+        }
+    }
+}
+
+fn run(verb: Verb) -> Result<Outcome> {
+    match verb {
+        Verb::Inspect(args) => inspect::run(args),
+        Verb::Demo(args) => demo::run(args),
+    }
+}

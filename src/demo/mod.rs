@@ -1,0 +1,1 @@
+//! Recordings whose truth is known: an arc model and the invented shop.

@@ -1,0 +1,1 @@
+//! Answers become text, tables, figures and the page.
