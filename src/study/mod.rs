@@ -1,5 +1,7 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
+pub mod table;
+
 use serde::Serialize;
 
 /// The answer of a comparison (design of `compare --json`).
