@@ -1,5 +1,27 @@
 //! The prep sheet: job file, run sheet, electrodes, fit of prep to job, targets, score.
 
+mod builtin;
+mod cells;
+mod electrode;
+mod entry;
+mod job;
+mod length;
+mod nearest;
+mod row;
+mod score;
+mod sheet;
+mod targets;
+
+pub use builtin::Basis;
+pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
+pub use entry::{Marks, Prep, Tip};
+pub use job::{Job, JobInfo};
+pub use length::Length;
+pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};
+pub use score::{CRISP, ROUGH, desirability, score};
+pub use sheet::{Process, Run, StartMethod};
+pub use targets::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet, Targets};
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -24,13 +46,33 @@ pub enum Verdict {
     NoLight,
 }
 
+impl Verdict {
+    /// Every verdict, best first.
+    pub const ALL: [Verdict; 4] = [
+        Verdict::Crisp,
+        Verdict::Fair,
+        Verdict::Rough,
+        Verdict::NoLight,
+    ];
+
+    /// The word used in every table.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Crisp => "crisp",
+            Verdict::Fair => "fair",
+            Verdict::Rough => "rough",
+            Verdict::NoLight => "no light",
+        }
+    }
+}
+
 /// One measure's part in a score.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScorePart {
     /// The measure.
     pub measure: &'static str,
-    /// Its value.
-    pub value: f64,
+    /// Its value; `None` for the start time of a start that did not settle (desirability 0).
+    pub value: Option<f64>,
     /// Desirability 1 at or below this.
     pub good: f64,
     /// Desirability 0 at or above this.

@@ -165,7 +165,7 @@ fn tips(groups: &Groups, by: &str) -> Option<String> {
         .collect();
     (!single.is_empty()).then(|| {
         format!(
-            "{} was struck with one tip only: the answer is about that tip. Regrind and strike again to speak of the grind.",
+            "Only one tip of {}: the answer is about that tip. Regrind and strike again to speak of the grind.",
             list(&single)
         )
     })

@@ -3,7 +3,9 @@
 mod cautions;
 mod compare;
 mod direction;
+pub mod gather;
 pub mod stats;
+pub mod table;
 mod tips;
 mod words;
 

@@ -1,0 +1,273 @@
+//! The job file and its run sheet.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use toml::{Spanned, Table};
+
+use super::builtin::Basis;
+use super::entry::Prep;
+use super::nearest::nearest;
+use super::sheet::{self, Run};
+use super::targets::{self, TargetSet, Targets};
+use crate::error::{Error, Result};
+use crate::recording::Logger;
+use crate::start::{Measuring, Start};
+
+const JOB_FILE: &str = "job.toml";
+const SHEET_FILE: &str = "runs.csv";
+
+/// `[job]`: what a reader of a report wants to know.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct JobInfo {
+    /// What was tried.
+    pub title: Option<String>,
+    /// Where.
+    pub site: Option<String>,
+    /// By whom.
+    pub who: Option<String>,
+    /// Welding procedure it belongs to.
+    pub procedure: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// A job: how the logger was wired, how the electrodes were made ready, what was run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// `[job]`.
+    pub info: JobInfo,
+    /// `[logger]`.
+    pub logger: Logger,
+    /// `[measuring]`.
+    pub measuring: Measuring,
+    /// `[prep.NAME]`, by name.
+    pub preps: BTreeMap<String, Prep>,
+    /// `[targets]`: for every prep without its own.
+    pub targets: TargetSet,
+    /// The run sheet.
+    pub runs: Vec<Run>,
+    /// The folder that the job file lies in.
+    pub folder: PathBuf,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Sections {
+    job: Option<Spanned<Table>>,
+    logger: Option<Spanned<Table>>,
+    measuring: Option<Spanned<Table>>,
+    #[serde(default)]
+    prep: BTreeMap<String, Spanned<Table>>,
+    targets: Option<Spanned<Table>>,
+}
+
+impl Job {
+    /// Reads a job from its folder or its `job.toml`, with the `runs.csv` beside it.
+    ///
+    /// # Errors
+    /// Every fault of the sheet and one a section of the job file, in one pass: where, what was
+    /// found, what is meant.
+    pub fn read(path: &Path) -> Result<Job> {
+        let mut job = Job::read_rules(path)?;
+        let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
+        job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
+        Ok(job)
+    }
+
+    /// Reads a job from its folder or its `job.toml` without its run sheet: logger, measuring, preps, targets.
+    ///
+    /// # Errors
+    /// One fault a section.
+    pub fn read_rules(path: &Path) -> Result<Job> {
+        let file = match path.is_dir() {
+            true => path.join(JOB_FILE),
+            false => path.to_path_buf(),
+        };
+        let folder = file.parent().unwrap_or(Path::new("")).to_path_buf();
+        let text = std::fs::read_to_string(&file).map_err(|e| Error::io(&file, "read", e))?;
+        Job::parse(&text, &file.display().to_string(), folder)
+    }
+
+    /// The job file alone, without runs; `at` names the file.
+    ///
+    /// # Errors
+    /// One fault a section.
+    pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
+        let text = text.trim_start_matches('\u{feff}');
+        let sections: Sections = toml::from_str(text).map_err(|e| {
+            let place = match e.span() {
+                Some(span) => format!("{at}, line {}", line_of(text, span.start)),
+                None => at.to_owned(),
+            };
+            toml_error(&place, &e)
+        })?;
+        let mut reader = SectionReader {
+            at,
+            text,
+            faults: Vec::new(),
+        };
+        let mut job = Job::bare(
+            reader.section("logger", sections.logger),
+            reader.measuring(sections.measuring),
+        );
+        job.info = reader.section("job", sections.job);
+        job.folder = folder;
+        job.targets = reader.targets(sections.targets);
+        job.preps = reader.preps(sections.prep, &job.targets);
+        match reader.faults.is_empty() {
+            true => Ok(job),
+            false => Err(Error::Several(reader.faults)),
+        }
+    }
+
+    /// A job for recordings named on the command line: one unnamed prep `-`, the built-in targets.
+    pub fn bare(logger: Logger, measuring: Measuring) -> Job {
+        Job {
+            info: JobInfo::default(),
+            logger,
+            measuring,
+            preps: BTreeMap::from([("-".to_owned(), Prep::default())]),
+            targets: TargetSet::default(),
+            runs: Vec::new(),
+            folder: PathBuf::new(),
+        }
+    }
+
+    /// The prep of a run.
+    pub fn prep_of(&self, run: &Run) -> &Prep {
+        self.preps
+            .get(&run.prep)
+            .expect("runs name preps that exist")
+    }
+
+    /// What a start of a run is held against: the prep's targets, over the job's, over the built-in
+    /// ones for the process, the amps set (measured, where the sheet has none) and the tip.
+    pub fn targets_for(&self, run: &Run, start: &Start) -> Targets {
+        let prep = self.prep_of(run);
+        // Without a sheet the trace itself says whether it is AC.
+        let process = run.process.unwrap_or_else(|| match start.measures.ac_hz {
+            Some(_) => sheet::Process::Ac,
+            None => sheet::Process::Dc,
+        });
+        let amps = run.set_a.or(start.measures.run_a);
+        targets::merge(
+            &Basis::new(prep, process, amps),
+            &self.targets,
+            &prep.targets,
+        )
+    }
+}
+
+/// Reads section after section and collects one fault of each.
+struct SectionReader<'a> {
+    at: &'a str,
+    text: &'a str,
+    faults: Vec<Error>,
+}
+
+impl SectionReader<'_> {
+    fn place(&self, name: &str, section: &Spanned<Table>) -> String {
+        let line = line_of(self.text, section.span().start);
+        format!("{}, line {line}, [{name}]", self.at)
+    }
+
+    fn section<T: DeserializeOwned + Default>(
+        &mut self,
+        name: &str,
+        section: Option<Spanned<Table>>,
+    ) -> T {
+        let Some(section) = section else {
+            return T::default();
+        };
+        let place = self.place(name, &section);
+        section.into_inner().try_into().unwrap_or_else(|e| {
+            self.faults.push(toml_error(&place, &e));
+            T::default()
+        })
+    }
+
+    fn measuring(&mut self, section: Option<Spanned<Table>>) -> Measuring {
+        if let Some(section) = &section {
+            let place = self.place("measuring", section);
+            let unfit = section.get_ref().iter().filter(|(_, value)| {
+                let number = value.as_float().or(value.as_integer().map(|n| n as f64));
+                number.is_some_and(|n| !(n.is_finite() && n > 0.0))
+            });
+            self.faults.extend(unfit.map(|(key, value)| {
+                Error::input(&place, format!("{key} = {value} is not over 0"))
+            }));
+        }
+        self.section("measuring", section)
+    }
+
+    fn targets(&mut self, section: Option<Spanned<Table>>) -> TargetSet {
+        let Some(section) = section else {
+            return TargetSet::default();
+        };
+        let place = self.place("targets", &section);
+        let set = TargetSet::from_table(section.into_inner(), &place, "[targets]");
+        let checked = set.and_then(|set| {
+            targets::check(&set, &TargetSet::default(), &place)?;
+            Ok(set)
+        });
+        checked.unwrap_or_else(|e| {
+            self.faults.push(e);
+            TargetSet::default()
+        })
+    }
+
+    fn preps(
+        &mut self,
+        sections: BTreeMap<String, Spanned<Table>>,
+        job: &TargetSet,
+    ) -> BTreeMap<String, Prep> {
+        let mut preps = BTreeMap::new();
+        if sections.is_empty() {
+            self.faults.push(
+                Error::input(self.at, "there is no prep")
+                    .hint("Add a table [prep.NAME] for each way the tip was made ready"),
+            );
+        }
+        for (name, section) in sections {
+            let place = self.place(&format!("prep.{name}"), &section);
+            let prep = Prep::from_table(section.into_inner(), &place, &name);
+            let checked = prep.and_then(|prep| {
+                targets::check(job, &prep.targets, &place)?;
+                Ok(prep)
+            });
+            match checked {
+                Ok(prep) => _ = preps.insert(name, prep),
+                Err(e) => self.faults.push(e),
+            }
+        }
+        preps
+    }
+}
+
+fn line_of(text: &str, offset: usize) -> usize {
+    text[..offset].matches('\n').count() + 1
+}
+
+/// A fault that the TOML reader found, with the nearest known key where a word was not known.
+pub(super) fn toml_error(at: &str, error: &toml::de::Error) -> Error {
+    let message = error.message();
+    // serde says: unknown field `observ_s`, expected one of `observe_s`, `hold_ms`
+    let words: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
+    let unknown = ["unknown field", "unknown variant"]
+        .iter()
+        .any(|start| message.starts_with(start));
+    match words.split_first().filter(|_| unknown) {
+        Some((word, known)) => {
+            let way_out = match nearest(word, known.iter().copied()) {
+                Some(like) => format!("Did you mean '{like}'?"),
+                None => format!("Known here: {}", known.join(", ")),
+            };
+            Error::input(at, format!("'{word}' is not known")).hint(way_out)
+        }
+        None => Error::input(at, message.trim().to_owned()),
+    }
+}

@@ -1,0 +1,93 @@
+//! One start, its run and its prep become a row of the starts table.
+
+use super::job::Job;
+use super::score::score;
+use super::sheet::Run;
+use super::targets::Targets;
+use super::{Score, StartRow};
+use crate::flag::Flag;
+use crate::start::{Measures, Start};
+
+/// Share measured and share written down may differ by this much, percent of the time.
+///
+/// This project's own number: machines show whole steps of 1 to 5 % and count the zero crossing
+/// to either side.
+pub const BALANCE_TOLERANCE_PCT: f64 = 5.0;
+
+/// A direct part of the alternating current over this share of the run current is rectification,
+/// if it is over [`RECTIFYING_A`] too. This project's own numbers.
+pub const RECTIFYING_SHARE: f64 = 0.1;
+
+/// Smallest direct part that is called rectification, A.
+pub const RECTIFYING_A: f64 = 3.0;
+
+impl Job {
+    /// Makes the row of start number `number` (from 1) of a run, and its score.
+    ///
+    /// The score is `None` where the start lit and nothing with a target could be measured.
+    pub fn row(&self, run: &Run, number: u32, start: &Start) -> (StartRow, Option<Score>) {
+        let targets = self.targets_for(run, start);
+        let score = score(start, &targets);
+        let mut measures = start.measures.clone();
+        measures.since_regrind = run
+            .since_regrind
+            .map(|first| f64::from(first) + f64::from(number) - 1.0);
+        let mut flags = start.flags.clone();
+        flags.extend(flags_by_targets(&start.measures, &targets));
+        flags.extend(flags_by_sheet(&start.measures, run));
+        flags.sort_unstable();
+        flags.dedup();
+        let mut sheet = self.prep_of(run).columns();
+        sheet.extend(run.columns());
+        let row = StartRow {
+            recording: run.file.clone(),
+            run: run.number,
+            prep: run.prep.clone(),
+            coupon: run.coupon.clone(),
+            start: number,
+            instants: start.instants,
+            measures,
+            flags,
+            score: score.as_ref().map(|s| s.value),
+            verdict: score.as_ref().map(|s| s.verdict),
+            sheet,
+        };
+        (row, score)
+    }
+}
+
+fn flags_by_targets(measures: &Measures, targets: &Targets) -> impl Iterator<Item = Flag> {
+    let over_poor = |measure: &str| {
+        let poor = targets.get(measure).map(|t| t.poor);
+        let value = measures.get(measure).map(f64::abs);
+        matches!((value, poor), (Some(value), Some(poor)) if value > poor)
+    };
+    let any = |count: Option<f64>, least: f64| count.is_some_and(|n| n > least);
+    [
+        (Flag::Slow, over_poor("start_ms")),
+        (Flag::Wander, over_poor("wander_v")),
+        (Flag::Overshoot, over_poor("overshoot_pct")),
+        (Flag::Retry, any(measures.attempts, 1.0)),
+        (Flag::Dropout, any(measures.dropouts, 0.0)),
+        (Flag::Touch, any(measures.touches, 0.0)),
+    ]
+    .into_iter()
+    .filter_map(|(flag, seen)| seen.then_some(flag))
+}
+
+fn flags_by_sheet(measures: &Measures, run: &Run) -> impl Iterator<Item = Flag> {
+    let balance_off = match (measures.en_share_pct, run.set_en_pct) {
+        (Some(measured), Some(set)) => (measured - set).abs() > BALANCE_TOLERANCE_PCT,
+        _ => false,
+    };
+    let rectifying = match (measures.dc_offset_a, measures.run_a) {
+        (Some(offset), Some(run_a)) => offset.abs() > RECTIFYING_A.max(RECTIFYING_SHARE * run_a),
+        _ => false,
+    };
+    [
+        (Flag::BalanceOff, balance_off),
+        (Flag::Rectifying, rectifying),
+    ]
+    .into_iter()
+    .filter_map(|(flag, seen)| seen.then_some(flag))
+}
