@@ -2,6 +2,8 @@
 
 mod demo;
 mod inspect;
+#[allow(dead_code)] // Until the first verb prints through it.
+pub(crate) mod terminal;
 
 use std::process::ExitCode;
 

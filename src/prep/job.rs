@@ -72,16 +72,24 @@ impl Job {
     /// Every fault of the sheet and one a section of the job file, in one pass: where, what was
     /// found, what is meant.
     pub fn read(path: &Path) -> Result<Job> {
+        let mut job = Job::read_rules(path)?;
+        let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
+        job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
+        Ok(job)
+    }
+
+    /// Reads a job from its folder or its `job.toml` without its run sheet: logger, measuring, preps, targets.
+    ///
+    /// # Errors
+    /// One fault a section.
+    pub fn read_rules(path: &Path) -> Result<Job> {
         let file = match path.is_dir() {
             true => path.join(JOB_FILE),
             false => path.to_path_buf(),
         };
         let folder = file.parent().unwrap_or(Path::new("")).to_path_buf();
         let text = std::fs::read_to_string(&file).map_err(|e| Error::io(&file, "read", e))?;
-        let mut job = Job::parse(&text, &file.display().to_string(), folder)?;
-        let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
-        job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
-        Ok(job)
+        Job::parse(&text, &file.display().to_string(), folder)
     }
 
     /// The job file alone, without runs; `at` names the file.

@@ -48,6 +48,26 @@ pub enum Verdict {
     NoLight,
 }
 
+impl Verdict {
+    /// Every verdict, best first.
+    pub const ALL: [Verdict; 4] = [
+        Verdict::Crisp,
+        Verdict::Fair,
+        Verdict::Rough,
+        Verdict::NoLight,
+    ];
+
+    /// The word used in every table.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Crisp => "crisp",
+            Verdict::Fair => "fair",
+            Verdict::Rough => "rough",
+            Verdict::NoLight => "no light",
+        }
+    }
+}
+
 /// One measure's part in a score.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScorePart {

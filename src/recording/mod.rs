@@ -126,6 +126,11 @@ impl Recording {
         unreachable!()
     }
 
+    /// +1 where the current trace is positive while the electrode is negative, −1 else.
+    pub fn electrode_negative_sign(&self) -> f64 {
+        unreachable!()
+    }
+
     /// Standard uncertainty of a current level from the calibration alone (shunt, gain, logger), A.
     pub fn u_amps(&self, level: f64) -> f64 {
         let _ = level;

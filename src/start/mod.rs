@@ -1,10 +1,31 @@
 //! Blocks become starts: found, cut into their instants, measured.
 
+mod ac;
+mod anatomy;
+mod evidence;
+mod levels;
+mod measure;
 mod measures;
+mod picture;
+mod pulse;
+mod robust;
+mod scan;
 mod settings;
+mod settle;
+mod spectrum;
+mod trace;
+mod tracker;
+mod transition;
+mod wander;
 
+pub use levels::Levels;
 pub use measures::{Kind, MeasureInfo, Measures};
+pub use picture::Picture;
 pub use settings::Measuring;
+
+use anatomy::Group;
+use measure::Bench;
+use scan::Walk;
 
 use crate::error::Result;
 use crate::flag::Flag;
@@ -45,23 +66,6 @@ impl Start {
     }
 }
 
-/// The traces of one start, decimated by minimum and maximum, and its wander residual: for figures.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Picture {
-    /// Time of the first column, s from the recording's first sample.
-    pub from_s: f64,
-    /// Time a column covers, s.
-    pub step_s: f64,
-    /// (minimum, maximum) of the current in each column, A.
-    pub amps: Vec<[f32; 2]>,
-    /// The same of the voltage, V; empty without a voltage trace.
-    pub volts: Vec<[f32; 2]>,
-    /// (current magnitude A, voltage V, residual V) at up to 500 points of the wander window.
-    pub cloud: Vec<[f32; 3]>,
-    /// (frequency Hz, density V²/Hz) of the residual, up to 2 × the band's end; empty where not measured.
-    pub spectrum: Vec<[f32; 2]>,
-}
-
 /// What goes with the search besides [`Measuring`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Context {
@@ -95,6 +99,47 @@ pub fn find(
     measuring: &Measuring,
     context: &Context,
 ) -> Result<Vec<Start>> {
-    let _ = (recording, measuring, context);
-    Ok(Vec::new())
+    let levels = Levels::of(recording.survey(), measuring);
+    let mut starts = Vec::new();
+    let mut last_out = None;
+    for segment in recording.segments().to_vec() {
+        let mut walk = Walk::new(recording, segment, levels, measuring);
+        while let Some(groups) = walk.next(recording)? {
+            for group in groups {
+                let mut bench = Bench {
+                    recording,
+                    segment,
+                    measuring,
+                    context,
+                };
+                add(&mut starts, &mut bench, &group, &mut last_out)?;
+            }
+        }
+    }
+    Ok(starts)
+}
+
+/// Measures a group that is a start of the span asked for, and keeps the time its arc went out.
+fn add(
+    starts: &mut Vec<Start>,
+    bench: &mut Bench<'_>,
+    group: &Group,
+    last_out: &mut Option<f64>,
+) -> Result<()> {
+    let out = bench.seconds(group.last_off);
+    let began = bench.seconds(group.began());
+    let (from, to) = bench.context.span_s;
+    if !group.mid_arc && began >= from && began < to {
+        let mut start = bench.start(group)?;
+        start.measures.rest_s = start
+            .instants
+            .t_first_s
+            .zip(*last_out)
+            .map(|(first, out)| first - out);
+        starts.push(start);
+    }
+    if !group.runs.is_empty() {
+        *last_out = Some(out);
+    }
+    Ok(())
 }

@@ -1,5 +1,8 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
+pub mod gather;
+pub mod table;
+
 use serde::Serialize;
 
 /// The answer of a comparison (design of `compare --json`).
@@ -77,10 +80,10 @@ pub struct Pair {
     pub median_b: f64,
     /// Hodges–Lehmann estimate of b − a.
     pub shift: f64,
-    /// Lower end of its interval.
-    pub shift_lo: f64,
-    /// Upper end of its interval.
-    pub shift_hi: f64,
+    /// Lower end of its interval; `None` where so few starts bound it nowhere at this level.
+    pub shift_lo: Option<f64>,
+    /// Upper end of its interval, likewise.
+    pub shift_hi: Option<f64>,
     /// Mann–Whitney (with blocks: van Elteren) two-sided p.
     pub p: f64,
     /// The same after Holm over the pairs.
@@ -114,4 +117,194 @@ pub struct RateDifference {
     pub diff_hi: f64,
     /// Fisher's exact two-sided p.
     pub p: f64,
+}
+
+/// The answer of a screening (design of `screen --json`).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Screening {
+    /// Everything within limits, and every recording read.
+    pub pass: bool,
+    /// Starts screened.
+    pub starts: usize,
+    /// What the charts are drawn by.
+    pub by: String,
+    /// Recordings that could not be read.
+    pub not_read: Vec<NotRead>,
+    /// One chart a group and measure.
+    pub groups: Vec<Chart>,
+    /// What is past a limit, worst first.
+    pub alarms: Vec<Alarm>,
+    /// Wear and regrind advice, one entry a prep and measure.
+    pub regrind: Vec<Wear>,
+    /// One line a recording, in the order read.
+    pub recordings: Vec<RecordingLine>,
+    /// Acceptance sampling, where asked for.
+    pub sampling: Option<Sampling>,
+    /// What to know before trusting the answer, one sentence each.
+    pub warnings: Vec<String>,
+    /// The answer in plain words, one or two sentences.
+    pub answer: String,
+}
+
+/// A recording that could not be read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NotRead {
+    /// Its file name.
+    pub recording: String,
+    /// Why not.
+    pub why: String,
+}
+
+/// Individuals and EWMA chart of one measure over the starts of one group, in order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Chart {
+    /// Name of the group.
+    pub id: String,
+    /// The measure charted.
+    pub measure: String,
+    /// Starts on the chart.
+    pub n: usize,
+    /// Of these, the first so many that the limits were made from.
+    pub baseline: usize,
+    /// Centre line.
+    pub centre: f64,
+    /// Upper limit of single starts.
+    pub upper: f64,
+    /// Lower limit of single starts.
+    pub lower: f64,
+    /// Upper limit of the moving average (its final, widest value).
+    pub ewma_upper: f64,
+    /// Lower limit of the moving average, likewise.
+    pub ewma_lower: f64,
+    /// The starts, in order.
+    pub points: Vec<ChartPoint>,
+}
+
+/// One start on a chart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChartPoint {
+    /// Its recording.
+    pub recording: String,
+    /// Its run.
+    pub run: u32,
+    /// Its number in the run.
+    pub start: u32,
+    /// Its value.
+    pub value: f64,
+    /// The exponentially weighted moving average up to it.
+    pub ewma: f64,
+}
+
+/// The rule an alarm was raised by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Rule {
+    /// No arc held.
+    NoLight,
+    /// The verdict is rough.
+    Rough,
+    /// A measure is past the poor end of its target.
+    Target,
+    /// A single start is outside the chart's limits, on the bad side.
+    Individuals,
+    /// The moving average is outside its limits, on the bad side.
+    Ewma,
+}
+
+/// Something past a limit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alarm {
+    /// Where: the recording.
+    pub recording: String,
+    /// Its run.
+    pub run: u32,
+    /// The start in the run.
+    pub start: u32,
+    /// The measure.
+    pub measure: String,
+    /// Its value; `None` where there is none to show (no light).
+    pub value: Option<f64>,
+    /// The limit passed; `None` where the rule is a word and not a number.
+    pub limit: Option<f64>,
+    /// By which rule.
+    pub rule: Rule,
+}
+
+/// How one measure of one prep goes with the starts since the tip was ground.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Wear {
+    /// The prep.
+    pub prep: String,
+    /// The measure.
+    pub measure: String,
+    /// Starts the trend was made from.
+    pub starts: usize,
+    /// Tips (from one regrind to the next) among them.
+    pub tips: usize,
+    /// Most starts since a regrind seen.
+    pub up_to: f64,
+    /// Theil–Sen slope within tips, a start.
+    pub slope: f64,
+    /// Lower end of its interval.
+    pub slope_lo: f64,
+    /// Upper end of its interval.
+    pub slope_hi: f64,
+    /// Value of the fitted line at zero starts since the regrind.
+    pub intercept: f64,
+    /// Mann–Kendall two-sided p within tips.
+    pub p: f64,
+    /// Where the tip goes off at a jump: the last start before it (Pettitt); `None` where none shows.
+    pub change_at: Option<f64>,
+    /// The limit that asks for a regrind.
+    pub limit: f64,
+    /// Starts since the regrind at which the line meets the limit; `None` where no wear shows.
+    pub at: Option<f64>,
+    /// Lower end of its interval.
+    pub lo: Option<f64>,
+    /// Upper end of its interval; `None` too where the slope's interval leaves it open.
+    pub hi: Option<f64>,
+    /// The advice in words.
+    pub says: String,
+}
+
+/// One recording in a line.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RecordingLine {
+    /// Its file name.
+    pub recording: String,
+    /// Its prep, or preps joined by blanks.
+    pub prep: String,
+    /// Starts found.
+    pub starts: usize,
+    /// Of these, rough ones, those that did not light left out.
+    pub rough: usize,
+    /// Of these, ones that did not light.
+    pub no_light: usize,
+    /// Median score.
+    pub score_median: Option<f64>,
+    /// Lowest score.
+    pub score_worst: Option<f64>,
+    /// Alarms in it.
+    pub alarms: usize,
+}
+
+/// Verdict of acceptance sampling by attributes (ISO 2859-1, single, normal).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sampling {
+    /// Starts in the lot.
+    pub lot: usize,
+    /// Acceptance quality limit, rough starts in a hundred.
+    pub aql: f64,
+    /// Code letter (general level II).
+    pub letter: char,
+    /// Starts the plan asks for.
+    pub n: usize,
+    /// Accept up to so many rough ones.
+    pub accept: usize,
+    /// Rough ones (those that did not light included) among the first `n` drawn.
+    pub rough: usize,
+    /// Starts there were to judge.
+    pub judged: usize,
+    /// Accepted; `None` where there were fewer starts than the plan asks for and none yet forbids.
+    pub accepted: Option<bool>,
 }

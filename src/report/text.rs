@@ -1,0 +1,85 @@
+//! Tables and sketches for the terminal: every function gives text, printing is the caller's.
+
+mod sketch;
+mod tables;
+
+pub use sketch::{Sketch, sketch};
+pub use tables::{comparison, starts};
+
+use anstyle::Style;
+
+/// How wide the terminal is, and whether it shows colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Look {
+    /// Columns.
+    pub width: usize,
+    /// Colour as an addition; no message rests on it alone.
+    pub colour: bool,
+}
+
+impl Look {
+    /// No colour.
+    pub fn plain(width: usize) -> Look {
+        Look {
+            width,
+            colour: false,
+        }
+    }
+
+    /// Text in a style, where colour is shown.
+    fn paint(self, text: &str, style: Style) -> String {
+        match self.colour {
+            true => format!("{style}{text}{style:#}"),
+            false => text.to_owned(),
+        }
+    }
+
+    fn heading(self, text: &str) -> String {
+        self.paint(text, Style::new().bold())
+    }
+}
+
+/// Text from outside made harmless to a terminal: what controls it, or turns its writing direction,
+/// is shown as an escape instead.
+pub fn plain(text: &str) -> String {
+    let mut shown = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            c if c.is_control() || steers(c) => shown.extend(c.escape_unicode()),
+            c => shown.push(c),
+        }
+    }
+    shown
+}
+
+/// Format characters that reorder or hide what stands around them (Unicode UAX #9, bidirectional controls;
+/// line and paragraph separators; zero-width space and no-break space; tags).
+fn steers(c: char) -> bool {
+    matches!(c, '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+        | '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
+}
+
+/// Text cut to a number of columns, its middle left out, since names differ at their ends.
+pub fn fit(text: &str, columns: usize) -> String {
+    use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+    if text.width() <= columns {
+        return text.to_owned();
+    }
+    let take = |chars: &mut dyn Iterator<Item = char>, room: usize| -> Vec<char> {
+        let mut used = 0;
+        chars
+            .take_while(|c| {
+                used += c.width().unwrap_or(0);
+                used <= room
+            })
+            .collect()
+    };
+    let room = columns.saturating_sub(1);
+    let head = take(&mut text.chars(), room.div_ceil(2));
+    let mut tail = take(&mut text.chars().rev(), room / 2);
+    tail.reverse();
+    head.into_iter().chain(['…']).chain(tail).collect()
+}
+
+#[cfg(test)]
+mod tests;

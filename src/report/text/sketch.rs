@@ -1,0 +1,120 @@
+//! A trace drawn in braille dots, two by four a character.
+
+use crate::report::number::short;
+use crate::report::text::plain;
+
+/// A trace to be sketched.
+#[derive(Debug, Clone, Copy)]
+pub struct Sketch<'a> {
+    /// What it is and its unit, for the head line: "current, A".
+    pub label: &'a str,
+    /// (minimum, maximum) of even stretches of time; a gap is NaN.
+    pub columns: &'a [[f32; 2]],
+    /// Time of the first stretch, s.
+    pub from_s: f64,
+    /// Time at the end of the last stretch, s.
+    pub to_s: f64,
+    /// Instants to be named below the picture, s.
+    pub marks: &'a [(f64, &'a str)],
+}
+
+/// Columns that the numbers at the left take.
+const GUTTER: usize = 8;
+
+/// Bits of a braille character: column, then row from above.
+const DOTS: [[u32; 4]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
+
+/// Draws a trace `width` columns wide and `rows` rows high, head line and time line not counted.
+pub fn sketch(trace: &Sketch, width: usize, rows: usize) -> String {
+    let across = width.saturating_sub(GUTTER + 1).max(8);
+    let cells = gather(trace.columns, 2 * across);
+    let known = cells.iter().flatten();
+    let (low, high) = known.fold((0f32, 0f32), |(low, high), cell| {
+        (low.min(cell[0]), high.max(cell[1]))
+    });
+    let mut out = format!("{}\n", plain(trace.label));
+    for (row, line) in raster(&cells, low, high, across, rows).iter().enumerate() {
+        let level = match row {
+            0 => short(high.into()),
+            _ if row + 1 == rows => short(low.into()),
+            _ => String::new(),
+        };
+        out.push_str(format!("{level:>GUTTER$} {line}").trim_end_matches([' ', '\u{2800}']));
+        out.push('\n');
+    }
+    for line in below(trace, across) {
+        out.push_str(&format!("{:GUTTER$} {}\n", "", line.trim_end()));
+    }
+    out
+}
+
+/// The trace in exactly `count` cells, joined or spread as needed; `None` where nothing was recorded.
+fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
+    let place = |cell: usize| cell * columns.len() / count;
+    (0..count)
+        .map(|cell| {
+            let (from, to) = (place(cell), place(cell + 1).max(place(cell) + 1));
+            let stretch = columns.get(from..to.min(columns.len()))?.iter();
+            let known = stretch.filter(|column| column[0].is_finite() && column[1].is_finite());
+            known
+                .copied()
+                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+        })
+        .collect()
+}
+
+fn raster(
+    cells: &[Option<[f32; 2]>],
+    low: f32,
+    high: f32,
+    across: usize,
+    rows: usize,
+) -> Vec<String> {
+    let mut bits = vec![vec![0u32; across]; rows];
+    let scale = (4 * rows - 1) as f32 / (high - low).max(f32::MIN_POSITIVE);
+    let dot = |value: f32| ((high - value) * scale).round() as usize;
+    for (x, cell) in cells.iter().enumerate() {
+        let Some([min, max]) = cell else { continue };
+        for y in dot(*max)..=dot(*min) {
+            bits[y / 4][x / 2] |= DOTS[x % 2][y % 4];
+        }
+    }
+    let character =
+        |bits: &u32| char::from_u32(0x2800 + bits).expect("8 bits on the braille block");
+    bits.iter()
+        .map(|row| row.iter().map(character).collect())
+        .collect()
+}
+
+/// The lines below the picture: the marks, then the ends of the time axis.
+fn below(trace: &Sketch, across: usize) -> Vec<String> {
+    let span = trace.to_s - trace.from_s;
+    let mut lines: Vec<String> = Vec::new();
+    for (at, name) in trace.marks {
+        let column = ((at - trace.from_s) / span * across as f64).floor();
+        if !(0.0..=across as f64).contains(&column) {
+            continue;
+        }
+        let column = (column as usize).min(across - 1);
+        let text = format!("↑{}", plain(name));
+        let column = column.min(across.saturating_sub(text.chars().count()));
+        // Each mark goes to the first line where it does not run into the one before it.
+        let free = lines
+            .iter_mut()
+            .find(|line| line.chars().count() < column.max(1) || line.is_empty());
+        let line = match free {
+            Some(line) => line,
+            None => lines.push_mut(String::new()),
+        };
+        let pad = column - line.chars().count().min(column);
+        line.push_str(&" ".repeat(pad));
+        line.push_str(&text);
+    }
+    let (left, right) = (
+        format!("{} s", short(trace.from_s)),
+        format!("{} s", short(trace.to_s)),
+    );
+    let between = across.saturating_sub(left.len() + right.len());
+    lines.push(format!("{left}{}{right}", " ".repeat(between)));
+    lines
+}

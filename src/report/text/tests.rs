@@ -1,0 +1,149 @@
+use super::*;
+use crate::prep::Verdict;
+
+#[test]
+fn what_steers_a_terminal_is_shown_as_an_escape() {
+    assert_eq!(
+        plain("a\u{1b}[31mb\u{202e}c\n\u{9b}"),
+        "a\\u{1b}[31mb\\u{202e}c\\u{a}\\u{9b}"
+    );
+    assert_eq!(plain("Kessel é 漢 🫖"), "Kessel é 漢 🫖");
+}
+
+#[test]
+fn long_names_lose_their_middle() {
+    assert_eq!(fit("2026-03-14-lid-0001.wav", 16), "2026-03-…001.wav");
+    assert_eq!(fit("漢字漢字", 5), "漢…字");
+    assert_eq!(fit("short", 5), "short");
+}
+
+#[test]
+fn a_rising_trace_rises_from_left_to_right() {
+    let columns: Vec<[f32; 2]> = (0..32).map(|i| [i as f32, i as f32 + 1.0]).collect();
+    let marks = [(0.5, "lit"), (0.52, "settled")];
+    let trace = Sketch {
+        label: "current, A",
+        columns: &columns,
+        from_s: 0.0,
+        to_s: 1.0,
+        marks: &marks,
+    };
+    insta::assert_snapshot!(sketch(&trace, 41, 4));
+}
+
+fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::prep::StartRow {
+    let lit = verdict != Verdict::NoLight;
+    let instants = crate::start::Instants {
+        t_first_s: Some(1.25),
+        t_lit_s: lit.then_some(1.3),
+        ..Default::default()
+    };
+    let mut measures = crate::start::Measures::default();
+    if lit {
+        measures.start_ms = Some(61.53);
+        measures.lit_a = Some(38.2);
+        measures.run_a = Some(80.04);
+        measures.wander_v = Some(0.297);
+        measures.dropouts = Some(1.0);
+    }
+    measures.attempts = Some(3.0);
+    crate::prep::StartRow {
+        recording: "2026-03-14-kettle-lid-0007.wav".to_owned(),
+        run: 1,
+        prep: "fine, 30°".to_owned(),
+        coupon: None,
+        start,
+        instants,
+        measures,
+        flags: flags.to_vec(),
+        score: Some(if lit { 83.4 } else { 0.0 }),
+        verdict: Some(verdict),
+        sheet: Default::default(),
+    }
+}
+
+#[test]
+fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
+    use crate::flag::Flag;
+    let rows = [
+        row(1, Verdict::Crisp, &[]),
+        row(2, Verdict::NoLight, &[Flag::VoltageScale, Flag::Retry]),
+        row(
+            113,
+            Verdict::Rough,
+            &[
+                Flag::ChannelsSwapped,
+                Flag::Dropout,
+                Flag::Wander,
+                Flag::NotSettled,
+            ],
+        ),
+    ];
+    let table = starts(&rows, Look::plain(80));
+    assert!(
+        table.lines().all(|line| line.chars().count() <= 80),
+        "{table}"
+    );
+    insta::assert_snapshot!(table);
+}
+
+#[test]
+fn a_comparison_reads_from_the_answer_down() {
+    use crate::study::{Comparison, Group, Pair, PairVerdict, RateDifference};
+    let group = |id: &str, rough: usize, score: f64| Group {
+        id: id.to_owned(),
+        starts: 24,
+        lit: 23,
+        no_light: 1,
+        rough,
+        rough_rate: rough as f64 / 24.0,
+        rough_lo: 0.01,
+        rough_hi: 0.27,
+        score_median: Some(score),
+    };
+    let pair = |measure: &str, verdict, more_starts| Pair {
+        a: "A".to_owned(),
+        b: "B".to_owned(),
+        measure: measure.to_owned(),
+        n_a: 24,
+        n_b: 24,
+        median_a: 61.5,
+        median_b: 143.2,
+        shift: 80.3,
+        shift_lo: 62.0,
+        shift_hi: 101.2,
+        p: 1e-5,
+        p_holm: 3e-5,
+        cliffs_delta: 0.8,
+        verdict,
+        more_starts,
+    };
+    let answer = Comparison {
+        by: "prep".to_owned(),
+        level: 0.95,
+        groups: vec![group("A", 2, 86.1), group("B", 9, 57.0)],
+        pairs: vec![
+            pair("start_ms", PairVerdict::ABetter, None),
+            pair("wander_v", PairVerdict::NotEnough, Some(17)),
+        ],
+        rates: vec![RateDifference {
+            a: "A".to_owned(),
+            b: "B".to_owned(),
+            event: "rough".to_owned(),
+            rate_a: 2.0 / 24.0,
+            rate_b: 9.0 / 24.0,
+            diff: 7.0 / 24.0,
+            diff_lo: 0.05,
+            diff_hi: 0.49,
+            p: 0.036,
+        }],
+        warnings: vec![
+            "All starts of B were struck after those of A, so a warming torch could explain it."
+                .to_owned(),
+        ],
+        answer:
+            "A starts better than B: its start time is 80 ms shorter (95 % interval 62 to 101 ms)."
+                .to_owned(),
+    };
+    insta::assert_snapshot!(comparison(&answer, Look::plain(80)));
+}

@@ -1,0 +1,91 @@
+//! Files are written whole: a reader sees the old file or the new one, never a part.
+
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::Path;
+
+use crate::error::{Error, Result};
+
+/// Writes a file whole: into a temporary file beside it, then renamed over it.
+///
+/// A pipe or a device (`/dev/null`) is written to as it is, since a rename would replace it.
+///
+/// # Errors
+/// What the system refuses; nothing half-written is left behind.
+pub fn whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
+    let special = path
+        .metadata()
+        .is_ok_and(|data| !data.is_file() && !data.is_dir());
+    let done = if special {
+        File::options()
+            .write(true)
+            .open(path)
+            .and_then(|file| buffered(file, fill).map(drop))
+    } else {
+        replace(path, fill)
+    };
+    done.map_err(|source| Error::io(path, "write", source))
+}
+
+fn replace(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<()> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        // A temporary file is private by default; a report is to be read by others as any file is.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let file = buffered(builder.tempfile_in(folder)?, fill)?;
+    file.persist(path)?;
+    Ok(())
+}
+
+fn buffered<W: Write>(to: W, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<W> {
+    let mut buffer = BufWriter::new(to);
+    fill(&mut buffer)?;
+    buffer.into_inner().map_err(io::IntoInnerError::into_error)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_failed_write_leaves_the_old_file_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("page.html");
+        whole(&path, |out| out.write_all(b"old")).unwrap();
+        let failed = whole(&path, |out| {
+            out.write_all(b"half")?;
+            Err(io::Error::other("disk full"))
+        });
+        assert!(
+            failed
+                .unwrap_err()
+                .to_string()
+                .ends_with("cannot write: disk full")
+        );
+        assert_eq!(std::fs::read(&path).unwrap(), b"old");
+        assert_eq!(folder.path().read_dir().unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_missing_folder_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("none").join("page.html");
+        let error = whole(&path, |_| Ok(())).unwrap_err().to_string();
+        assert!(error.contains("page.html: cannot write"), "{error}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_device_is_written_to_and_not_replaced() {
+        let null = Path::new("/dev/null");
+        whole(null, |out| out.write_all(b"x")).unwrap();
+        assert!(!null.metadata().unwrap().is_file());
+    }
+}

@@ -1,0 +1,111 @@
+//! Alternating current: half-cycles, share, frequency, reignition failures (docs/measures.md).
+
+use super::robust;
+use super::tracker::{Run, Span};
+
+/// One half-cycle between two sign changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct HalfCycle {
+    /// Sign of the current.
+    pub sign: i8,
+    /// From one sign change to the next, frames.
+    pub span: Span,
+}
+
+/// What is told of the alternating part of a window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Alternation {
+    /// Frequency, cycles a frame.
+    pub cycles_per_frame: f64,
+    /// Share of time of the sign asked for, 0 to 1.
+    pub share: f64,
+    /// Half-cycles in which the arc did not reignite, dropouts not counted.
+    pub missed: usize,
+    /// Of these, half-cycles of the sign asked for.
+    pub missed_of_sign: usize,
+}
+
+/// The half-cycles inside a window. A sign change stands midway between the end of one run and the begin of the next
+/// of the other sign, which for a straight crossing is its zero; a half-cycle whose neighbour is missing is left out.
+pub(crate) fn half_cycles(runs: &[Run], window: Span, period: f64) -> Vec<HalfCycle> {
+    let changes = sign_changes(runs, window, period);
+    changes
+        .windows(2)
+        .filter(|w| w[0].1 != w[1].1 && w[1].0 - w[0].0 < period)
+        .map(|w| HalfCycle {
+            sign: w[0].1,
+            span: Span {
+                on: w[0].0,
+                off: w[1].0,
+            },
+        })
+        .collect()
+}
+
+/// (instant, sign after it) of every sign change.
+fn sign_changes(runs: &[Run], window: Span, period: f64) -> Vec<(f64, i8)> {
+    runs.windows(2)
+        .filter(|w| w[0].sign != w[1].sign && w[1].span.on - w[0].span.off < 0.5 * period)
+        .map(|w| (0.5 * (w[0].span.off + w[1].span.on), w[1].sign))
+        .filter(|(at, _)| *at >= window.on && *at <= window.off)
+        .collect()
+}
+
+/// Frequency, share of the sign asked for, and missed half-cycles inside a window; `None` with less than two cycles.
+pub(crate) fn alternation(
+    runs: &[Run],
+    window: Span,
+    period: f64,
+    sign: i8,
+    dropout_min: f64,
+) -> Option<Alternation> {
+    let halves = half_cycles(runs, window, period);
+    let mut cycles: Vec<f64> = Vec::new();
+    let (mut of_sign, mut all) = (0.0, 0.0);
+    for pair in halves
+        .windows(2)
+        .filter(|p| p[0].span.off == p[1].span.on && p[0].sign == sign)
+    {
+        cycles.push(pair[1].span.off - pair[0].span.on);
+        of_sign += pair[0].span.len();
+        all += pair[0].span.len() + pair[1].span.len();
+    }
+    if cycles.len() < 2 {
+        return None;
+    }
+    let whole = whole_cycles(runs, window, period, sign)
+        .unwrap_or_else(|| robust::median(&mut cycles).unwrap_or(period));
+    let inside: Vec<&Run> = runs
+        .iter()
+        .filter(|r| r.span.on >= window.on && r.span.off <= window.off)
+        .collect();
+    let missed: Vec<i8> = inside
+        .windows(2)
+        .filter(|w| w[0].sign == w[1].sign)
+        .filter(|w| {
+            let pause = w[1].span.on - w[0].span.off;
+            pause < dropout_min && w[1].span.on - w[0].span.on > 0.75 * whole
+        })
+        .map(|w| -w[0].sign)
+        .collect();
+    Some(Alternation {
+        cycles_per_frame: 1.0 / whole,
+        share: of_sign / all,
+        missed: missed.len(),
+        missed_of_sign: missed.iter().filter(|s| **s == sign).count(),
+    })
+}
+
+/// Mean period from the first to the last change into the sign: over many cycles the ends' noise divides out.
+fn whole_cycles(runs: &[Run], window: Span, period: f64, sign: i8) -> Option<f64> {
+    let into: Vec<f64> = sign_changes(runs, window, period)
+        .into_iter()
+        .filter(|c| c.1 == sign)
+        .map(|c| c.0)
+        .collect();
+    let (first, last) = (into.first()?, into.last()?);
+    let mut steps: Vec<f64> = into.windows(2).map(|w| w[1] - w[0]).collect();
+    let typical = robust::median(&mut steps)?;
+    let count = ((last - first) / typical).round();
+    (count >= 1.0).then(|| (last - first) / count)
+}

@@ -1,0 +1,289 @@
+//! A start cut into its instants: interval algebra on stretches of conducting and touching (docs/measures.md).
+
+use super::settings::Measuring;
+use super::tracker::{Run, Span};
+
+/// All that happened from the circuit opening up (or the first current) until the arc was out again, in frames.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Group {
+    /// The circuit opened up here.
+    pub open: Option<f64>,
+    /// Stretches of conducting, in order; those long after the observation window may be left out.
+    pub runs: Vec<Run>,
+    /// Stretches of conducting with the voltage under the short level, in order.
+    pub low: Vec<Span>,
+    /// End of the last stretch of conducting.
+    pub last_off: f64,
+    /// The recording began while the circuit was open already.
+    pub cut_begin: bool,
+    /// The recording began while it conducted already: its start was not recorded.
+    pub mid_arc: bool,
+    /// The recording ended inside it.
+    pub cut_end: bool,
+    /// Its open stretch only follows from an arc that went out before.
+    pub after_arc: bool,
+}
+
+/// Whether the current changes its sign, and how fast.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Process {
+    Dc,
+    /// Period in frames, from like sign changes.
+    Ac {
+        period: f64,
+    },
+}
+
+/// A start cut into its instants, in frames.
+#[derive(Debug, Clone)]
+pub(crate) struct Anatomy {
+    pub process: Process,
+    pub first: Option<f64>,
+    pub lit: Option<f64>,
+    /// Begin of the unbroken conducting that contains `lit` (earlier than `lit` on a touch start).
+    pub strike: f64,
+    pub out: Option<f64>,
+    pub attempts: usize,
+    /// Observation window: from `lit` to where it ends.
+    pub window: Option<Span>,
+    /// Not conducting inside the window.
+    pub dropouts: Vec<Span>,
+    /// Touching inside the window.
+    pub touches: Vec<Span>,
+    /// The window is shorter than asked.
+    pub short_window: bool,
+}
+
+/// Sign changes that make a current alternating: fewer can be a pulse that rounds the tip, or ringing.
+const AC_SIGN_CHANGES: usize = 6;
+/// Longest pause of a sign change, s: 3 A sine at 20 Hz dwells about 5 ms under a 1 A level.
+const SIGN_CHANGE_PAUSE_S: f64 = 0.025;
+
+impl Process {
+    pub fn of(runs: &[Run], rate_hz: f64) -> Process {
+        let alternates = |w: &[Run]| {
+            w[0].sign != w[1].sign && w[1].span.on - w[0].span.off < SIGN_CHANGE_PAUSE_S * rate_hz
+        };
+        if runs.windows(2).filter(|w| alternates(w)).count() < AC_SIGN_CHANGES {
+            return Process::Dc;
+        }
+        let mut periods: Vec<f64> = runs
+            .windows(3)
+            .filter(|w| alternates(&w[..2]) && alternates(&w[1..]))
+            .map(|w| w[2].span.on - w[0].span.on)
+            .collect();
+        super::robust::median(&mut periods).map_or(Process::Dc, |period| Process::Ac { period })
+    }
+
+    /// Shortest interruption that counts, in frames.
+    pub fn dropout_min(self, measuring: &Measuring, rate_hz: f64) -> f64 {
+        match self {
+            Process::Dc => measuring.dropout_min_ms * 1e-3 * rate_hz,
+            Process::Ac { period } => measuring.dropout_min_halfcycles * 0.5 * period,
+        }
+    }
+}
+
+impl Group {
+    /// Cuts the start into its instants.
+    pub fn anatomy(&self, measuring: &Measuring, rate_hz: f64) -> Anatomy {
+        let process = Process::of(&self.runs, rate_hz);
+        let break_min = process.dropout_min(measuring, rate_hz);
+        let chains = joined(self.runs.iter().map(|r| r.span), break_min);
+        let touching = self.touching(break_min, measuring, rate_hz);
+        let hold = measuring.hold_ms * 1e-3 * rate_hz;
+        let lit = chains.iter().enumerate().find_map(|(k, &chain)| {
+            without(chain, &touching)
+                .into_iter()
+                .find(|piece| piece.len() >= hold)
+                .map(|piece| (k, piece.on))
+        });
+        let ends = (!self.cut_end).then_some(self.last_off);
+        let window = lit.map(|(_, on)| Span {
+            on,
+            off: (on + measuring.observe_s * rate_hz).min(self.last_off),
+        });
+        let inside = |spans: &[Span]| window.map_or(Vec::new(), |w| clipped(spans, w));
+        let gaps: Vec<Span> = chains
+            .windows(2)
+            .map(|w| Span {
+                on: w[0].off,
+                off: w[1].on,
+            })
+            .collect();
+        Anatomy {
+            process,
+            first: chains.first().map(|c| c.on),
+            lit: lit.map(|(_, on)| on),
+            strike: chains.get(lit.map_or(0, |(k, _)| k)).map_or(0.0, |c| c.on),
+            out: if chains.is_empty() { None } else { ends },
+            attempts: lit.map_or(chains.len(), |(k, _)| k + 1),
+            dropouts: inside(&gaps),
+            touches: inside(&touching),
+            short_window: window.is_some_and(|w| w.len() < measuring.observe_s * rate_hz - 1.0),
+            window,
+        }
+    }
+
+    /// Where it began: the circuit opening up, or the first current.
+    pub fn began(&self) -> f64 {
+        self.open
+            .or(self.runs.first().map(|r| r.span.on))
+            .unwrap_or(self.last_off)
+    }
+
+    /// Stretches of touching that last: on AC the voltage passes zero in every half-cycle.
+    fn touching(&self, break_min: f64, measuring: &Measuring, rate_hz: f64) -> Vec<Span> {
+        let bridge = measuring.dropout_min_ms * 1e-3 * rate_hz;
+        let mut spans = joined(self.low.iter().copied(), bridge);
+        spans.retain(|s| s.len() >= break_min);
+        spans
+    }
+
+    /// Leaves out what happened long after the observation window, so that an arc of hours stays small.
+    pub fn forget_after_window(&mut self, measuring: &Measuring, rate_hz: f64) {
+        const MARGIN_S: f64 = 1.0;
+        let Some(lit) = self.anatomy(measuring, rate_hz).lit else {
+            return;
+        };
+        let until = lit + (measuring.observe_s + MARGIN_S) * rate_hz;
+        self.runs.retain(|r| r.span.on < until);
+        self.low.retain(|s| s.on < until);
+    }
+}
+
+/// Joins spans whose gap is shorter than `bridge`.
+fn joined(spans: impl Iterator<Item = Span>, bridge: f64) -> Vec<Span> {
+    let mut out: Vec<Span> = Vec::new();
+    for span in spans {
+        match out.last_mut() {
+            Some(last) if span.on - last.off < bridge => last.off = last.off.max(span.off),
+            _ => out.push(span),
+        }
+    }
+    out
+}
+
+/// What is left of a span when others, in order, are taken out of it.
+fn without(span: Span, holes: &[Span]) -> Vec<Span> {
+    let mut pieces = Vec::new();
+    let mut from = span.on;
+    for hole in holes.iter().filter(|h| h.off > span.on && h.on < span.off) {
+        if hole.on > from {
+            pieces.push(Span {
+                on: from,
+                off: hole.on,
+            });
+        }
+        from = from.max(hole.off);
+    }
+    if from < span.off {
+        pieces.push(Span {
+            on: from,
+            off: span.off,
+        });
+    }
+    pieces
+}
+
+/// The parts of spans inside a window.
+fn clipped(spans: &[Span], window: Span) -> Vec<Span> {
+    spans
+        .iter()
+        .filter(|s| s.off > window.on && s.on < window.off)
+        .map(|s| Span {
+            on: s.on.max(window.on),
+            off: s.off.min(window.off),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: f64 = 1000.0; // a frame is a millisecond
+
+    fn group(runs: &[(i8, f64, f64)]) -> Group {
+        let runs: Vec<Run> = runs
+            .iter()
+            .map(|&(sign, on, off)| Run {
+                sign,
+                span: Span { on, off },
+            })
+            .collect();
+        Group {
+            last_off: runs.last().map_or(0.0, |r| r.span.off),
+            runs,
+            ..Group::default()
+        }
+    }
+
+    #[test]
+    fn the_attempt_that_leads_to_the_arc_counts_as_one() {
+        let a = group(&[(1, 10.0, 12.0), (1, 20.0, 25.0), (1, 40.0, 2000.0)])
+            .anatomy(&Measuring::default(), RATE);
+        assert_eq!((a.first, a.lit, a.attempts), (Some(10.0), Some(40.0), 3));
+        assert!(a.dropouts.is_empty());
+    }
+
+    #[test]
+    fn a_gap_shorter_than_the_dropout_minimum_is_no_break() {
+        let a = group(&[(1, 10.0, 12.0), (1, 12.4, 2000.0)]).anatomy(&Measuring::default(), RATE);
+        assert_eq!((a.lit, a.attempts), (Some(10.0), 1));
+    }
+
+    #[test]
+    fn a_dropout_is_a_gap_after_lit_inside_the_window() {
+        let a = group(&[(1, 10.0, 500.0), (1, 520.0, 1500.0), (1, 1510.0, 2000.0)])
+            .anatomy(&Measuring::default(), RATE);
+        assert_eq!(
+            a.dropouts,
+            [Span {
+                on: 500.0,
+                off: 520.0
+            }]
+        );
+        assert_eq!(
+            a.window,
+            Some(Span {
+                on: 10.0,
+                off: 1010.0
+            })
+        );
+    }
+
+    #[test]
+    fn a_touch_start_is_lit_when_the_tungsten_leaves() {
+        let mut g = group(&[(1, 10.0, 2000.0)]);
+        g.low.push(Span {
+            on: 10.0,
+            off: 95.0,
+        });
+        let a = g.anatomy(&Measuring::default(), RATE);
+        assert_eq!((a.first, a.lit, a.attempts), (Some(10.0), Some(95.0), 1));
+        assert!(a.touches.is_empty());
+    }
+
+    #[test]
+    fn nothing_that_holds_means_never_lit() {
+        let a = group(&[(1, 10.0, 20.0), (1, 30.0, 45.0)]).anatomy(&Measuring::default(), RATE);
+        assert_eq!((a.lit, a.attempts, a.window), (None, 2, None));
+    }
+
+    #[test]
+    fn half_cycles_make_an_alternating_arc_without_dropouts() {
+        let runs: Vec<(i8, f64, f64)> = (0..200)
+            .map(|k| {
+                (
+                    if k % 2 == 0 { 1 } else { -1 },
+                    10.0 * k as f64 + 1.0,
+                    10.0 * k as f64 + 9.0,
+                )
+            })
+            .collect();
+        let a = group(&runs).anatomy(&Measuring::default(), RATE);
+        assert_eq!(a.process, Process::Ac { period: 20.0 });
+        assert_eq!((a.lit, a.dropouts.len(), a.attempts), (Some(1.0), 0, 1));
+    }
+}

@@ -1,0 +1,154 @@
+//! What wander is measured from: block means on DC, one value a half-cycle on AC.
+
+use super::ac::HalfCycle;
+use super::anatomy::Anatomy;
+use super::trace::Trace;
+use super::tracker::Span;
+use super::wander::{Evidence, residual};
+
+/// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
+const RATE_PER_BAND: f64 = 20.0;
+/// Left out to either side of a dropout or a touch, s.
+const BRIDGE_S: f64 = 0.005;
+/// Part of a half-cycle, in its middle, that its value is the mean of.
+const MIDDLE: f64 = 0.6;
+/// A half-cycle of fewer samples than this in its middle has no value.
+const MIN_MIDDLE: usize = 3;
+
+/// An even trace of the voltage residual with the current beside it.
+pub(crate) struct Residual {
+    pub rate_hz: f64,
+    pub volts: Vec<f64>,
+    /// (current magnitude, voltage magnitude, residual) of each value before evening out.
+    pub cloud: Vec<[f32; 3]>,
+}
+
+/// DC: means of short blocks.
+pub(crate) fn direct(
+    trace: &Trace,
+    anatomy: &Anatomy,
+    window: Span,
+    to_hz: f64,
+) -> Option<Residual> {
+    let block = ((trace.rate_hz / (RATE_PER_BAND * to_hz)) as usize).max(1);
+    let lit = anatomy.lit?;
+    let range = trace.range(window);
+    let mut evidence = Evidence::default();
+    for from in range
+        .clone()
+        .step_by(block)
+        .filter(|from| from + block <= range.end)
+    {
+        let mean = |x: &[f64]| x[from..from + block].iter().sum::<f64>() / block as f64;
+        let at = trace.frame(from as f64 + 0.5 * (block - 1) as f64);
+        evidence.push(
+            (at - lit) / trace.rate_hz,
+            mean(&trace.volts),
+            mean(&trace.amps),
+            disturbed(anatomy, at, trace.rate_hz),
+        );
+    }
+    let volts = residual(&evidence)?;
+    Some(Residual {
+        rate_hz: trace.rate_hz / block as f64,
+        cloud: cloud(&evidence, &volts),
+        volts,
+    })
+}
+
+/// AC: each half-cycle's mean, explained within its polarity, then evened out to two values a cycle.
+pub(crate) fn alternating(
+    trace: &Trace,
+    anatomy: &Anatomy,
+    halves: &[HalfCycle],
+    window: Span,
+    ac_hz: f64,
+) -> Option<Residual> {
+    let lit = anatomy.lit?;
+    let mut points: Vec<(f64, f64)> = Vec::new();
+    let mut seen = Vec::new();
+    for sign in [1, -1] {
+        let mut evidence = Evidence::default();
+        for half in halves
+            .iter()
+            .filter(|h| h.sign == sign && h.span.on >= window.on && h.span.off <= window.off)
+        {
+            let edge = 0.5 * (1.0 - MIDDLE) * half.span.len();
+            let middle = trace.range(Span {
+                on: half.span.on + edge,
+                off: half.span.off - edge,
+            });
+            if middle.len() < MIN_MIDDLE {
+                continue;
+            }
+            let mean = |x: &[f64]| x[middle.clone()].iter().sum::<f64>() / middle.len() as f64;
+            let at = 0.5 * (half.span.on + half.span.off);
+            evidence.push(
+                (at - lit) / trace.rate_hz,
+                mean(&trace.volts),
+                mean(&trace.amps),
+                disturbed(anatomy, at, trace.rate_hz),
+            );
+        }
+        if let Some(volts) = residual(&evidence) {
+            // A residual of the negative half-cycle has the negative arc's sign: longer arc, more magnitude.
+            let upright = if evidence.volts.iter().sum::<f64>() < 0.0 {
+                -1.0
+            } else {
+                1.0
+            };
+            points.extend(
+                evidence
+                    .after_lit_s
+                    .iter()
+                    .zip(&volts)
+                    .map(|(t, v)| (*t, v * upright)),
+            );
+            seen.extend(cloud(&evidence, &volts));
+        }
+    }
+    points.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Some(Residual {
+        rate_hz: 2.0 * ac_hz,
+        volts: evened(&points, 2.0 * ac_hz)?,
+        cloud: seen,
+    })
+}
+
+fn disturbed(anatomy: &Anatomy, at: f64, rate_hz: f64) -> bool {
+    let reach = BRIDGE_S * rate_hz;
+    anatomy
+        .dropouts
+        .iter()
+        .chain(&anatomy.touches)
+        .any(|s| at > s.on - reach && at < s.off + reach)
+}
+
+fn cloud(evidence: &Evidence, residual: &[f64]) -> Vec<[f32; 3]> {
+    (0..residual.len())
+        .filter(|k| !evidence.left_out[*k])
+        .map(|k| {
+            [
+                evidence.amps[k].abs() as f32,
+                evidence.volts[k].abs() as f32,
+                residual[k] as f32,
+            ]
+        })
+        .collect()
+}
+
+/// Straight-line interpolation of rising (time, value) points onto an even grid.
+fn evened(points: &[(f64, f64)], rate_hz: f64) -> Option<Vec<f64>> {
+    let (first, last) = (points.first()?.0, points.last()?.0);
+    let mut next = 1;
+    (0..=((last - first) * rate_hz) as usize)
+        .map(|k| {
+            let t = first + k as f64 / rate_hz;
+            while next + 1 < points.len() && points[next].0 < t {
+                next += 1;
+            }
+            let ((t0, a), (t1, b)) = (*points.get(next - 1)?, *points.get(next)?);
+            Some(a + (b - a) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0))
+        })
+        .collect()
+}

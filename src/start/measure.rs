@@ -1,0 +1,500 @@
+//! One start, cut into its instants, becomes its measures. Each measure's definition: docs/measures.md.
+
+use super::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use super::anatomy::{Anatomy, Group, Process};
+use super::evidence::{self, Residual};
+use super::picture::Picture;
+use super::settings::Measuring;
+use super::settle::Magnitude;
+use super::trace::Trace;
+use super::tracker::Span;
+use super::transition::{high_level, moving_mean, overshoot_pct, rise};
+use super::wander::{Lines, Wander, band_rms};
+use super::{Context, Instants, Measures, Start, pulse, robust};
+use crate::error::Result;
+use crate::flag::Flag;
+use crate::recording::{Block, Recording, Segment};
+
+/// Read before the strike and after the window, s: idle level before, the last half-cycle after.
+const MARGIN_S: f64 = 0.03;
+/// Mean of the current over this long from lit is what it lit at, s.
+const LIT_S: f64 = 0.02;
+/// Overshoot is looked for over this many rise times after the rise, and at least this long, s.
+const OVERSHOOT_RISES: f64 = 3.0;
+const OVERSHOOT_MIN_S: f64 = 0.005;
+/// A rise of fewer samples is not measured.
+const MIN_RISE_SAMPLES: f64 = 2.0;
+/// An AC cycle of fewer samples is not measured.
+const MIN_CYCLE_SAMPLES: f64 = 16.0;
+/// A pulse is looked for in a trace of about this rate, Hz.
+const PULSE_RATE_HZ: f64 = 10_000.0;
+/// A picture begins at most this long before lit, s.
+const PICTURE_BEFORE_S: f64 = 0.5;
+/// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
+const RECTIFYING_SHARE: f64 = 0.05;
+
+/// The recording, the place in it, and the rules.
+pub(crate) struct Bench<'a> {
+    pub recording: &'a mut Recording,
+    pub segment: Segment,
+    pub measuring: &'a Measuring,
+    pub context: &'a Context,
+}
+
+/// The lit part of a start, read into memory.
+struct Lit {
+    trace: Trace,
+    lit: f64,
+    window: Span,
+    halves: Vec<HalfCycle>,
+    alternation: Option<Alternation>,
+    /// Pulse period, frames.
+    pulse: Option<f64>,
+}
+
+impl Bench<'_> {
+    pub fn seconds(&self, frame: f64) -> f64 {
+        self.segment.from_s + (frame - self.segment.first as f64) / self.recording.rate_hz()
+    }
+
+    /// Measures one start.
+    pub fn start(&mut self, group: &Group) -> Result<Start> {
+        let rate = self.recording.rate_hz();
+        let anatomy = group.anatomy(self.measuring, rate);
+        let mut start = Start {
+            instants: self.instants(group, &anatomy),
+            measures: Measures::default(),
+            flags: flags(group, &anatomy, self.recording),
+            picture: None,
+        };
+        let m = &mut start.measures;
+        m.attempts = Some(anatomy.attempts as f64);
+        let since = |a: Option<f64>, b: Option<f64>| Some((b? - a?) * 1e3);
+        m.delay_ms = since(start.instants.t_open_s, start.instants.t_first_s);
+        m.stutter_ms = since(start.instants.t_first_s, start.instants.t_lit_s);
+        if let Some(lit) = self.lit(group, &anatomy)? {
+            self.measure(&mut start, &anatomy, &lit)?;
+        } else if self.context.pictures {
+            start.picture = Some(self.picture_unlit(group)?);
+        }
+        start.flags.sort_unstable();
+        start.flags.dedup();
+        Ok(start)
+    }
+
+    fn instants(&self, group: &Group, anatomy: &Anatomy) -> Instants {
+        let open = group.open.filter(|_| !group.after_arc);
+        Instants {
+            t_open_s: open
+                .filter(|o| anatomy.first.is_none_or(|f| *o <= f))
+                .map(|f| self.seconds(f)),
+            t_first_s: anatomy.first.map(|f| self.seconds(f)),
+            t_lit_s: anatomy.lit.map(|f| self.seconds(f)),
+            t_settled_s: None,
+            t_out_s: anatomy.out.map(|f| self.seconds(f)),
+        }
+    }
+
+    fn lit(&mut self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
+        let (Some(lit), Some(window)) = (anatomy.lit, anatomy.window) else {
+            return Ok(None);
+        };
+        let rate = self.recording.rate_hz();
+        // A long touch before the arc is not read: the rise that matters is the last one.
+        let from = anatomy.strike.max(lit - self.measuring.observe_s * rate);
+        let span = Span {
+            on: from,
+            off: window.off,
+        };
+        let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
+        let (mut halves, mut alternation_seen) = (Vec::new(), None);
+        if let Process::Ac { period } = anatomy.process {
+            let sign = self.recording.electrode_negative_sign() as i8;
+            let dropout_min = anatomy.process.dropout_min(self.measuring, rate);
+            halves = half_cycles(&group.runs, window, period);
+            alternation_seen = alternation(&group.runs, window, period, sign, dropout_min);
+        }
+        let pulse = (anatomy.process == Process::Dc)
+            .then(|| pulse_period(&trace, window))
+            .flatten();
+        Ok(Some(Lit {
+            trace,
+            lit,
+            window,
+            halves,
+            alternation: alternation_seen,
+            pulse,
+        }))
+    }
+
+    fn measure(&mut self, start: &mut Start, anatomy: &Anatomy, lit: &Lit) -> Result<()> {
+        let rate = lit.trace.rate_hz;
+        levels(&mut start.measures, lit, rate);
+        interruptions(&mut start.measures, anatomy, lit, rate);
+        transition(start, anatomy, lit, rate);
+        self.alternating(start, lit, rate);
+        let settled = self.settle(start, anatomy, lit, rate);
+        self.energy(start, anatomy, settled)?;
+        self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
+        self.uncertainty(start, anatomy, lit);
+        if self.context.pictures {
+            let picture = self.picture(lit);
+            let kept = start.picture.take().unwrap_or_default();
+            start.picture = Some(Picture {
+                cloud: kept.cloud,
+                spectrum: kept.spectrum,
+                ..picture
+            });
+        }
+        Ok(())
+    }
+
+    /// Run level and the settled instant, in frames.
+    fn settle(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) -> Option<f64> {
+        let mut magnitude = Magnitude::of(&lit.trace, anatomy, lit.window, lit.pulse, &lit.halves)?;
+        if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
+            magnitude.follow_upslope(lit.lit, upslope * rate);
+        }
+        start.measures.run_a = Some(magnitude.run_a);
+        let settled = magnitude.settled(lit.lit, self.measuring, rate);
+        match settled {
+            Some(frame) => {
+                let i = &mut start.instants;
+                i.t_settled_s = Some(self.seconds(frame));
+                let from = i.t_open_s.or(i.t_first_s);
+                let ms = |a: Option<f64>| a.zip(i.t_settled_s).map(|(a, b)| (b - a) * 1e3);
+                start.measures.settle_ms = ms(i.t_lit_s);
+                start.measures.start_ms = ms(from);
+            }
+            None => start.flags.push(Flag::NotSettled),
+        }
+        settled
+    }
+
+    fn alternating(&self, start: &mut Start, lit: &Lit, rate: f64) {
+        let Some(seen) = lit.alternation else { return };
+        if seen.cycles_per_frame * MIN_CYCLE_SAMPLES > 1.0 {
+            start.flags.push(Flag::SlowRate);
+            return;
+        }
+        let m = &mut start.measures;
+        m.ac_hz = Some(seen.cycles_per_frame * rate);
+        m.en_share_pct = Some(100.0 * seen.share);
+        m.missed_halfcycles = Some(seen.missed as f64);
+        if let (Some(first), Some(last)) = (
+            lit.halves.first(),
+            lit.halves.iter().rfind(|h| h.sign != lit.halves[0].sign),
+        ) {
+            // Conventional sign: current into the electrode counts positive while the electrode is positive.
+            let amps = lit.trace.amps_in(Span {
+                on: first.span.on,
+                off: last.span.off,
+            });
+            let mean = amps.iter().sum::<f64>() / amps.len().max(1) as f64;
+            m.dc_offset_a = Some(-self.recording.electrode_negative_sign() * mean);
+        }
+        let cycles = (lit.window.len() * seen.cycles_per_frame).max(1.0);
+        let worst = seen.missed_of_sign.max(seen.missed - seen.missed_of_sign) as f64;
+        if worst > RECTIFYING_SHARE * cycles {
+            start.flags.push(Flag::Rectifying);
+        }
+    }
+
+    /// Energy and charge from the first current to where it settled, read in pieces: a stutter may be long.
+    fn energy(&mut self, start: &mut Start, anatomy: &Anatomy, settled: Option<f64>) -> Result<()> {
+        const PIECE: u64 = 65_536;
+        let (Some(first), Some(settled)) = (anatomy.first, settled) else {
+            return Ok(());
+        };
+        let (mut at, end) = (first.floor() as u64, settled.ceil() as u64);
+        let (mut charge, mut energy) = (0.0, 0.0);
+        let mut block = Block::default();
+        while at < end {
+            let to = (at + PIECE).min(end);
+            self.recording.read(at..to, &mut block)?;
+            charge += block.amps.iter().map(|i| i.abs()).sum::<f64>();
+            energy += block
+                .amps
+                .iter()
+                .zip(&block.volts)
+                .map(|(i, v)| i * v)
+                .sum::<f64>();
+            at = to;
+        }
+        let step_s = 1.0 / self.recording.rate_hz();
+        start.measures.charge_c = Some(charge * step_s);
+        // Swapped leads turn the sign of the power, not the heat.
+        start.measures.energy_j = self.recording.has_volts().then_some(energy.abs() * step_s);
+        Ok(())
+    }
+
+    fn wander(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit, settled: f64) {
+        let rate = lit.trace.rate_hz;
+        let window = Span {
+            on: settled,
+            off: lit.window.off,
+        };
+        let asked = self.measuring.wander_to_hz;
+        let carried = start.measures.ac_hz.map_or(0.25 * rate, |f| f / 3.0);
+        let to_hz = asked.min(carried);
+        if asked > 0.25 * rate {
+            start.flags.push(Flag::SlowRate);
+        }
+        let pulse_hz = lit.pulse.map(|p| rate / p);
+        start.measures.pulse_hz = pulse_hz;
+        let lines = Lines {
+            mains_hz: self.context.mains_hz,
+            pulse_hz,
+        };
+        let from_hz = self.measuring.wander_from_hz;
+        start.measures.wander_a = current_wander(lit, window, to_hz)
+            .and_then(|(trace, rate)| Some(band_rms(trace, rate, lines, from_hz, to_hz)?.rms));
+        if lit.trace.volts.is_empty() {
+            return;
+        }
+        let residual = match (anatomy.process, start.measures.ac_hz) {
+            (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz),
+            (_, Some(ac_hz)) => {
+                evidence::alternating(&lit.trace, anatomy, &lit.halves, window, ac_hz)
+            }
+            _ => None,
+        };
+        let Some(Residual {
+            rate_hz,
+            volts,
+            cloud,
+        }) = residual
+        else {
+            return;
+        };
+        let drift = drift(&volts, rate_hz);
+        match band_rms(volts, rate_hz, lines, from_hz, to_hz) {
+            Some(found) => {
+                let m = &mut start.measures;
+                m.wander_v = Some(found.rms);
+                m.wander_hz = Some(found.strongest_hz);
+                m.hum_v = Some(found.hum_rms);
+                m.drift_v = drift;
+                if self.context.pictures {
+                    start.picture = Some(residual_picture(&found, &cloud, to_hz));
+                }
+            }
+            None => start.flags.push(Flag::ShortWindow),
+        }
+    }
+
+    /// Expanded uncertainty (k = 2, JCGM 100) from the calibration, the sampling and the noise.
+    fn uncertainty(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit) {
+        let m = &mut start.measures;
+        let level = |amps: Option<f64>, trace: &[f64], gain: &dyn Fn(f64) -> f64| {
+            let mean = robust::noise(trace) / (trace.len().max(1) as f64).sqrt();
+            amps.map(|x| 2.0 * (gain(x).powi(2) + mean.powi(2)).sqrt())
+        };
+        m.u_run_a = level(m.run_a, lit.trace.amps_in(lit.window), &|x| {
+            self.recording.u_amps(x)
+        });
+        m.u_run_v = level(m.run_v, lit.trace.volts_in(lit.window), &|x| {
+            self.recording.u_volts(x)
+        });
+        // The gain's share alone: an offset does not reach the band.
+        m.u_wander_v = m
+            .wander_v
+            .zip(m.run_v)
+            .map(|(w, v)| 2.0 * self.recording.u_volts(v) / v.max(1.0) * w);
+        // Two instants, each somewhere inside its sample interval; on AC settling is told by half-cycles.
+        let step_ms = 1e3 / lit.trace.rate_hz;
+        let settle_ms = match anatomy.process {
+            Process::Dc => step_ms,
+            Process::Ac { period } => 0.5 * period * step_ms,
+        };
+        m.u_start_ms = m
+            .start_ms
+            .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
+    }
+
+    fn picture(&self, lit: &Lit) -> Picture {
+        let rate = lit.trace.rate_hz;
+        let skipped =
+            ((lit.lit - lit.trace.first as f64 - PICTURE_BEFORE_S * rate).max(0.0)) as usize;
+        let tail = |x: &[f64]| x.get(skipped..).unwrap_or(&[]).to_vec();
+        let trace = Trace {
+            first: lit.trace.first + skipped as u64,
+            amps: tail(&lit.trace.amps),
+            volts: tail(&lit.trace.volts),
+            rate_hz: rate,
+        };
+        Picture::of(&trace, self.seconds(trace.first as f64))
+    }
+
+    fn picture_unlit(&mut self, group: &Group) -> Result<Picture> {
+        let rate = self.recording.rate_hz();
+        let on = group
+            .open
+            .or(group.runs.first().map(|r| r.span.on))
+            .unwrap_or(group.last_off);
+        let off = group.last_off.clamp(on, on + 2.0 * PICTURE_BEFORE_S * rate);
+        let trace = Trace::read(
+            self.recording,
+            &self.segment,
+            Span { on, off },
+            MARGIN_S * rate,
+        )?;
+        Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
+    }
+}
+
+fn flags(group: &Group, anatomy: &Anatomy, recording: &Recording) -> Vec<Flag> {
+    let segment_ends_inside = group.cut_end && recording.segments().len() > 1;
+    let set = [
+        (!recording.has_volts(), Flag::NoVoltage),
+        (anatomy.short_window, Flag::ShortWindow),
+        (
+            group.cut_begin || group.cut_end && (anatomy.lit.is_none() || anatomy.short_window),
+            Flag::CutOff,
+        ),
+        (segment_ends_inside, Flag::Gap),
+        (anatomy.attempts > 1, Flag::Retry),
+        (!anatomy.dropouts.is_empty(), Flag::Dropout),
+        (!anatomy.touches.is_empty(), Flag::Touch),
+    ];
+    set.into_iter()
+        .filter_map(|(is, flag)| is.then_some(flag))
+        .collect()
+}
+
+fn pulse_period(trace: &Trace, window: Span) -> Option<f64> {
+    let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
+    let magnitude: Vec<f64> = trace
+        .amps_in(window)
+        .chunks_exact(block)
+        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
+        .collect();
+    // The first tenth belongs to the rise.
+    pulse::period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
+}
+
+fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
+    let magnitude = |x: &[f64]| x.iter().map(|v| v.abs()).collect::<Vec<f64>>();
+    m.run_v = robust::median(&mut magnitude(lit.trace.volts_in(lit.window)));
+    let begin = Span {
+        on: lit.lit,
+        off: (lit.lit + LIT_S * rate).min(lit.window.off),
+    };
+    let amps = magnitude(lit.trace.amps_in(begin));
+    m.lit_a = (!amps.is_empty()).then(|| amps.iter().sum::<f64>() / amps.len() as f64);
+}
+
+fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
+    let ms = |s: &Span| s.len() / rate * 1e3;
+    m.dropouts = Some(anatomy.dropouts.len() as f64);
+    m.dropout_ms = Some(anatomy.dropouts.iter().map(ms).sum());
+    m.dropout_longest_ms = Some(anatomy.dropouts.iter().map(ms).fold(0.0, f64::max));
+    m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
+}
+
+/// Rise and overshoot of the current in the direction it first took.
+fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
+    let strike = (anatomy.strike - lit.trace.first as f64).max(0.0) as usize;
+    let Some(&at_strike) = lit.trace.amps.get(strike + 2) else {
+        return;
+    };
+    let sign = 1.0_f64.copysign(at_strike);
+    let wave: Vec<f64> = lit.trace.amps.iter().map(|i| (i * sign).max(0.0)).collect();
+    let inside = lit.trace.range(lit.window);
+    let before = robust::median(
+        &mut lit.trace.amps[..strike]
+            .iter()
+            .map(|i| i * sign)
+            .collect::<Vec<_>>(),
+    );
+    let low = before
+        .unwrap_or(0.0)
+        .min(0.0_f64.max(before.unwrap_or(0.0)));
+    let Some(high) = high_level(&wave[inside.clone()]) else {
+        return;
+    };
+    let Some(rough) = rise(&wave, low, high) else {
+        return;
+    };
+    if rough.t90 - rough.t10 < MIN_RISE_SAMPLES {
+        start.flags.push(Flag::SlowRate);
+        return;
+    }
+    let smooth = moving_mean(&wave, (rough.t90 - rough.t10) / 8.0);
+    let Some(fine) = rise(&smooth, low, high) else {
+        return;
+    };
+    start.measures.rise_ms = Some((fine.t90 - fine.t10) / rate * 1e3);
+    let reach = (OVERSHOOT_RISES * (fine.t90 - fine.t10)).max(OVERSHOOT_MIN_S * rate);
+    let after = &smooth[fine.t90 as usize
+        ..((fine.t90 + reach) as usize)
+            .min(inside.end)
+            .max(fine.t90 as usize)];
+    start.measures.overshoot_pct = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
+}
+
+/// Theil–Sen slope of a residual, V/s, from at most 200 block means.
+fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
+    const MEANS: usize = 200;
+    let block = residual.len().div_ceil(MEANS).max(1);
+    let means: Vec<f64> = residual
+        .chunks_exact(block)
+        .map(|c| c.iter().sum::<f64>() / block as f64)
+        .collect();
+    let mut slopes: Vec<f64> = Vec::new();
+    for (j, b) in means.iter().enumerate() {
+        slopes.extend(
+            means[..j]
+                .iter()
+                .enumerate()
+                .map(|(i, a)| (b - a) / (j - i) as f64),
+        );
+    }
+    robust::median(&mut slopes).map(|s| s * rate_hz / block as f64)
+}
+
+/// The current's magnitude about its straight-line trend, and its rate: block means on DC, half-cycle means on AC.
+fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<(Vec<f64>, f64)> {
+    let rate = lit.trace.rate_hz;
+    let block = match lit.alternation {
+        Some(seen) => (1.0 / seen.cycles_per_frame).round() as usize,
+        None => (rate / (20.0 * to_hz)) as usize,
+    }
+    .max(1);
+    let mut means: Vec<f64> = lit
+        .trace
+        .amps_in(window)
+        .chunks_exact(block)
+        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
+        .collect();
+    let n = means.len() as f64;
+    let (mid, mean) = (0.5 * (n - 1.0), means.iter().sum::<f64>() / n);
+    let spread: f64 = (0..means.len()).map(|k| (k as f64 - mid).powi(2)).sum();
+    let slope = means
+        .iter()
+        .enumerate()
+        .map(|(k, x)| (k as f64 - mid) * x)
+        .sum::<f64>()
+        / spread;
+    for (k, x) in means.iter_mut().enumerate() {
+        *x -= mean + slope * (k as f64 - mid);
+    }
+    (means.len() > 2).then_some((means, rate / block as f64))
+}
+
+fn residual_picture(found: &Wander, cloud: &[[f32; 3]], to_hz: f64) -> Picture {
+    let step = found.density.step_hz;
+    let shown = found
+        .density
+        .power
+        .iter()
+        .enumerate()
+        .map(|(k, p)| [(k as f64 * step) as f32, *p as f32]);
+    Picture {
+        cloud: Picture::thinned(cloud),
+        spectrum: shown
+            .take_while(|p| f64::from(p[0]) <= 2.0 * to_hz)
+            .collect(),
+        ..Picture::default()
+    }
+}

@@ -1,0 +1,57 @@
+//! What a figure needs of a start: its traces decimated by minimum and maximum, its residual, its spectrum.
+
+use super::trace::Trace;
+
+/// The traces of one start, decimated by minimum and maximum, and its wander residual: for figures.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Picture {
+    /// Time of the first column, s from the recording's first sample.
+    pub from_s: f64,
+    /// Time a column covers, s.
+    pub step_s: f64,
+    /// (minimum, maximum) of the current in each column, A.
+    pub amps: Vec<[f32; 2]>,
+    /// The same of the voltage, V; empty without a voltage trace.
+    pub volts: Vec<[f32; 2]>,
+    /// (current magnitude A, voltage magnitude V, residual V) at up to 500 points of the wander window.
+    pub cloud: Vec<[f32; 3]>,
+    /// (frequency Hz, density V²/Hz) of the residual, up to twice the band's end; empty where not measured.
+    pub spectrum: Vec<[f32; 2]>,
+}
+
+/// Columns of a picture at the most.
+const COLUMNS: usize = 1500;
+/// Points of a cloud at the most.
+const POINTS: usize = 500;
+
+impl Picture {
+    /// Decimates a trace that begins at `from_s`.
+    pub(crate) fn of(trace: &Trace, from_s: f64) -> Picture {
+        let per_column = trace.amps.len().div_ceil(COLUMNS).max(1);
+        let columns = |x: &[f64]| -> Vec<[f32; 2]> {
+            x.chunks(per_column)
+                .map(|c| {
+                    c.iter().fold([f32::MAX, f32::MIN], |[a, b], v| {
+                        [a.min(*v as f32), b.max(*v as f32)]
+                    })
+                })
+                .collect()
+        };
+        Picture {
+            from_s,
+            step_s: per_column as f64 / trace.rate_hz,
+            amps: columns(&trace.amps),
+            volts: columns(&trace.volts),
+            ..Picture::default()
+        }
+    }
+
+    /// Keeps every so-manieth point of a cloud.
+    pub(crate) fn thinned(cloud: &[[f32; 3]]) -> Vec<[f32; 3]> {
+        cloud
+            .iter()
+            .step_by(cloud.len().div_ceil(POINTS).max(1))
+            .copied()
+            .collect()
+    }
+}

@@ -1,0 +1,109 @@
+//! Whether and how fast the current pulses: autocorrelation of its magnitude (docs/measures.md).
+
+use rustfft::{FftPlanner, num_complex::Complex};
+
+/// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
+const MIN_SWING: f64 = 0.2;
+/// Least autocorrelation at the period.
+const MIN_CORRELATION: f64 = 0.5;
+/// Least number of whole periods in the stretch.
+const MIN_PERIODS: f64 = 2.5;
+
+/// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
+pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
+    if !swings(magnitude) {
+        return None;
+    }
+    let r = autocorrelation(magnitude);
+    let longest = (magnitude.len() as f64 / MIN_PERIODS) as usize;
+    let below = (1..longest).find(|&lag| r[lag] < 0.0)?;
+    let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
+    // A multiple of the period correlates about as well: take the first lag that is nearly as good.
+    let first = (below..=best)
+        .find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag - 1] && r[lag] >= r[lag + 1])?;
+    (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
+}
+
+fn swings(magnitude: &[f64]) -> bool {
+    let mut sorted = magnitude.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let at = |part: f64| sorted[((sorted.len() - 1) as f64 * part) as usize];
+    sorted.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
+}
+
+/// Autocorrelation at every lag, each over the samples that overlap (unbiased), 1 at lag 0.
+fn autocorrelation(x: &[f64]) -> Vec<f64> {
+    let n = x.len();
+    let size = (2 * n).next_power_of_two();
+    let mean = x.iter().sum::<f64>() / n as f64;
+    let mut bins: Vec<Complex<f64>> = x.iter().map(|v| Complex::new(v - mean, 0.0)).collect();
+    bins.resize(size, Complex::default());
+    let mut planner = FftPlanner::new();
+    planner.plan_fft_forward(size).process(&mut bins);
+    for b in &mut bins {
+        *b = Complex::new(b.norm_sqr(), 0.0);
+    }
+    planner.plan_fft_inverse(size).process(&mut bins);
+    let zero = bins[0].re.max(f64::MIN_POSITIVE);
+    (0..n)
+        .map(|lag| bins[lag].re / zero * n as f64 / (n - lag) as f64)
+        .collect()
+}
+
+/// The period from the farthest multiple whose peak still stands out, so that one sample of error divides by its number.
+fn sharpened(r: &[f64], first: usize, longest: usize) -> f64 {
+    let mut period = peak(r, first);
+    for multiple in 2.. {
+        let near = (period * f64::from(multiple)).round() as usize;
+        if near + 2 >= longest {
+            break;
+        }
+        let Some(top) = (near - 1..=near + 1).max_by(|a, b| r[*a].total_cmp(&r[*b])) else {
+            break;
+        };
+        if r[top] < 0.7 * r[first] {
+            break;
+        }
+        period = peak(r, top) / f64::from(multiple);
+    }
+    period
+}
+
+/// Vertex of the parabola through a peak and its neighbours.
+fn peak(r: &[f64], k: usize) -> f64 {
+    let (a, b, c) = (r[k - 1], r[k], r[k + 1]);
+    let curvature = a - 2.0 * b + c;
+    if curvature >= 0.0 {
+        k as f64
+    } else {
+        k as f64 + 0.5 * (a - c) / curvature
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_period_of_a_rectangular_pulse_is_found_to_a_tenth_of_a_sample() {
+        let wave: Vec<f64> = (0..4000)
+            .map(|k| {
+                if (f64::from(k) / 37.3).fract() < 0.4 {
+                    120.0
+                } else {
+                    30.0
+                }
+            })
+            .collect();
+        assert!((period(&wave).unwrap() - 37.3).abs() < 0.1);
+    }
+
+    #[test]
+    fn a_ramp_and_a_ripple_are_no_pulse() {
+        let ramp: Vec<f64> = (0..2000).map(|k| 20.0 + 0.05 * f64::from(k)).collect();
+        let ripple: Vec<f64> = (0..2000)
+            .map(|k| 80.0 + 3.0 * (f64::from(k) * 0.3).sin())
+            .collect();
+        assert_eq!((period(&ramp), period(&ripple)), (None, None));
+    }
+}

@@ -1,0 +1,100 @@
+//! Welch's spectral density and what is read from it.
+
+use rustfft::{FftPlanner, num_complex::Complex};
+
+/// One-sided power spectral density.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Density {
+    /// Spacing of the bins, Hz; bin k stands at k × this.
+    pub step_hz: f64,
+    /// Density, unit²/Hz.
+    pub power: Vec<f64>,
+}
+
+/// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), 50 % overlap,
+/// mean removed from each, densities averaged. The same steps as `scipy.signal.welch` with its defaults.
+pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
+    let n = segment.min(trace.len()).max(1);
+    let window: Vec<f64> = (0..n)
+        .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
+        .collect();
+    let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
+    let fft = FftPlanner::new().plan_fft_forward(n);
+    let mut power = vec![0.0; n / 2 + 1];
+    let mut segments = 0;
+    for part in (0..=trace.len().saturating_sub(n))
+        .step_by((n - n / 2).max(1))
+        .map(|from| &trace[from..from + n])
+    {
+        let mean = part.iter().sum::<f64>() / n as f64;
+        let mut bins: Vec<Complex<f64>> = part
+            .iter()
+            .zip(&window)
+            .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
+            .collect();
+        fft.process(&mut bins);
+        for (p, b) in power.iter_mut().zip(&bins) {
+            *p += b.norm_sqr() * scale;
+        }
+        segments += 1;
+    }
+    for (k, p) in power.iter_mut().enumerate() {
+        let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
+        *p *= one_sided / f64::from(segments.max(1));
+    }
+    Density {
+        step_hz: rate_hz / n as f64,
+        power,
+    }
+}
+
+impl Density {
+    /// (rms, strongest frequency) over the bins from `from_hz` to `to_hz`, both included; `None` where there are none.
+    pub fn band(&self, from_hz: f64, to_hz: f64) -> Option<(f64, f64)> {
+        const EDGE: f64 = 1e-9;
+        let inside = |k: &usize| {
+            let f = *k as f64 * self.step_hz;
+            f >= from_hz * (1.0 - EDGE) && f <= to_hz * (1.0 + EDGE)
+        };
+        let strongest = (0..self.power.len())
+            .filter(inside)
+            .max_by(|a, b| self.power[*a].total_cmp(&self.power[*b]))?;
+        let sum: f64 = (0..self.power.len())
+            .filter(inside)
+            .map(|k| self.power[k])
+            .sum();
+        Some(((sum * self.step_hz).sqrt(), strongest as f64 * self.step_hz))
+    }
+}
+
+/// Takes sinusoids of known frequency out of a trace, one after the other, by least squares; returns their rms together.
+pub fn take_out_lines(
+    trace: &mut [f64],
+    rate_hz: f64,
+    lines_hz: impl IntoIterator<Item = f64>,
+) -> f64 {
+    let mut power = 0.0;
+    for f in lines_hz {
+        let turn = std::f64::consts::TAU * f / rate_hz;
+        let (mut cc, mut cs, mut ss, mut xc, mut xs) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for (k, x) in trace.iter().enumerate() {
+            let (s, c) = (turn * k as f64).sin_cos();
+            cc += c * c;
+            cs += c * s;
+            ss += s * s;
+            xc += x * c;
+            xs += x * s;
+        }
+        let det = cc * ss - cs * cs;
+        if det <= f64::EPSILON * cc * ss {
+            continue;
+        }
+        let (a, b) = ((xc * ss - xs * cs) / det, (xs * cc - xc * cs) / det);
+        for (k, x) in trace.iter_mut().enumerate() {
+            let (s, c) = (turn * k as f64).sin_cos();
+            *x -= a * c + b * s;
+        }
+        power += 0.5 * (a * a + b * b);
+    }
+    power.sqrt()
+}

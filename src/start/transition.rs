@@ -1,0 +1,147 @@
+//! Levels and transitions of a waveform after IEEE Std 181: state levels by histogram mode, reference levels in
+//! percent of the state difference, crossings interpolated between samples, overshoot, settling.
+
+use super::robust;
+
+/// Bins of the state-level histogram (the default of the method).
+const BINS: usize = 100;
+/// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
+const REFINE_SIGMA: f64 = 2.5;
+
+/// Counts of equal bins between the minimum and the maximum, and their centres:
+/// centre k (from 0) = min + (k + ½)·(max − min)/bins.
+fn histogram(values: &[f64], bins: usize) -> (Vec<usize>, impl Fn(usize) -> f64 + use<>) {
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let width = (high - low) / bins as f64;
+    let mut counts = vec![0; bins];
+    for &x in values {
+        let k = if width > 0.0 {
+            ((x - low) / width) as usize
+        } else {
+            0
+        };
+        counts[k.min(bins - 1)] += 1;
+    }
+    (counts, move |k| low + (k as f64 + 0.5) * width)
+}
+
+/// Low and high state level: the centres of the fullest bins of the lower and the upper half of the range
+/// (IEEE Std 181, histogram mode method). `None` of nothing.
+pub(crate) fn state_levels(values: &[f64], bins: usize) -> Option<(f64, f64)> {
+    if values.is_empty() {
+        return None;
+    }
+    let (counts, centre) = histogram(values, bins);
+    let fullest =
+        |range: std::ops::Range<usize>| range.rev().max_by_key(|&k| counts[k]).unwrap_or(0);
+    Some((
+        centre(fullest(0..bins / 2)),
+        centre(fullest(bins / 2..bins)),
+    ))
+}
+
+/// The high state level, refined so that the bin width does not show: the mean of the samples about the modal bin,
+/// moved until it stays.
+pub(crate) fn high_level(values: &[f64]) -> Option<f64> {
+    let (_, mode) = state_levels(values, BINS)?;
+    let (low, high) = values
+        .iter()
+        .fold((f64::MAX, f64::MIN), |(l, h), &x| (l.min(x), h.max(x)));
+    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * robust::noise(values));
+    let mut level = mode;
+    for _ in 0..50 {
+        let (sum, count) = values
+            .iter()
+            .filter(|x| (**x - level).abs() <= reach)
+            .fold((0.0, 0usize), |(s, n), x| (s + x, n + 1));
+        let next = if count > 0 { sum / count as f64 } else { level };
+        if (next - level).abs() <= 1e-9 * reach {
+            return Some(next);
+        }
+        level = next;
+    }
+    Some(level)
+}
+
+/// The instants, in samples, at which a rising waveform passes 10, 50 and 90 % between two states.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Rise {
+    pub t10: f64,
+    pub t50: f64,
+    pub t90: f64,
+}
+
+/// The first rise from one state level to another: the first crossing of 50 %, with the last 10 % crossing before
+/// and the first 90 % crossing after it. `None` where it does not rise.
+pub(crate) fn rise(wave: &[f64], from_level: f64, to_level: f64) -> Option<Rise> {
+    let level = |part: f64| from_level + part * (to_level - from_level);
+    let up = |k: usize, at: f64| wave[k - 1] < at && wave[k] >= at;
+    let cross = |k: usize, at: f64| (k - 1) as f64 + (at - wave[k - 1]) / (wave[k] - wave[k - 1]);
+    let mid = (1..wave.len()).find(|&k| up(k, level(0.5)))?;
+    let low = (1..=mid).rev().find(|&k| up(k, level(0.1)))?;
+    let high = (mid..wave.len()).find(|&k| up(k, level(0.9)))?;
+    Some(Rise {
+        t10: cross(low, level(0.1)),
+        t50: cross(mid, level(0.5)),
+        t90: cross(high, level(0.9)),
+    })
+}
+
+/// Post-transition overshoot: the greatest excess over the final state level in percent of the state difference.
+pub(crate) fn overshoot_pct(after: &[f64], from_level: f64, to_level: f64) -> f64 {
+    let top = after.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    (100.0 * (top - to_level) / (to_level - from_level)).max(0.0)
+}
+
+/// The first instant, in samples, from which the deviation stays within ±`band` for `hold` samples; interpolated at
+/// the entry into the band.
+pub(crate) fn settled(deviation: &[f64], band: f64, hold: usize) -> Option<f64> {
+    let mut inside_from = 0;
+    for (k, d) in deviation.iter().enumerate() {
+        if d.abs() > band {
+            inside_from = k + 1;
+        } else if k - inside_from >= hold {
+            return Some(entry(deviation, band, inside_from));
+        }
+    }
+    None
+}
+
+fn entry(deviation: &[f64], band: f64, k: usize) -> f64 {
+    if k == 0 {
+        return 0.0;
+    }
+    let (outside, inside) = (deviation[k - 1], deviation[k]);
+    let edge = band.copysign(outside);
+    (k - 1) as f64 + (edge - outside) / (inside - outside)
+}
+
+/// Centred moving mean over `width` samples, which need not be whole (the running sum is taken as straight between
+/// samples); shorter, but still centred, at the ends.
+pub(crate) fn moving_mean(wave: &[f64], width: f64) -> Vec<f64> {
+    if width <= 1.0 {
+        return wave.to_vec();
+    }
+    let mut sums = Vec::with_capacity(wave.len() + 1);
+    sums.push(0.0);
+    for x in wave {
+        sums.push(sums[sums.len() - 1] + x);
+    }
+    let sum_to = |at: f64| {
+        let k = (at as usize).min(wave.len() - 1);
+        sums[k] + (at - k as f64) * wave[k]
+    };
+    (0..wave.len())
+        .map(|k| {
+            let centre = k as f64 + 0.5;
+            let reach = (0.5 * width).min(centre).min(wave.len() as f64 - centre);
+            (sum_to(centre + reach) - sum_to(centre - reach)) / (2.0 * reach)
+        })
+        .collect()
+}
+
+/// Root of the mean of the squares.
+pub(crate) fn rms(wave: &[f64]) -> f64 {
+    (wave.iter().map(|x| x * x).sum::<f64>() / wave.len().max(1) as f64).sqrt()
+}

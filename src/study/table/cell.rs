@@ -1,0 +1,273 @@
+//! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
+
+use crate::flag::Flag;
+use crate::prep::{StartRow, Verdict};
+use crate::start::{Instants, Kind, Measures};
+
+/// The content of one cell.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Cell {
+    /// Not measurable, not given.
+    Empty,
+    /// A real number.
+    Real(f64),
+    /// A whole number.
+    Count(u64),
+    /// Yes or no.
+    Bool(bool),
+    /// Words; in CSV every cell is read as this.
+    Text(String),
+    /// Several names.
+    List(Vec<String>),
+}
+
+impl Cell {
+    fn real(value: Option<f64>) -> Cell {
+        value.map_or(Cell::Empty, Cell::Real)
+    }
+
+    fn count(value: f64) -> Cell {
+        match value >= 0.0 && value.fract() == 0.0 && value < 9e15 {
+            true => Cell::Count(value as u64),
+            false => Cell::Real(value),
+        }
+    }
+
+    /// A sheet's text: as a number where nothing of its writing is lost by that.
+    pub(super) fn of_sheet(text: &str) -> Cell {
+        match text.parse::<f64>() {
+            Ok(number) if number.is_finite() && number.to_string() == text => {
+                match text.parse::<u64>() {
+                    Ok(whole) if whole < 9_000_000_000_000_000 => Cell::Count(whole),
+                    _ => Cell::Real(number),
+                }
+            }
+            _ if text.is_empty() => Cell::Empty,
+            _ => Cell::Text(text.to_owned()),
+        }
+    }
+}
+
+/// The cell of a fixed column.
+pub(super) fn take(row: &StartRow, column: &str) -> Cell {
+    let Instants {
+        t_open_s,
+        t_first_s,
+        t_lit_s,
+        t_settled_s,
+        t_out_s,
+    } = row.instants;
+    match column {
+        "recording" => Cell::Text(row.recording.clone()),
+        "run" => Cell::Count(row.run.into()),
+        "prep" => Cell::Text(row.prep.clone()),
+        "coupon" => row.coupon.clone().map_or(Cell::Empty, Cell::Text),
+        "start" => Cell::Count(row.start.into()),
+        "lit" => Cell::Bool(row.lit()),
+        "t_open_s" => Cell::real(t_open_s),
+        "t_first_s" => Cell::real(t_first_s),
+        "t_lit_s" => Cell::real(t_lit_s),
+        "t_settled_s" => Cell::real(t_settled_s),
+        "t_out_s" => Cell::real(t_out_s),
+        "flags" => Cell::List(
+            row.flags
+                .iter()
+                .map(|flag| flag.name().to_owned())
+                .collect(),
+        ),
+        "score" => Cell::real(row.score),
+        "verdict" => row
+            .verdict
+            .map_or(Cell::Empty, |v| Cell::Text(v.word().to_owned())),
+        measure => match (row.measures.get(measure), kind(measure)) {
+            (Some(value), Kind::Count) => Cell::count(value),
+            (value, _) => Cell::real(value),
+        },
+    }
+}
+
+fn kind(measure: &str) -> Kind {
+    let info = Measures::ALL.iter().find(|info| info.name == measure);
+    info.expect("a fixed column that is no other is a measure")
+        .kind
+}
+
+/// A row being read, and what its `lit` cell said.
+#[derive(Debug)]
+pub(super) struct Draft {
+    pub(super) row: StartRow,
+    lit: Option<bool>,
+}
+
+impl Draft {
+    pub(super) fn new() -> Draft {
+        let row = StartRow {
+            recording: String::new(),
+            run: 0,
+            prep: String::new(),
+            coupon: None,
+            start: 0,
+            instants: Instants::default(),
+            measures: Measures::default(),
+            flags: Vec::new(),
+            score: None,
+            verdict: None,
+            sheet: std::collections::BTreeMap::new(),
+        };
+        Draft { row, lit: None }
+    }
+
+    /// Puts a cell into its fixed column, or says what is wrong with it.
+    pub(super) fn put(&mut self, column: &str, cell: Cell) -> Result<(), String> {
+        let Draft { row, lit } = self;
+        let instants = &mut row.instants;
+        match column {
+            "recording" => row.recording = text(cell)?.ok_or("is empty")?,
+            "run" => row.run = number_of(cell)?,
+            "prep" => row.prep = text(cell)?.ok_or("is empty")?,
+            "coupon" => row.coupon = text(cell)?,
+            "start" => row.start = number_of(cell)?,
+            "lit" => *lit = yes_or_no(cell)?,
+            "t_open_s" => instants.t_open_s = real(cell)?,
+            "t_first_s" => instants.t_first_s = real(cell)?,
+            "t_lit_s" => instants.t_lit_s = real(cell)?,
+            "t_settled_s" => instants.t_settled_s = real(cell)?,
+            "t_out_s" => instants.t_out_s = real(cell)?,
+            "flags" => row.flags = flags(cell)?,
+            "score" => row.score = score(cell)?,
+            "verdict" => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
+            measure => {
+                let value = real(cell)?;
+                let known = row.measures.set(measure, value);
+                assert!(known, "a fixed column that is no other is a measure");
+            }
+        }
+        Ok(())
+    }
+
+    /// Puts a cell into a column of the sheet.
+    pub(super) fn put_sheet(&mut self, key: &str, cell: Cell) -> Result<(), String> {
+        if let Some(text) = text(cell)? {
+            self.row.sheet.insert(key.to_owned(), text);
+        }
+        Ok(())
+    }
+
+    /// The row, where its cells go together; else what does not.
+    pub(super) fn finish(self) -> Result<StartRow, String> {
+        match self.lit {
+            Some(lit) if lit != self.row.lit() => Err(format!(
+                "column `lit` says {lit} but `t_lit_s` is {}",
+                if lit { "empty" } else { "given" }
+            )),
+            _ => Ok(self.row),
+        }
+    }
+}
+
+fn text(cell: Cell) -> Result<Option<String>, String> {
+    Ok(match cell {
+        Cell::Empty => None,
+        Cell::Text(text) => Some(text).filter(|text| !text.is_empty()),
+        Cell::Real(number) => Some(number.to_string()),
+        Cell::Count(number) => Some(number.to_string()),
+        Cell::Bool(yes) => Some(yes.to_string()),
+        Cell::List(_) => return Err("is a list, expected text or a number".to_owned()),
+    })
+}
+
+fn real(cell: Cell) -> Result<Option<f64>, String> {
+    let value = match cell {
+        Cell::Empty => return Ok(None),
+        Cell::Real(number) => number,
+        Cell::Count(number) => number as f64,
+        other => {
+            let Some(text) = text(other)? else {
+                return Ok(None);
+            };
+            let number = text.trim().parse().ok();
+            number.ok_or_else(|| format!("is \"{}\", expected a number", text.escape_debug()))?
+        }
+    };
+    match value.is_finite() {
+        true => Ok(Some(value)),
+        false => Err(format!("is {value}, expected a number or nothing")),
+    }
+}
+
+fn number_of(cell: Cell) -> Result<u32, String> {
+    let value = real(cell)?.ok_or("is empty")?;
+    match value.fract() == 0.0 && (1.0..=f64::from(u32::MAX)).contains(&value) {
+        true => Ok(value as u32),
+        false => Err(format!("is {value}, expected a whole number from 1")),
+    }
+}
+
+fn score(cell: Cell) -> Result<Option<f64>, String> {
+    match real(cell)? {
+        Some(score) if !(0.0..=100.0).contains(&score) => {
+            Err(format!("is {score}, expected 0 to 100"))
+        }
+        score => Ok(score),
+    }
+}
+
+fn yes_or_no(cell: Cell) -> Result<Option<bool>, String> {
+    if let Cell::Bool(yes) = cell {
+        return Ok(Some(yes));
+    }
+    let Some(text) = text(cell)? else {
+        return Ok(None);
+    };
+    match text.trim().to_ascii_lowercase().as_str() {
+        "true" => Ok(Some(true)),
+        "false" => Ok(Some(false)),
+        _ => Err(format!(
+            "is \"{}\", expected true or false",
+            text.escape_debug()
+        )),
+    }
+}
+
+fn verdict(word: &str) -> Result<Verdict, String> {
+    Verdict::ALL
+        .into_iter()
+        .find(|verdict| verdict.word() == word)
+        .ok_or_else(|| {
+            let words = Verdict::ALL.map(Verdict::word).join(", ");
+            format!("is \"{}\", expected one of {words}", word.escape_debug())
+        })
+}
+
+fn flags(cell: Cell) -> Result<Vec<Flag>, String> {
+    let names = match cell {
+        Cell::List(names) => names,
+        other => {
+            let text = text(other)?.unwrap_or_default();
+            text.split_whitespace().map(str::to_owned).collect()
+        }
+    };
+    let mut flags = names
+        .iter()
+        .map(|name| flag(name))
+        .collect::<Result<Vec<_>, _>>()?;
+    flags.sort();
+    flags.dedup();
+    Ok(flags)
+}
+
+fn flag(name: &str) -> Result<Flag, String> {
+    let found = Flag::ALL.iter().copied().find(|flag| flag.name() == name);
+    found.ok_or_else(|| {
+        let likeness = |flag: &&Flag| (1e6 * strsim::jaro_winkler(flag.name(), name)) as u32;
+        let nearest = Flag::ALL
+            .iter()
+            .max_by_key(likeness)
+            .expect("there are flags")
+            .name();
+        format!(
+            "has no flag \"{}\", the nearest is \"{nearest}\"",
+            name.escape_debug()
+        )
+    })
+}
