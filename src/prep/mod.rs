@@ -4,6 +4,7 @@ mod builtin;
 mod cells;
 mod electrode;
 mod entry;
+mod explain;
 mod job;
 mod length;
 mod nearest;
@@ -15,10 +16,11 @@ mod targets;
 pub use builtin::Basis;
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
+pub use explain::explain;
 pub use job::{Job, JobInfo};
 pub use length::Length;
 pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};
-pub use score::{CRISP, ROUGH, desirability, score};
+pub use score::{CRISP, ROUGH, desirability, overall, score};
 pub use sheet::{Process, Run, StartMethod};
 pub use targets::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet, Targets};
 
@@ -100,6 +102,8 @@ pub struct Score {
     pub parts: Vec<ScorePart>,
     /// Measures with a target that were empty, and dropped out with their weight.
     pub missing: Vec<&'static str>,
+    /// More attempts than this make a start rough.
+    pub rough_attempts: u32,
 }
 
 /// One start as a row of the starts table: what every output is made from.
@@ -127,6 +131,18 @@ pub struct StartRow {
     pub verdict: Option<Verdict>,
     /// The other columns of the run sheet and of the prep (class, marks, operator, …), for grouping and comparing.
     pub sheet: BTreeMap<String, String>,
+}
+
+impl Verdict {
+    /// The word used in every table.
+    pub fn name(self) -> &'static str {
+        match self {
+            Verdict::Crisp => "crisp",
+            Verdict::Fair => "fair",
+            Verdict::Rough => "rough",
+            Verdict::NoLight => "no light",
+        }
+    }
 }
 
 impl StartRow {
