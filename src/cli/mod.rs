@@ -1,5 +1,7 @@
 //! The command line: one file a verb; the only user of clap, of stdout and of progress bars.
 
+mod answer;
+mod compare;
 mod demo;
 mod inspect;
 #[allow(dead_code)] // Until the first verb prints through it.
@@ -37,6 +39,7 @@ struct Cli {
 enum Verb {
     Inspect(inspect::Args),
     Demo(demo::Args),
+    Compare(compare::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -55,5 +58,6 @@ fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
         Verb::Demo(args) => demo::run(args),
+        Verb::Compare(args) => compare::run(args),
     }
 }

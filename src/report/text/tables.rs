@@ -159,8 +159,8 @@ fn pairs(answer: &Comparison, level: &str, look: Look) -> String {
             right(signed(pair.shift)),
             right(format!(
                 "{} to {}",
-                signed(pair.shift_lo),
-                signed(pair.shift_hi)
+                pair.shift_lo.map_or("–".to_owned(), signed),
+                pair.shift_hi.map_or("–".to_owned(), signed)
             )),
             right(p_value(pair.p_holm)),
             Cell::new(word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
