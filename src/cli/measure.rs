@@ -112,7 +112,10 @@ fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> 
     let rows = gathered.rows.len();
     match number {
         n if (1..=rows).contains(&n) => Ok(n - 1),
-        n => Err(Error::input(option, format!("there is no row {n}; the table has {rows}"))),
+        n => Err(Error::input(
+            option,
+            format!("there is no row {n}; the table has {rows}"),
+        )),
     }
 }
 
@@ -147,7 +150,13 @@ fn shown(row: &StartRow, picture: Option<&Picture>) -> String {
     .collect();
     let sketch = |label: &str, columns: &[[f32; 2]]| {
         let to_s = picture.from_s + picture.step_s * columns.len() as f64;
-        let trace = Sketch { label, columns, from_s: picture.from_s, to_s, marks: &marks };
+        let trace = Sketch {
+            label,
+            columns,
+            from_s: picture.from_s,
+            to_s,
+            marks: &marks,
+        };
         text::sketch(&trace, terminal::look().width, ROWS)
     };
     let mut out = format!("Start {} of {}\n", row.start, text::plain(&row.recording));
@@ -163,7 +172,11 @@ fn tell_findings(gathered: &Gathered) {
     for source in &gathered.sources {
         for finding in &source.findings {
             let (name, flag) = (text::plain(&source.recording), finding.flag.name());
-            eprintln!("{name}: {flag}: {} {}", finding.seen, finding.flag.sentence());
+            eprintln!(
+                "{name}: {flag}: {} {}",
+                finding.seen,
+                finding.flag.sentence()
+            );
         }
     }
 }
