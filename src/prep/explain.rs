@@ -12,7 +12,7 @@ pub fn explain(row: &StartRow, score: &Score) -> Vec<String> {
         row.recording,
         row.prep,
         score.value,
-        score.verdict.name()
+        score.verdict.word()
     )];
     lines.push(because(row, score));
     let mut parts: Vec<&ScorePart> = score.parts.iter().collect();
@@ -69,7 +69,7 @@ fn because(row: &StartRow, score: &Score) -> String {
             }
         }
     }
-    format!("{}: {}.", capital(score.verdict.name()), reasons.join("; "))
+    format!("{}: {}.", capital(score.verdict.word()), reasons.join("; "))
 }
 
 fn part_line(part: &ScorePart) -> String {

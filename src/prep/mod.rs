@@ -5,19 +5,22 @@ mod cells;
 mod electrode;
 mod entry;
 mod explain;
+mod fit;
 mod job;
 mod length;
 mod nearest;
 mod row;
 mod score;
 mod sheet;
+pub mod tables;
 mod targets;
 
 pub use builtin::Basis;
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
 pub use explain::explain;
-pub use job::{Job, JobInfo};
+pub use fit::{FitFinding, Level, Remark, fit};
+pub use job::{Job, JobInfo, UNNAMED_PREP};
 pub use length::Length;
 pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};
 pub use score::{CRISP, ROUGH, desirability, overall, score};
@@ -131,18 +134,6 @@ pub struct StartRow {
     pub verdict: Option<Verdict>,
     /// The other columns of the run sheet and of the prep (class, marks, operator, …), for grouping and comparing.
     pub sheet: BTreeMap<String, String>,
-}
-
-impl Verdict {
-    /// The word used in every table.
-    pub fn name(self) -> &'static str {
-        match self {
-            Verdict::Crisp => "crisp",
-            Verdict::Fair => "fair",
-            Verdict::Rough => "rough",
-            Verdict::NoLight => "no light",
-        }
-    }
 }
 
 impl StartRow {

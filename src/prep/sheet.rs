@@ -6,6 +6,7 @@ use std::path::{Component, Path, PathBuf};
 use serde::Serialize;
 
 use super::cells::{self, Cells, Row};
+use super::job::UNNAMED_PREP;
 use super::length::{Length, number};
 use super::nearest::{nearest, slip_of};
 use crate::error::{Error, Result};
@@ -141,7 +142,7 @@ impl Run {
             number,
             file: name.to_string_lossy().into_owned(),
             path: path.to_path_buf(),
-            prep: "-".to_owned(),
+            prep: UNNAMED_PREP.to_owned(),
             ..Run::default()
         }
     }
