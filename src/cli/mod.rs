@@ -1,7 +1,10 @@
 //! The command line: one file a verb; the only user of clap, of stdout and of progress bars.
 
+mod answer;
+mod compare;
 mod demo;
 mod inspect;
+mod measure;
 #[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
@@ -36,7 +39,9 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Measure(measure::Args),
     Demo(demo::Args),
+    Compare(compare::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -54,6 +59,8 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Measure(args) => measure::run(args),
         Verb::Demo(args) => demo::run(args),
+        Verb::Compare(args) => compare::run(args),
     }
 }

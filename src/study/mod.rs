@@ -1,7 +1,16 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
+mod cautions;
+mod compare;
+mod direction;
 pub mod gather;
+pub mod stats;
 pub mod table;
+mod tips;
+mod words;
+
+pub use compare::{CompareOptions, Which, compare};
+pub use direction::{Better, default_margin};
 
 use serde::Serialize;
 
@@ -18,6 +27,8 @@ pub struct Comparison {
     pub pairs: Vec<Pair>,
     /// One entry a pair of groups and event.
     pub rates: Vec<RateDifference>,
+    /// With three groups or more: one entry a measure, are they all alike?
+    pub overall: Vec<Overall>,
     /// What spoils the comparison, one sentence each.
     pub warnings: Vec<String>,
     /// The answer in plain words, one or two sentences.
@@ -92,8 +103,26 @@ pub struct Pair {
     pub cliffs_delta: f64,
     /// In a word.
     pub verdict: PairVerdict,
-    /// How many more starts in each group it would take; `None` where it is settled.
+    /// Which way is better; where neither is, `a_better` says that a is the lower one.
+    pub better: Better,
+    /// The difference worth having; `None` where none is given and none is known.
+    pub margin: Option<f64>,
+    /// Coupons inside which the groups were compared; 0 where all starts were taken together.
+    pub blocks: usize,
+    /// How many more starts in each group it would take; `None` where it is settled, or where no
+    /// number in reach would settle it.
     pub more_starts: Option<usize>,
+}
+
+/// All groups compared at once in one measure (Kruskal–Wallis, coupons not taken apart).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Overall {
+    /// The measure.
+    pub measure: String,
+    /// H, corrected for ties.
+    pub h: f64,
+    /// p of "all alike".
+    pub p: f64,
 }
 
 /// Two groups compared in the rate of an event.

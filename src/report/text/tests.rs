@@ -110,12 +110,15 @@ fn a_comparison_reads_from_the_answer_down() {
         median_a: 61.5,
         median_b: 143.2,
         shift: 80.3,
-        shift_lo: 62.0,
-        shift_hi: 101.2,
+        shift_lo: Some(62.0),
+        shift_hi: Some(101.2),
         p: 1e-5,
         p_holm: 3e-5,
         cliffs_delta: 0.8,
         verdict,
+        better: crate::study::Better::Lower,
+        margin: None,
+        blocks: 0,
         more_starts,
     };
     let answer = Comparison {
@@ -126,6 +129,7 @@ fn a_comparison_reads_from_the_answer_down() {
             pair("start_ms", PairVerdict::ABetter, None),
             pair("wander_v", PairVerdict::NotEnough, Some(17)),
         ],
+        overall: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),
@@ -137,6 +141,7 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
+        overall: vec![],
         warnings: vec![
             "All starts of B were struck after those of A, so a warming torch could explain it."
                 .to_owned(),

@@ -1,0 +1,106 @@
+//! `tipstrike compare`: which of these preps starts better?
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use super::{Outcome, answer, terminal};
+use crate::error::Result;
+use crate::report::text;
+use crate::study::gather::{self, Asking};
+use crate::study::{Better, CompareOptions, Which, compare};
+
+/// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  tipstrike compare job.toml
+  tipstrike compare starts.csv --by operator --measure start_ms --margin start_ms=20
+
+The first measure answers the question. \"No difference\" is only said where the interval of the
+difference lies inside the margin worth having (docs/statistics.md).")]
+pub struct Args {
+    /// Job files or their folders, starts tables, or folders of recordings
+    #[arg(required = true, value_name = "JOB|TABLE")]
+    inputs: Vec<PathBuf>,
+    /// Group by: prep, coupon, recording, or a column of the run sheet or prep (class, operator, …)
+    #[arg(long, default_value = "prep", value_name = "COLUMN")]
+    by: String,
+    /// Measure or numeric sheet column; may be repeated, the first answers [default: score start_ms wander_v]
+    #[arg(long, value_name = "NAME")]
+    measure: Vec<String>,
+    /// Difference worth having, such as start_ms=20; may be repeated
+    #[arg(long, value_name = "NAME=VALUE", value_parser = margin)]
+    margin: Vec<(String, f64)>,
+    /// Which way a sheet column of your own is better, such as bead_mm=higher [default: lower]
+    #[arg(long, value_name = "NAME=SIDE", value_parser = side)]
+    better: Vec<(String, Better)>,
+    /// Confidence level of the intervals
+    #[arg(long, default_value_t = 0.95, value_name = "0.95")]
+    level: f64,
+    /// Only starts on a cold tip, or only restarts
+    #[arg(long, value_name = "cold|restarts", value_parser = ["cold", "restarts"])]
+    only: Option<String>,
+    /// Rest from which a tip counts as cold, s
+    #[arg(long, default_value_t = 30.0, value_name = "SECONDS")]
+    cold_after: f64,
+    /// Write the answer as JSON to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
+pub fn run(args: Args) -> Result<Outcome> {
+    let gathered = gather::gather(&args.inputs, &Asking::default())?;
+    let comparison = compare(&gathered.rows, &args.options())?;
+    if let Some(path) = &args.json {
+        answer::json(path, &comparison)?;
+    }
+    if !answer::takes_stdout(args.json.as_deref()) {
+        let text = text::comparison(&comparison, terminal::look());
+        terminal::out(|out| out.write_all(text.as_bytes()))?;
+    }
+    Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+fn margin(text: &str) -> Result<(String, f64), String> {
+    let (name, value) = answer::named_number(text)?;
+    if value > 0.0 {
+        Ok((name, value))
+    } else {
+        Err(format!("a margin is more than 0, not {value}"))
+    }
+}
+
+fn side(text: &str) -> Result<(String, Better), String> {
+    let (name, side) = answer::named(text)?;
+    match side.as_str() {
+        "lower" => Ok((name, Better::Lower)),
+        "higher" => Ok((name, Better::Higher)),
+        _ => Err(format!("{side} is neither lower nor higher")),
+    }
+}
+
+impl Args {
+    fn options(&self) -> CompareOptions {
+        let standard = CompareOptions::default();
+        CompareOptions {
+            by: self.by.clone(),
+            level: self.level,
+            measures: if self.measure.is_empty() {
+                standard.measures
+            } else {
+                self.measure.clone()
+            },
+            margins: self.margin.iter().cloned().collect(),
+            better: self.better.iter().cloned().collect::<BTreeMap<_, _>>(),
+            which: match self.only.as_deref() {
+                Some("cold") => Which::Cold(self.cold_after),
+                Some(_) => Which::Restarts(self.cold_after),
+                None => Which::All,
+            },
+        }
+    }
+}

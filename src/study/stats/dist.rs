@@ -1,0 +1,67 @@
+//! The distributions needed, from statrs, under the names used here.
+
+use statrs::function::{beta::beta_reg, erf, factorial::ln_binomial, gamma::gamma_ur};
+
+/// P(Z ≤ z) of the standard normal.
+pub fn normal_cdf(z: f64) -> f64 {
+    0.5 * erf::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+/// z with P(Z ≤ z) = p; infinite at 0 and 1.
+pub fn normal_quantile(p: f64) -> f64 {
+    -std::f64::consts::SQRT_2 * erf::erfc_inv(2.0 * p)
+}
+
+/// z that leaves (1 − level)/2 on each side.
+pub(super) fn two_sided_z(level: f64) -> f64 {
+    normal_quantile(0.5 + level / 2.0)
+}
+
+/// Two-sided p of a standard normal z.
+pub(super) fn two_sided_p(z: f64) -> f64 {
+    (2.0 * normal_cdf(-z.abs())).min(1.0)
+}
+
+/// P(χ² ≥ x) with `df` degrees of freedom.
+pub(super) fn chi_squared_upper(x: f64, df: f64) -> f64 {
+    if x <= 0.0 {
+        return 1.0;
+    }
+    gamma_ur(df / 2.0, x / 2.0)
+}
+
+/// P(X ≤ k) of the binomial with `n` trials at `p`.
+pub(super) fn binomial_cdf(k: u64, n: u64, p: f64) -> f64 {
+    if k >= n {
+        return 1.0;
+    }
+    beta_reg((n - k) as f64, k as f64 + 1.0, 1.0 - p)
+}
+
+/// x with I_x(a, b) = p, by bisection on the regularised incomplete beta.
+///
+/// statrs has an inverse of its own; it stops at about 1e-8, short of the 1e-9 asked for here.
+pub(super) fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
+    bisect(0.0, 1.0, |x| beta_reg(a, b, x) < p)
+}
+
+/// The point of [lo, hi] where `below` turns false, to the last bit that matters.
+pub(super) fn bisect(mut lo: f64, mut hi: f64, below: impl Fn(f64) -> bool) -> f64 {
+    for _ in 0..200 {
+        let middle = 0.5 * (lo + hi);
+        if middle <= lo || middle >= hi {
+            break;
+        }
+        if below(middle) {
+            lo = middle;
+        } else {
+            hi = middle;
+        }
+    }
+    0.5 * (lo + hi)
+}
+
+/// ln P(X = k) of the hypergeometric: `k` marked among `drawn` from `total` with `marked` marked.
+pub(super) fn ln_hypergeometric(k: u64, total: u64, marked: u64, drawn: u64) -> f64 {
+    ln_binomial(marked, k) + ln_binomial(total - marked, drawn - k) - ln_binomial(total, drawn)
+}
