@@ -5,6 +5,7 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
+mod prep;
 #[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
@@ -39,6 +40,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Prep(prep::Args),
     Measure(measure::Args),
     Demo(demo::Args),
     Compare(compare::Args),
@@ -59,6 +61,7 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
