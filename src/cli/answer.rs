@@ -46,6 +46,8 @@ pub fn named_number(text: &str) -> Result<(String, f64), String> {
 
 /// Reads `NAME=TEXT`.
 pub fn named(text: &str) -> Result<(String, String), String> {
-    let (name, value) = text.split_once('=').ok_or("expected NAME=VALUE, such as start_ms=20")?;
+    let (name, value) = text
+        .split_once('=')
+        .ok_or("expected NAME=VALUE, such as start_ms=20")?;
     Ok((name.trim().into(), value.trim().into()))
 }

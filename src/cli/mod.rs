@@ -4,6 +4,7 @@ mod answer;
 mod compare;
 mod demo;
 mod inspect;
+mod measure;
 #[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
@@ -38,6 +39,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Measure(measure::Args),
     Demo(demo::Args),
     Compare(compare::Args),
 }
@@ -57,6 +59,7 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Measure(args) => measure::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
     }

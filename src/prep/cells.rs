@@ -46,10 +46,14 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         .delimiter(delimiter(text))
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
+    let ends = line_ends(text);
     let mut rows = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|e| Error::input(at, e.to_string()))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        // The reader counts the line ends before a record to the record.
+        let offset = record.position().map_or(0, csv::Position::byte) as usize;
+        let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
+        let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
         let mark = cells[0].to_lowercase().starts_with("sep=");
         if cells.iter().any(|cell| !cell.is_empty()) && !mark {
@@ -67,6 +71,11 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
             .resize(row.cells.len().max(header.len()), String::new());
     }
     Ok(Cells { header, rows })
+}
+
+/// Byte offsets of the line ends, to tell lines by.
+fn line_ends(text: &str) -> Vec<usize> {
+    memchr::memchr_iter(b'\n', text.as_bytes()).collect()
 }
 
 /// The delimiter that stands most often in the header line, outside quotes.

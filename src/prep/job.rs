@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -10,13 +11,16 @@ use toml::{Spanned, Table};
 use super::builtin::Basis;
 use super::entry::Prep;
 use super::nearest::nearest;
-use super::sheet::{self, Run};
+use super::sheet::{self, Process, Run};
 use super::targets::{self, TargetSet, Targets};
 use crate::error::{Error, Result};
 use crate::recording::Logger;
 use crate::start::{Measuring, Start};
 
 const JOB_FILE: &str = "job.toml";
+/// Name of the prep of which nothing is written down.
+pub const UNNAMED_PREP: &str = "-";
+
 const SHEET_FILE: &str = "runs.csv";
 
 /// `[job]`: what a reader of a report wants to know.
@@ -73,6 +77,11 @@ impl Job {
     /// found, what is meant.
     pub fn read(path: &Path) -> Result<Job> {
         let mut job = Job::read_rules(path)?;
+        if job.preps.is_empty() {
+            let file = job.folder.join(JOB_FILE).display().to_string();
+            return Err(Error::input(file, "there is no prep")
+                .hint("Add a table [prep.NAME] for each way the tip was made ready"));
+        }
         let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
         job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
         Ok(job)
@@ -110,38 +119,45 @@ impl Job {
             text,
             faults: Vec::new(),
         };
-        let mut job = Job::bare(
-            reader.section("logger", sections.logger),
-            reader.measuring(sections.measuring),
-        );
-        job.info = reader.section("job", sections.job);
-        job.folder = folder;
-        job.targets = reader.targets(sections.targets);
-        job.preps = reader.preps(sections.prep, &job.targets);
+        let targets = reader.targets(sections.targets);
+        let job = Job {
+            info: reader.section("job", sections.job),
+            logger: reader.section("logger", sections.logger),
+            measuring: reader.measuring(sections.measuring),
+            preps: reader.preps(sections.prep, &targets),
+            targets,
+            runs: Vec::new(),
+            folder,
+        };
         match reader.faults.is_empty() {
             true => Ok(job),
             false => Err(Error::Several(reader.faults)),
         }
     }
 
-    /// A job for recordings named on the command line: one unnamed prep `-`, the built-in targets.
+    /// A job for recordings named on the command line: no prep written down, the built-in targets.
     pub fn bare(logger: Logger, measuring: Measuring) -> Job {
         Job {
             info: JobInfo::default(),
             logger,
             measuring,
-            preps: BTreeMap::from([("-".to_owned(), Prep::default())]),
+            preps: BTreeMap::new(),
             targets: TargetSet::default(),
             runs: Vec::new(),
             folder: PathBuf::new(),
         }
     }
 
-    /// The prep of a run.
+    /// The prep of a run; nothing is known of the unnamed one, `-`.
     pub fn prep_of(&self, run: &Run) -> &Prep {
-        self.preps
-            .get(&run.prep)
-            .expect("runs name preps that exist")
+        static UNNAMED: LazyLock<Prep> = LazyLock::new(Prep::default);
+        match self.preps.get(&run.prep) {
+            Some(prep) => prep,
+            None => {
+                assert_eq!(run.prep, UNNAMED_PREP, "the sheet names preps that exist");
+                &UNNAMED
+            }
+        }
     }
 
     /// What a start of a run is held against: the prep's targets, over the job's, over the built-in
@@ -149,10 +165,9 @@ impl Job {
     pub fn targets_for(&self, run: &Run, start: &Start) -> Targets {
         let prep = self.prep_of(run);
         // Without a sheet the trace itself says whether it is AC.
-        let process = run.process.unwrap_or_else(|| match start.measures.ac_hz {
-            Some(_) => sheet::Process::Ac,
-            None => sheet::Process::Dc,
-        });
+        let alternates = start.measures.ac_hz.is_some();
+        let seen = if alternates { Process::Ac } else { Process::Dc };
+        let process = run.process.unwrap_or(seen);
         let amps = run.set_a.or(start.measures.run_a);
         targets::merge(
             &Basis::new(prep, process, amps),
@@ -226,12 +241,6 @@ impl SectionReader<'_> {
         job: &TargetSet,
     ) -> BTreeMap<String, Prep> {
         let mut preps = BTreeMap::new();
-        if sections.is_empty() {
-            self.faults.push(
-                Error::input(self.at, "there is no prep")
-                    .hint("Add a table [prep.NAME] for each way the tip was made ready"),
-            );
-        }
         for (name, section) in sections {
             let place = self.place(&format!("prep.{name}"), &section);
             let prep = Prep::from_table(section.into_inner(), &place, &name);

@@ -4,21 +4,26 @@ mod builtin;
 mod cells;
 mod electrode;
 mod entry;
+mod explain;
+mod fit;
 mod job;
 mod length;
 mod nearest;
 mod row;
 mod score;
 mod sheet;
+pub mod tables;
 mod targets;
 
 pub use builtin::Basis;
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
-pub use job::{Job, JobInfo};
+pub use explain::explain;
+pub use fit::{FitFinding, Level, Remark, fit};
+pub use job::{Job, JobInfo, UNNAMED_PREP};
 pub use length::Length;
 pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};
-pub use score::{CRISP, ROUGH, desirability, score};
+pub use score::{CRISP, ROUGH, desirability, overall, score};
 pub use sheet::{Process, Run, StartMethod};
 pub use targets::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet, Targets};
 
@@ -100,6 +105,8 @@ pub struct Score {
     pub parts: Vec<ScorePart>,
     /// Measures with a target that were empty, and dropped out with their weight.
     pub missing: Vec<&'static str>,
+    /// More attempts than this make a start rough.
+    pub rough_attempts: u32,
 }
 
 /// One start as a row of the starts table: what every output is made from.

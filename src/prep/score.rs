@@ -6,7 +6,7 @@
 use super::targets::{Target, Targets};
 use super::{Score, ScorePart, Verdict};
 use crate::flag::Flag;
-use crate::start::Start;
+use crate::start::{Measures, Start};
 
 /// Score from which a start can be crisp.
 pub const CRISP: f64 = 80.0;
@@ -19,16 +19,29 @@ pub fn desirability(value: f64, good: f64, poor: f64, shape: f64) -> f64 {
     ((poor - value) / (poor - good)).clamp(0.0, 1.0).powf(shape)
 }
 
-/// Weighted geometric mean of desirabilities, ×100; `None` where nothing carries weight.
+/// Weighted geometric mean of (desirability, weight); `None` where nothing carries weight.
 ///
 /// A desirability of 0 makes it 0: one measure past its poor level spoils the start.
-fn overall<'a>(parts: impl Iterator<Item = &'a ScorePart> + Clone) -> Option<f64> {
-    let weight: f64 = parts.clone().map(|p| p.weight).sum();
-    let log_sum: f64 = parts
-        .filter(|p| p.weight > 0.0)
-        .map(|p| p.weight * p.desirability.ln())
-        .sum();
-    (weight > 0.0).then(|| 100.0 * (log_sum / weight).exp())
+pub fn overall(parts: impl IntoIterator<Item = (f64, f64)>) -> Option<f64> {
+    let (mut weights, mut logs) = (0.0, 0.0);
+    for (desirability, weight) in parts.into_iter().filter(|(_, weight)| *weight > 0.0) {
+        weights += weight;
+        logs += weight * desirability.ln();
+    }
+    (weights > 0.0).then(|| (logs / weights).exp())
+}
+
+/// What the score would gain, in points, were each part in turn as good as it need be.
+fn set_costs(parts: &mut [ScorePart], value: f64) {
+    let pairs: Vec<(f64, f64)> = parts.iter().map(|p| (p.desirability, p.weight)).collect();
+    for (i, part) in parts.iter_mut().enumerate() {
+        let mended = pairs.iter().enumerate().map(|(j, pair)| match i == j {
+            true => (1.0, pair.1),
+            false => *pair,
+        });
+        let best = overall(mended).expect("the weights are the same");
+        part.cost = 100.0 * best - value;
+    }
 }
 
 /// Scores one start against its targets; `None` where it lit and none of the targets' measures
@@ -37,6 +50,16 @@ fn overall<'a>(parts: impl Iterator<Item = &'a ScorePart> + Clone) -> Option<f64
 /// A start that never lit scores 0. One that did not settle scores 0 on start time. A measure that
 /// is empty drops out with its weight and is listed as missing.
 pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
+    let rough_attempts = targets.rough_attempts;
+    if !start.lit() {
+        return Some(Score {
+            value: 0.0,
+            verdict: Verdict::NoLight,
+            parts: Vec::new(),
+            missing: Vec::new(),
+            rough_attempts,
+        });
+    }
     let (mut parts, mut missing) = (Vec::new(), Vec::new());
     for target in targets.list.iter().filter(|t| t.weight > 0.0) {
         match part(start, target) {
@@ -44,26 +67,14 @@ pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
             None => missing.push(target.measure),
         }
     }
-    if !start.lit() {
-        return Some(Score {
-            value: 0.0,
-            verdict: Verdict::NoLight,
-            parts: Vec::new(),
-            missing: Vec::new(),
-        });
-    }
-    let value = overall(parts.iter())?;
-    for i in 0..parts.len() {
-        let mut mended = parts.clone();
-        mended[i].desirability = 1.0;
-        let best = overall(mended.iter()).expect("the weights are the same");
-        parts[i].cost = best - value;
-    }
+    let value = 100.0 * overall(parts.iter().map(|p| (p.desirability, p.weight)))?;
+    set_costs(&mut parts, value);
     Some(Score {
         value,
-        verdict: verdict(start, value, targets.rough_attempts),
+        verdict: verdict(&start.measures, value, rough_attempts),
         parts,
         missing,
+        rough_attempts,
     })
 }
 
@@ -88,9 +99,9 @@ fn part(start: &Start, target: &Target) -> Option<ScorePart> {
     })
 }
 
-fn verdict(start: &Start, value: f64, rough_attempts: u32) -> Verdict {
-    let attempts = start.measures.attempts;
-    let dropouts = start.measures.dropouts;
+/// A measure that is not there speaks neither for nor against: it only keeps a start from being crisp.
+fn verdict(measures: &Measures, value: f64, rough_attempts: u32) -> Verdict {
+    let (attempts, dropouts) = (measures.attempts, measures.dropouts);
     let dropped = dropouts.is_some_and(|n| n > 0.0);
     let too_many = attempts.is_some_and(|n| n > f64::from(rough_attempts));
     if value < ROUGH || dropped || too_many {

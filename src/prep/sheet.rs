@@ -6,9 +6,11 @@ use std::path::{Component, Path, PathBuf};
 use serde::Serialize;
 
 use super::cells::{self, Cells, Row};
+use super::job::UNNAMED_PREP;
 use super::length::{Length, number};
 use super::nearest::{nearest, slip_of};
 use crate::error::{Error, Result};
+use crate::start::Measures;
 
 /// What the machine gave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
@@ -140,7 +142,7 @@ impl Run {
             number,
             file: name.to_string_lossy().into_owned(),
             path: path.to_path_buf(),
-            prep: "-".to_owned(),
+            prep: UNNAMED_PREP.to_owned(),
             ..Run::default()
         }
     }
@@ -238,7 +240,20 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
         .collect();
     for name in header {
         let numbered = name.ends_with(|c: char| c.is_ascii_digit());
-        if name.is_empty() || numbered || COLUMNS.contains(&name.as_str()) {
+        if name.is_empty() || COLUMNS.contains(&name.as_str()) {
+            continue;
+        }
+        if is_taken(name) {
+            faults.push(
+                Error::input(
+                    at,
+                    format!("column '{name}' has a name of the starts table"),
+                )
+                .hint(format!("Rename it, to 'my_{name}' say")),
+            );
+            continue;
+        }
+        if numbered {
             continue;
         }
         if let Some(like) = slip_of(name, COLUMNS) {
@@ -249,6 +264,33 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
         }
     }
     faults
+}
+
+/// Names that the starts table gives to what is measured, scored or said of the prep.
+fn is_taken(name: &str) -> bool {
+    const TAKEN: [&str; 20] = [
+        "recording",
+        "run",
+        "start",
+        "lit",
+        "t_open_s",
+        "t_first_s",
+        "t_lit_s",
+        "t_settled_s",
+        "t_out_s",
+        "flags",
+        "score",
+        "verdict",
+        "class",
+        "diameter",
+        "taper_deg",
+        "tip",
+        "tip_flat",
+        "marks",
+        "wheel",
+        "set_ac_hz",
+    ];
+    TAKEN.contains(&name) || Measures::ALL.iter().any(|m| m.name == name)
 }
 
 /// Two rows that would count the same starts twice.

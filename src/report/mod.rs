@@ -1,5 +1,7 @@
 //! Answers become text, tables, figures and the page.
 
+mod decimate;
+pub mod figure;
 pub mod number;
 pub mod text;
 pub mod write;

@@ -434,7 +434,7 @@ fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
 }
 
 /// Theil–Sen slope of a residual, V/s, from at most 200 block means.
-fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
+pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
     const MEANS: usize = 200;
     let block = residual.len().div_ceil(MEANS).max(1);
     let means: Vec<f64> = residual

@@ -13,6 +13,8 @@ mod scan;
 mod settings;
 mod settle;
 mod spectrum;
+#[cfg(test)]
+mod tests;
 mod trace;
 mod tracker;
 mod transition;

@@ -19,8 +19,8 @@ pub struct Picture {
     pub spectrum: Vec<[f32; 2]>,
 }
 
-/// Columns of a picture at the most.
-const COLUMNS: usize = 1500;
+/// Columns of a picture at the most: the strike, a twentieth of the window, is shown close up.
+const COLUMNS: usize = 6000;
 /// Points of a cloud at the most.
 const POINTS: usize = 500;
 

@@ -83,7 +83,8 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
             return Err(Error::io(input, "read", missing));
         } else if table::is_table(input)? {
             let rows = table::read(input)?;
-            all.details.resize(all.details.len() + rows.len(), Detail::default());
+            all.details
+                .resize(all.details.len() + rows.len(), Detail::default());
             all.rows.extend(rows);
         } else {
             loose.push(input.clone());
@@ -100,28 +101,42 @@ fn is_job(path: &Path) -> bool {
     if path.is_dir() {
         return named(JOB_FILE) && named(SHEET_FILE);
     }
-    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
 fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>> {
     let entries = std::fs::read_dir(folder).map_err(|e| Error::io(folder, "read", e))?;
-    let mut found: Vec<PathBuf> = entries.filter_map(|e| Some(e.ok()?.path())).filter(|p| is_recording(p)).collect();
+    let mut found: Vec<PathBuf> = entries
+        .filter_map(|e| Some(e.ok()?.path()))
+        .filter(|p| is_recording(p))
+        .collect();
     found.sort();
     if found.is_empty() {
-        return Err(Error::input(folder.display().to_string(), "no recordings in this folder")
-            .hint(format!("Recordings end in {}", RECORDING_ENDINGS.join(", "))));
+        return Err(
+            Error::input(folder.display().to_string(), "no recordings in this folder").hint(
+                format!("Recordings end in {}", RECORDING_ENDINGS.join(", ")),
+            ),
+        );
     }
     Ok(found)
 }
 
 fn is_recording(path: &Path) -> bool {
-    let name = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+    let name = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
     path.is_file() && !name.starts_with('.') && RECORDING_ENDINGS.iter().any(|e| name.ends_with(e))
 }
 
 /// A job of recordings named by themselves: its rules from the job file that was named or lies in the folder.
 fn loose_job(files: &[PathBuf], inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Job> {
-    let beside = inputs.iter().map(|i| i.join(JOB_FILE)).find(|p| p.is_file());
+    let beside = inputs
+        .iter()
+        .map(|i| i.join(JOB_FILE))
+        .find(|p| p.is_file());
     let mut job = match asking.job.map(Path::to_path_buf).or(beside) {
         Some(path) => Job::read_rules(&path)?,
         None => Job::bare(Default::default(), Default::default()),
@@ -130,11 +145,21 @@ fn loose_job(files: &[PathBuf], inputs: &[PathBuf], asking: &Asking<'_>) -> Resu
         Some(name) if job.preps.contains_key(name) => name.to_owned(),
         Some(name) => {
             let known = job.preps.keys().cloned().collect::<Vec<_>>().join(", ");
-            return Err(Error::input("--prep", format!("no prep \"{name}\" in the job file; it has {known}")));
+            return Err(Error::input(
+                "--prep",
+                format!("no prep \"{name}\" in the job file; it has {known}"),
+            ));
         }
         None => "-".to_owned(),
     };
-    job.runs = files.iter().zip(1..).map(|(path, number)| Run { prep: prep.clone(), ..Run::bare(number, path) }).collect();
+    job.runs = files
+        .iter()
+        .zip(1..)
+        .map(|(path, number)| Run {
+            prep: prep.clone(),
+            ..Run::bare(number, path)
+        })
+        .collect();
     Ok(job)
 }
 
@@ -147,7 +172,10 @@ impl Gathered {
             .map(|run| {
                 let measured = measure_run(&job, run, asking.pictures);
                 if let Some(tell) = asking.progress {
-                    tell(1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed), job.runs.len());
+                    tell(
+                        1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
+                        job.runs.len(),
+                    );
                 }
                 measured
             })
@@ -165,7 +193,11 @@ impl Gathered {
         self.rows.extend(found.rows);
         self.details.extend(found.details);
         if !self.sources.iter().any(|s| s.path == run.path) {
-            self.sources.push(Source { recording: run.file.clone(), path: run.path.clone(), findings: found.findings });
+            self.sources.push(Source {
+                recording: run.file.clone(),
+                path: run.path.clone(),
+                findings: found.findings,
+            });
         }
     }
 }
@@ -190,8 +222,18 @@ fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
         .zip(1..)
         .map(|(start, number)| {
             let (row, score) = job.row(run, number, &start);
-            (row, Detail { score, picture: start.picture })
+            (
+                row,
+                Detail {
+                    score,
+                    picture: start.picture,
+                },
+            )
         })
         .unzip();
-    Ok(Measured { rows, details, findings: recording.survey().findings.clone() })
+    Ok(Measured {
+        rows,
+        details,
+        findings: recording.survey().findings.clone(),
+    })
 }

@@ -1,5 +1,6 @@
 //! A trace drawn in braille dots, two by four a character.
 
+use crate::report::decimate::gather;
 use crate::report::number::short;
 use crate::report::text::plain;
 
@@ -46,21 +47,6 @@ pub fn sketch(trace: &Sketch, width: usize, rows: usize) -> String {
         out.push_str(&format!("{:GUTTER$} {}\n", "", line.trim_end()));
     }
     out
-}
-
-/// The trace in exactly `count` cells, joined or spread as needed; `None` where nothing was recorded.
-fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
-    let place = |cell: usize| cell * columns.len() / count;
-    (0..count)
-        .map(|cell| {
-            let (from, to) = (place(cell), place(cell + 1).max(place(cell) + 1));
-            let stretch = columns.get(from..to.min(columns.len()))?.iter();
-            let known = stretch.filter(|column| column[0].is_finite() && column[1].is_finite());
-            known
-                .copied()
-                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
-        })
-        .collect()
 }
 
 fn raster(

@@ -6,7 +6,7 @@ use unicode_width::UnicodeWidthStr;
 use super::{Look, fit, plain};
 use crate::prep::{StartRow, Verdict};
 use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
-use crate::study::{Comparison, PairVerdict};
+use crate::study::{Comparison, Pair, PairVerdict};
 
 /// Columns that a group's name may take before its middle is left out.
 const NAME_COLUMNS: usize = 16;
@@ -157,16 +157,20 @@ fn pairs(answer: &Comparison, level: &str, look: Look) -> String {
                 short(pair.median_b)
             )),
             right(signed(pair.shift)),
-            right(format!(
-                "{} to {}",
-                pair.shift_lo.map_or("–".to_owned(), signed),
-                pair.shift_hi.map_or("–".to_owned(), signed)
-            )),
+            right(shift_interval(pair)),
             right(p_value(pair.p_holm)),
             Cell::new(word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
         ]);
     }
     printed(&table)
+}
+
+/// The interval of a shift; an end that the starts are too few to give is said so.
+pub(crate) fn shift_interval(pair: &Pair) -> String {
+    match (pair.shift_lo, pair.shift_hi) {
+        (Some(lo), Some(hi)) => format!("{} to {}", signed(lo), signed(hi)),
+        _ => "too few".to_owned(),
+    }
 }
 
 fn rates(answer: &Comparison, level: &str, look: Look) -> String {

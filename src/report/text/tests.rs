@@ -129,6 +129,7 @@ fn a_comparison_reads_from_the_answer_down() {
             pair("start_ms", PairVerdict::ABetter, None),
             pair("wander_v", PairVerdict::NotEnough, Some(17)),
         ],
+        overall: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),
@@ -140,6 +141,7 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
+        overall: vec![],
         warnings: vec![
             "All starts of B were struck after those of A, so a warming torch could explain it."
                 .to_owned(),

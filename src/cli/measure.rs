@@ -1,0 +1,182 @@
+//! `tipstrike measure`: every start of a job or of recordings, measured and scored.
+
+use std::path::{Path, PathBuf};
+
+use super::{Outcome, answer, terminal};
+use crate::error::{Error, Result};
+use crate::prep::{StartRow, explain};
+use crate::report::text::{self, Sketch};
+use crate::report::{figure, write};
+use crate::start::Picture;
+use crate::study::gather::{self, Asking, Gathered};
+use crate::study::table;
+
+/// Find and measure every arc start of a job or of recordings, and score it against its prep.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  tipstrike measure samples
+  tipstrike measure samples --csv starts.csv --figure figures
+  tipstrike measure samples --why 3
+  tipstrike measure shift.wav --job job.toml --prep A
+
+Every measure is defined in docs/measures.md. A score is a comparison aid: it accepts no weld.")]
+pub struct Args {
+    /// Job files or their folders, folders of recordings, or recordings (WAV, CSV)
+    #[arg(required = true, value_name = "JOB|FILE")]
+    inputs: Vec<PathBuf>,
+    /// Job file whose logger, measuring and preps serve recordings named by themselves
+    #[arg(long, value_name = "JOB")]
+    job: Option<PathBuf>,
+    /// Prep of recordings named by themselves
+    #[arg(long, value_name = "NAME")]
+    prep: Option<String>,
+    /// Write the starts table as CSV to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+    /// Write the starts table as JSON Lines to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    jsonl: Option<PathBuf>,
+    /// Draw every start as an SVG figure into this folder
+    #[arg(long, value_name = "FOLDER")]
+    figure: Option<PathBuf>,
+    /// Explain the score of this row of the table, line by line
+    #[arg(long, value_name = "ROW")]
+    why: Option<usize>,
+    /// Sketch the traces of this row of the table in the terminal
+    #[arg(long, value_name = "ROW")]
+    show: Option<usize>,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// Inputs that cannot be used, a row that is not there, an output that cannot be written.
+pub fn run(args: Args) -> Result<Outcome> {
+    let gathered = gather::gather(&args.inputs, &args.asking())?;
+    if let Some(path) = &args.csv {
+        terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
+    }
+    if let Some(path) = &args.jsonl {
+        terminal::out_to(path, |out| table::write_jsonl(&gathered.rows, out))?;
+    }
+    if let Some(folder) = &args.figure {
+        draw_all(folder, &gathered)?;
+    }
+    if !args.takes_stdout() {
+        let text = args.text(&gathered)?;
+        terminal::out(|out| out.write_all(text.as_bytes()))?;
+    }
+    tell_findings(&gathered);
+    Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+impl Args {
+    fn asking(&self) -> Asking<'_> {
+        Asking {
+            pictures: self.figure.is_some() || self.show.is_some(),
+            job: self.job.as_deref(),
+            prep: self.prep.as_deref(),
+            progress: None,
+        }
+    }
+
+    fn takes_stdout(&self) -> bool {
+        answer::takes_stdout(self.csv.as_deref()) || answer::takes_stdout(self.jsonl.as_deref())
+    }
+
+    /// What the terminal is shown: one row explained or sketched, else the table.
+    fn text(&self, gathered: &Gathered) -> Result<String> {
+        let mut text = String::new();
+        if let Some(number) = self.why {
+            let k = row_index(gathered, number, "--why")?;
+            let score = gathered.details[k].score.as_ref();
+            text += &score.map_or_else(
+                || "This start has no score: nothing with a target could be measured.".to_owned(),
+                |score| explain(&gathered.rows[k], score).join("\n"),
+            );
+            text.push('\n');
+        }
+        if let Some(number) = self.show {
+            let k = row_index(gathered, number, "--show")?;
+            text += &shown(&gathered.rows[k], gathered.details[k].picture.as_ref());
+        }
+        if self.why.is_none() && self.show.is_none() {
+            text = text::starts(&gathered.rows, terminal::look());
+        }
+        Ok(text)
+    }
+}
+
+fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> {
+    let rows = gathered.rows.len();
+    match number {
+        n if (1..=rows).contains(&n) => Ok(n - 1),
+        n => Err(Error::input(
+            option,
+            format!("there is no row {n}; the table has {rows}"),
+        )),
+    }
+}
+
+fn draw_all(folder: &Path, gathered: &Gathered) -> Result<()> {
+    std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
+    for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
+        if let Some(picture) = &detail.picture {
+            let svg = figure::alone(&figure::start(row, picture));
+            let path = folder.join(format!("run{:03}-start{:03}.svg", row.run, row.start));
+            write::whole(&path, |out| out.write_all(svg.as_bytes()))?;
+        }
+    }
+    Ok(())
+}
+
+/// Current and voltage of one start with its instants named.
+fn shown(row: &StartRow, picture: Option<&Picture>) -> String {
+    let Some(picture) = picture else {
+        return "A starts table holds no traces: measure the recordings to see them.\n".to_owned();
+    };
+    const ROWS: usize = 8;
+    let i = &row.instants;
+    let marks: Vec<(f64, &str)> = [
+        (i.t_open_s, "open"),
+        (i.t_first_s, "first"),
+        (i.t_lit_s, "lit"),
+        (i.t_settled_s, "settled"),
+        (i.t_out_s, "out"),
+    ]
+    .into_iter()
+    .filter_map(|(at, name)| Some((at?, name)))
+    .collect();
+    let sketch = |label: &str, columns: &[[f32; 2]]| {
+        let to_s = picture.from_s + picture.step_s * columns.len() as f64;
+        let trace = Sketch {
+            label,
+            columns,
+            from_s: picture.from_s,
+            to_s,
+            marks: &marks,
+        };
+        text::sketch(&trace, terminal::look().width, ROWS)
+    };
+    let mut out = format!("Start {} of {}\n", row.start, text::plain(&row.recording));
+    out += &sketch("current, A", &picture.amps);
+    if !picture.volts.is_empty() {
+        out += &sketch("voltage, V", &picture.volts);
+    }
+    out
+}
+
+/// Health of the recordings, on stderr.
+fn tell_findings(gathered: &Gathered) {
+    for source in &gathered.sources {
+        for finding in &source.findings {
+            let (name, flag) = (text::plain(&source.recording), finding.flag.name());
+            eprintln!(
+                "{name}: {flag}: {} {}",
+                finding.seen,
+                finding.flag.sentence()
+            );
+        }
+    }
+}

@@ -1,0 +1,98 @@
+//! A trace cut down to what a picture can show, by minimum and maximum, so that no spike is lost.
+
+/// The (minimum, maximum) columns in exactly `count` cells, joined or spread as needed.
+/// `None` where nothing was recorded (NaN).
+pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
+    let place = |cell: usize| cell * columns.len() / count;
+    (0..count)
+        .map(|cell| {
+            let (from, to) = (place(cell), place(cell + 1).max(place(cell) + 1));
+            let stretch = columns.get(from..to.min(columns.len()))?.iter();
+            let known = stretch.filter(|column| column[0].is_finite() && column[1].is_finite());
+            known
+                .copied()
+                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+        })
+        .collect()
+}
+
+/// Cells as lines to draw: one line an unbroken stretch, each point (cell, value); a cell's two ends
+/// in the order that keeps the line short, and none of the points on a level stretch but its ends.
+pub(super) fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
+    let mut lines = vec![Vec::new()];
+    for (x, cell) in cells.iter().enumerate() {
+        let line = lines
+            .last_mut()
+            .expect("there is always a line being drawn");
+        match cell {
+            Some([low, high]) => {
+                let rising = line
+                    .last()
+                    .is_none_or(|(_, y): &(usize, f32)| (y - low).abs() <= (y - high).abs());
+                let ends = if rising { [*low, *high] } else { [*high, *low] };
+                line.extend(
+                    ends[..if low == high { 1 } else { 2 }]
+                        .iter()
+                        .map(|y| (x, *y)),
+                );
+            }
+            None if line.is_empty() => {}
+            None => lines.push(Vec::new()),
+        }
+    }
+    lines.retain(|line| !line.is_empty());
+    lines.iter_mut().for_each(thin_level);
+    lines
+}
+
+fn thin_level(line: &mut Vec<(usize, f32)>) {
+    let mut kept: Vec<(usize, f32)> = Vec::with_capacity(line.len());
+    for point in line.drain(..) {
+        if let [.., a, b] = kept[..]
+            && a.1 == b.1
+            && b.1 == point.1
+        {
+            kept.pop();
+        }
+        kept.push(point);
+    }
+    *line = kept;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_spike_is_lost_however_few_cells_there_are() {
+        let mut columns = vec![[0.0, 1.0]; 1000];
+        columns[613] = [-7.0, 9.0];
+        for count in [1, 3, 10, 999, 1000] {
+            let cells = gather(&columns, count);
+            assert_eq!(cells.len(), count);
+            assert!(cells.contains(&Some([-7.0, 9.0])), "{count} cells");
+        }
+        assert_eq!(gather(&columns[..1], 4), [Some([0.0, 1.0]); 4]);
+        assert_eq!(gather(&[], 2), [None, None]);
+    }
+
+    #[test]
+    fn a_gap_breaks_the_line_and_level_stretches_keep_their_ends() {
+        let level = Some([1.0, 1.0]);
+        let cells = [
+            level,
+            level,
+            level,
+            None,
+            Some([2.0, 5.0]),
+            Some([3.0, 4.0]),
+        ];
+        assert_eq!(
+            lines(&cells),
+            [
+                vec![(0, 1.0), (2, 1.0)],
+                vec![(4, 2.0), (4, 5.0), (5, 4.0), (5, 3.0)]
+            ]
+        );
+    }
+}

@@ -1,0 +1,169 @@
+//! What every figure shares: the sheet it is drawn on, its letters, its axes.
+
+use plotters::chart::ChartContext;
+use plotters::coord::Shift;
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+use super::palette::{INK, MUTED, PAPER, RULE, Theme, style};
+use crate::report::number::short;
+
+/// A part of the sheet.
+pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+
+/// What drawing gives; into a string it cannot fail.
+pub(super) type Drawn = Result<(), DrawingAreaErrorKind<std::io::Error>>;
+
+/// A pair of axes in numbers.
+pub(super) type Chart<'a> =
+    ChartContext<'a, SVGBackend<'a>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+
+/// Height of letters, px.
+pub(super) const LETTER: f64 = 14.0;
+
+/// Room that one letter takes in the mean, as a part of its height (no font is asked: none is needed).
+const LETTER_WIDTH: f64 = 0.56;
+
+/// Room for the numbers of a vertical axis, px.
+pub(super) const LEFT: u32 = 52;
+
+/// Room for the numbers and the name of a horizontal axis, px.
+pub(super) const BELOW: u32 = 46;
+
+/// Draws a figure; `label` is what a screen reader says of it.
+pub(super) fn svg(size: (u32, u32), label: &str, draw: impl FnOnce(&Area) -> Drawn) -> String {
+    let mut text = String::new();
+    {
+        let root = SVGBackend::with_string(&mut text, size).into_drawing_area();
+        let drawn = root
+            .fill(&PAPER.rgb())
+            .and_then(|()| draw(&root))
+            .and_then(|()| root.present());
+        drawn.expect("drawing into a string cannot fail");
+    }
+    let label = label
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('"', "&quot;");
+    text.replacen(
+        "<svg ",
+        &format!("<svg role=\"img\" aria-label=\"{label}\" font-family=\"sans-serif\" "),
+        1,
+    )
+}
+
+/// A figure as a file of its own: with the night colours inside.
+pub fn alone(svg: &str) -> String {
+    svg.replacen(">\n", &format!(">\n<style>{}</style>\n", style()), 1)
+}
+
+/// Letters of a height and colour, set at a point.
+pub(super) fn letters(height: f64, colour: Theme, h: HPos, v: VPos) -> TextStyle<'static> {
+    // The backend divides by 1.24 again.
+    TextStyle {
+        font: ("sans-serif", 1.24 * height).into_font(),
+        color: colour.rgb().to_backend_color(),
+        pos: Pos::new(h, v),
+    }
+}
+
+/// Letters of the common height, from the left.
+pub(super) fn note(colour: Theme) -> TextStyle<'static> {
+    letters(LETTER, colour, HPos::Left, VPos::Top)
+}
+
+/// Width that a text takes about, px.
+pub(super) fn width_of(text: &str, height: f64) -> f64 {
+    use unicode_width::UnicodeWidthStr;
+    text.width() as f64 * LETTER_WIDTH * height
+}
+
+/// What a pair of axes spans and how it is named.
+pub(super) struct Axes<'a> {
+    pub(super) x: std::ops::Range<f64>,
+    pub(super) y: std::ops::Range<f64>,
+    /// Name and unit of the horizontal axis; empty: no numbers below.
+    pub(super) x_name: &'a str,
+    /// Name and unit of the vertical axis, written above it.
+    pub(super) y_name: &'a str,
+    /// Numbers on the vertical axis, about.
+    pub(super) y_ticks: usize,
+    /// Room to the left, where the vertical axis has no numbers.
+    pub(super) bare_left: Option<u32>,
+}
+
+impl Axes<'_> {
+    /// Lays the axes out on a part of the sheet; `behind` is drawn before the grid.
+    pub(super) fn on<'a>(
+        &self,
+        area: &Area<'a>,
+        behind: impl FnOnce(&mut Chart<'a>) -> Drawn,
+    ) -> Result<Chart<'a>, DrawingAreaErrorKind<std::io::Error>> {
+        let below = if self.x_name.is_empty() { 8 } else { BELOW };
+        let mut chart = ChartBuilder::on(area)
+            .margin_top(24)
+            .margin_right(20)
+            .set_label_area_size(LabelAreaPosition::Left, self.bare_left.unwrap_or(LEFT))
+            .set_label_area_size(LabelAreaPosition::Bottom, below)
+            .build_cartesian_2d(self.x.clone(), self.y.clone())?;
+        behind(&mut chart)?;
+        let number = |value: &f64| tick(*value);
+        let mut mesh = chart.configure_mesh();
+        mesh.light_line_style(TRANSPARENT)
+            .bold_line_style(RULE.rgb())
+            .axis_style(MUTED.rgb());
+        mesh.label_style(letters(LETTER - 1.0, MUTED, HPos::Center, VPos::Center));
+        mesh.axis_desc_style(letters(LETTER, INK, HPos::Center, VPos::Center));
+        mesh.y_labels(self.y_ticks)
+            .x_labels(8)
+            .y_label_formatter(&number)
+            .x_label_formatter(&number);
+        if self.x_name.is_empty() {
+            mesh.set_tick_mark_size(LabelAreaPosition::Bottom, 0)
+                .x_label_style(letters(1.0, PAPER, HPos::Center, VPos::Center).color(&TRANSPARENT));
+        } else {
+            mesh.x_desc(self.x_name);
+        }
+        if self.bare_left.is_some() {
+            mesh.set_tick_mark_size(LabelAreaPosition::Left, 0)
+                .y_label_style(letters(1.0, PAPER, HPos::Center, VPos::Center).color(&TRANSPARENT));
+        }
+        mesh.draw()?;
+        area.draw(&Text::new(
+            self.y_name.to_owned(),
+            (4, 2),
+            letters(LETTER, INK, HPos::Left, VPos::Top),
+        ))?;
+        Ok(chart)
+    }
+}
+
+/// A number on an axis: no digits that say nothing.
+fn tick(value: f64) -> String {
+    let text = short((value * 1e6).round() / 1e6);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// A range from the least to the greatest value with some room, zero included where it is near.
+pub(super) fn span(values: impl IntoIterator<Item = f64>) -> std::ops::Range<f64> {
+    let (low, high) = values
+        .into_iter()
+        .filter(|v| v.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v), high.max(v))
+        });
+    if low > high {
+        return 0.0..1.0;
+    }
+    let room = 0.06 * (high - low).max(1e-9 + 0.02 * high.abs().max(low.abs()));
+    let low = if low >= 0.0 && low < 0.5 * high {
+        0.0
+    } else {
+        low - room
+    };
+    low..high + room
+}

@@ -1,0 +1,23 @@
+//! Figures as SVG: no system font is needed to make one, and the same input gives the same bytes.
+
+mod control;
+mod frame;
+mod intervals;
+mod marks;
+mod overlay;
+mod palette;
+mod residual;
+mod start;
+mod wear;
+
+pub use control::control;
+pub use frame::alone;
+pub use intervals::{Item, intervals};
+pub use overlay::{Together, overlay};
+pub use palette::{Theme, style};
+pub use residual::{cloud, spectrum};
+pub use start::start;
+pub use wear::wear;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,82 @@
+//! The colours of the figures and of the page, each by day and by night.
+//!
+//! A figure is drawn in the day colours; [`style`] turns each into its night colour where the reader's
+//! screen asks for dark. No meaning rests on colour alone: lines differ by dash, points by mark.
+
+use plotters::style::RGBColor;
+
+/// One colour by day and by night, `0xRRGGBB`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Theme {
+    /// Name of the CSS variable.
+    pub name: &'static str,
+    /// On light paper.
+    pub day: u32,
+    /// On a dark screen.
+    pub night: u32,
+}
+
+impl Theme {
+    const fn new(name: &'static str, day: u32, night: u32) -> Theme {
+        Theme { name, day, night }
+    }
+
+    /// As the figures are drawn.
+    pub(super) const fn rgb(self) -> RGBColor {
+        RGBColor(
+            (self.day >> 16) as u8,
+            (self.day >> 8) as u8,
+            self.day as u8,
+        )
+    }
+}
+
+pub(super) const PAPER: Theme = Theme::new("paper", 0xFFFFFF, 0x15191E);
+pub(super) const INK: Theme = Theme::new("ink", 0x1B2026, 0xE8EAED);
+pub(super) const MUTED: Theme = Theme::new("muted", 0x565F6A, 0xA9B2BD);
+pub(super) const RULE: Theme = Theme::new("rule", 0xDDE1E6, 0x343B44);
+pub(super) const CURRENT: Theme = Theme::new("current", 0x0B5CAB, 0x82BCF4);
+pub(super) const VOLTAGE: Theme = Theme::new("voltage", 0xA84609, 0xF2A766);
+pub(super) const ALARM: Theme = Theme::new("alarm", 0xB0201A, 0xFF9F96);
+pub(super) const BAND_OPEN: Theme = Theme::new("band-open", 0xF1F2F4, 0x20252B);
+pub(super) const BAND_TRIES: Theme = Theme::new("band-tries", 0xFCE4D8, 0x43291B);
+pub(super) const BAND_SETTLING: Theme = Theme::new("band-settling", 0xFDF1C6, 0x3A3415);
+pub(super) const BAND_SETTLED: Theme = Theme::new("band-settled", 0xE4F2E7, 0x1B3324);
+
+/// Colours of preps, first to last; after the last they begin again, and the marks tell them apart.
+pub(super) const PREPS: [Theme; 6] = [
+    Theme::new("prep-1", 0x0B5CAA, 0x82BCF3),
+    Theme::new("prep-2", 0xA84608, 0xF2A765),
+    Theme::new("prep-3", 0x0A7350, 0x63CFA6),
+    Theme::new("prep-4", 0x8A3789, 0xE09BDF),
+    Theme::new("prep-5", 0x6A5F00, 0xD8CB5A),
+    Theme::new("prep-6", 0x4A5561, 0xB9C3CE),
+];
+
+/// Every colour.
+pub(crate) fn all() -> impl Iterator<Item = Theme> {
+    let own = [
+        PAPER,
+        INK,
+        MUTED,
+        RULE,
+        CURRENT,
+        VOLTAGE,
+        ALARM,
+        BAND_OPEN,
+        BAND_TRIES,
+        BAND_SETTLING,
+        BAND_SETTLED,
+    ];
+    own.into_iter().chain(PREPS)
+}
+
+/// CSS that shows figures in the night colours where the reader's screen asks for dark; print stays light.
+pub fn style() -> String {
+    let rules: String = all()
+        .map(|Theme { day, night, .. }| {
+            format!("svg [fill=\"#{day:06X}\"]{{fill:#{night:06X}}}svg [stroke=\"#{day:06X}\"]{{stroke:#{night:06X}}}")
+        })
+        .collect();
+    format!("@media screen and (prefers-color-scheme:dark){{{rules}}}")
+}

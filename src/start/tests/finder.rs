@@ -1,0 +1,140 @@
+//! The finder on plain vectors whose instants are known by construction.
+
+use crate::recording::Recording;
+use crate::start::{Context, Measuring, Start, find};
+
+const RATE: f64 = 20_000.0;
+
+/// A made start: amps and volts as functions of seconds.
+fn recording(seconds: f64, amps: impl Fn(f64) -> f64, volts: impl Fn(f64) -> f64) -> Recording {
+    let at = |f: &dyn Fn(f64) -> f64| {
+        (0..(seconds * RATE) as usize)
+            .map(|k| f(k as f64 / RATE))
+            .collect()
+    };
+    Recording::from_samples("made", RATE, at(&amps), at(&volts))
+}
+
+fn starts(mut recording: Recording) -> Vec<Start> {
+    find(&mut recording, &Measuring::default(), &Context::default()).unwrap()
+}
+
+fn near(seen: Option<f64>, expected: f64, within: f64) {
+    let seen = seen.expect("measured");
+    assert!(
+        (seen - expected).abs() <= within,
+        "{seen} is not {expected} ± {within}"
+    );
+}
+
+/// 80 A from 0.5 s, first order with 2 ms, out at 1.9 s; circuit open from 0.4 s; arc voltage 10 V + 0.02 V/A.
+fn plain(t: f64) -> (f64, f64) {
+    if (0.5..1.9).contains(&t) {
+        let amps = 80.0 * (1.0 - (-(t - 0.5) / 0.002).exp());
+        (amps, 10.0 + 0.02 * amps)
+    } else if (0.4..0.5).contains(&t) {
+        (0.0, 70.0)
+    } else {
+        (0.0, 0.0)
+    }
+}
+
+#[test]
+fn a_plain_start_has_its_five_instants_and_levels() {
+    let found = starts(recording(2.5, |t| plain(t).0, |t| plain(t).1));
+    assert_eq!(found.len(), 1);
+    let (i, m) = (&found[0].instants, &found[0].measures);
+    near(i.t_open_s, 0.4, 1e-4);
+    // 1 A of 80 A with 2 ms: 25 µs.
+    near(i.t_first_s, 0.500025, 2e-5);
+    near(i.t_lit_s, 0.500025, 2e-5);
+    // Into ±10 %: 2.302585 time constants.
+    near(i.t_settled_s, 0.5 + 2.302585 * 0.002, 5e-5);
+    near(i.t_out_s, 1.9, 1e-4);
+    near(m.delay_ms, 100.0, 0.1);
+    near(m.rise_ms, 2.1972 * 2.0, 0.03);
+    near(m.overshoot_pct, 0.0, 0.05);
+    near(m.run_a, 80.0, 0.01);
+    near(m.run_v, 11.6, 0.01);
+    near(m.attempts, 1.0, 0.0);
+    near(m.dropouts, 0.0, 0.0);
+    near(m.touches, 0.0, 0.0);
+    near(m.wander_v, 0.0, 1e-3);
+    assert!(found[0].flags.is_empty(), "{:?}", found[0].flags);
+}
+
+#[test]
+fn idle_and_open_circuit_alone_are_told_as_a_start_that_did_not_light() {
+    let found = starts(recording(
+        2.0,
+        |_| 0.0,
+        |t| if (0.5..1.0).contains(&t) { 70.0 } else { 0.0 },
+    ));
+    assert_eq!(found.len(), 1);
+    assert!(!found[0].lit());
+    near(found[0].instants.t_open_s, 0.5, 1e-4);
+    near(found[0].measures.attempts, 0.0, 0.0);
+}
+
+#[test]
+fn an_arc_that_burned_before_the_recording_is_no_start_of_it() {
+    let found = starts(recording(
+        2.0,
+        |t| if t < 0.5 { 80.0 } else { 0.0 },
+        |t| if t < 0.5 { 12.0 } else { 0.0 },
+    ));
+    assert!(found.is_empty());
+}
+
+#[test]
+fn square_alternating_current_is_measured_by_half_cycles() {
+    let wave = |t: f64| {
+        let phase = ((t - 0.5) * 90.0).fract();
+        if !(0.5..2.0).contains(&t) {
+            0.0
+        } else if phase < 0.65 {
+            150.0
+        } else {
+            -100.0
+        }
+    };
+    let found = starts(recording(2.5, wave, |t| {
+        wave(t).signum() * if wave(t) == 0.0 { 0.0 } else { 14.0 }
+    }));
+    assert_eq!(found.len(), 1);
+    let m = &found[0].measures;
+    near(m.ac_hz, 90.0, 0.02);
+    near(m.en_share_pct, 65.0, 0.1);
+    // Square-wave table (analytic): 0.65 of 150 A negative, 100 A positive: rms 134.629, mean −62.5.
+    near(m.run_a, 134.629, 0.5);
+    near(m.dc_offset_a, -62.5, 0.5);
+    near(m.missed_halfcycles, 0.0, 0.0);
+    near(m.dropouts, 0.0, 0.0);
+}
+
+#[test]
+fn wander_under_a_moving_pedal_is_measured_and_the_pedal_is_not() {
+    let amps = |t: f64| {
+        if (0.5..2.0).contains(&t) {
+            80.0 + 7.0 * (3.0 * (t - 0.5)).sin()
+        } else {
+            0.0
+        }
+    };
+    let wandering =
+        |t: f64| 0.3 * std::f64::consts::SQRT_2 * (std::f64::consts::TAU * 13.0 * t).sin();
+    let arc = move |t: f64| {
+        if amps(t) > 0.0 {
+            9.0 + 0.05 * amps(t) + 0.8 * (-(t - 0.5) / 0.05).exp()
+        } else {
+            0.0
+        }
+    };
+    let quiet = starts(recording(2.5, amps, arc));
+    near(quiet[0].measures.wander_v, 0.0, 0.01);
+    let moved = starts(recording(2.5, amps, move |t| {
+        arc(t) + if amps(t) > 0.0 { wandering(t) } else { 0.0 }
+    }));
+    near(moved[0].measures.wander_v, 0.3, 0.03);
+    near(moved[0].measures.wander_hz, 13.0, 1.5);
+}
