@@ -5,6 +5,7 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
+mod report;
 #[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
@@ -40,6 +41,7 @@ struct Cli {
 enum Verb {
     Inspect(inspect::Args),
     Measure(measure::Args),
+    Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
 }
@@ -60,6 +62,7 @@ fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
         Verb::Measure(args) => measure::run(args),
+        Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
     }
