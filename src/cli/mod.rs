@@ -5,7 +5,8 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
-#[allow(dead_code)] // Until the first verb prints through it.
+mod prep;
+mod report;
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -39,7 +40,9 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Prep(prep::Args),
     Measure(measure::Args),
+    Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
 }
@@ -59,7 +62,9 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
+        Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
     }
