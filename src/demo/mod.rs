@@ -6,12 +6,15 @@
 pub mod arc;
 mod chance;
 mod circuit;
+mod kinds;
 mod logger;
 mod scenario;
+pub mod shop;
 mod truth;
 mod wander;
 
 pub use chance::Chance;
+pub use kinds::Kind;
 pub use logger::{ChannelModel, LoggerModel};
 pub use scenario::{
     Column, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Upset, Wander, Wave,
