@@ -216,9 +216,9 @@ fn a_current_outside_a_range_names_the_table_that_spoke_and_the_spread() {
     );
     for spread in [
         "135–235 A",
-        "150–250 A by AWS A5.12 annex",
-        "100–250 A by European",
-        "100–165 A by",
+        "p. 32: 150–250 A",
+        "p. 16: 100–250 A",
+        "p. 49: 100–165 A",
     ] {
         assert!(
             current.remark.source.contains(spread),
@@ -253,6 +253,9 @@ fn a_current_outside_a_range_names_the_table_that_spoke_and_the_spread() {
             .to_try
             .starts_with("1.6 mm")
     );
+    let few = fit(&job(&[("diameter", "\"4.0 mm\"")], dc(20.0)));
+    let to_try = &about(&few, "current").unwrap().remark.to_try;
+    assert!(to_try.starts_with("1 mm"), "15–80 A by the annex: {to_try}");
 }
 
 /// Manual OM-880, Table 6-2: columns by polarity, balance and class.

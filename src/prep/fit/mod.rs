@@ -92,7 +92,11 @@ impl Case {
     /// The same job but for the rows.
     fn same(&self, other: &Case) -> bool {
         let rows = self.rows.clone();
-        *self == Case { rows, ..other.clone() }
+        *self
+            == Case {
+                rows,
+                ..other.clone()
+            }
     }
 }
 
