@@ -6,7 +6,7 @@ mod demo;
 mod inspect;
 mod measure;
 mod prep;
-#[allow(dead_code)] // Until the first verb prints through it.
+mod report;
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -42,6 +42,7 @@ enum Verb {
     Inspect(inspect::Args),
     Prep(prep::Args),
     Measure(measure::Args),
+    Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
 }
@@ -63,6 +64,7 @@ fn run(verb: Verb) -> Result<Outcome> {
         Verb::Inspect(args) => inspect::run(args),
         Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
+        Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
     }

@@ -89,8 +89,8 @@ pub(super) struct Axes<'a> {
     pub(super) y_name: &'a str,
     /// Numbers on the vertical axis, about.
     pub(super) y_ticks: usize,
-    /// Whether the vertical axis has numbers.
-    pub(super) y_numbers: bool,
+    /// Room to the left, where the vertical axis has no numbers.
+    pub(super) bare_left: Option<u32>,
 }
 
 impl Axes<'_> {
@@ -104,10 +104,7 @@ impl Axes<'_> {
         let mut chart = ChartBuilder::on(area)
             .margin_top(24)
             .margin_right(20)
-            .set_label_area_size(
-                LabelAreaPosition::Left,
-                if self.y_numbers { LEFT } else { 10 },
-            )
+            .set_label_area_size(LabelAreaPosition::Left, self.bare_left.unwrap_or(LEFT))
             .set_label_area_size(LabelAreaPosition::Bottom, below)
             .build_cartesian_2d(self.x.clone(), self.y.clone())?;
         behind(&mut chart)?;
@@ -128,7 +125,7 @@ impl Axes<'_> {
         } else {
             mesh.x_desc(self.x_name);
         }
-        if !self.y_numbers {
+        if self.bare_left.is_some() {
             mesh.set_tick_mark_size(LabelAreaPosition::Left, 0)
                 .y_label_style(letters(1.0, PAPER, HPos::Center, VPos::Center).color(&TRANSPARENT));
         }

@@ -1,12 +1,25 @@
 //! Figures as SVG: no system font is needed to make one, and the same input gives the same bytes.
 
+mod control;
 mod frame;
+mod intervals;
+mod marks;
+mod overlay;
 mod palette;
+mod residual;
 mod start;
+mod tip;
+mod wear;
 
+pub use control::control;
 pub use frame::alone;
-pub use palette::{Theme, style};
+pub use intervals::{Item, intervals};
+pub use overlay::{Together, overlay};
+pub use palette::{Theme, colours, style};
+pub use residual::{cloud, spectrum};
 pub use start::start;
+pub use tip::tip;
+pub use wear::wear;
 
 #[cfg(test)]
 mod tests;

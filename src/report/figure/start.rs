@@ -181,7 +181,7 @@ impl View<'_> {
             x_name: if lowest { self.name } else { "" },
             y_name: if self.numbers { name } else { "" },
             y_ticks: 6,
-            y_numbers: self.numbers,
+            bare_left: (!self.numbers).then_some(10),
         };
         let mut chart = axes.on(area, |chart| self.shade(chart))?;
         let (pixels, _) = chart.plotting_area().dim_in_pixel();

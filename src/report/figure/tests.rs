@@ -63,3 +63,135 @@ fn a_start_is_drawn_with_its_instants_named() {
     let (row, picture) = made_start();
     insta::assert_snapshot!(start(&row, &picture));
 }
+
+fn items() -> Vec<Item> {
+    let values = |from: f64| (0..12).map(|i| from + f64::from(i * 7 % 12)).collect();
+    let item = |name: &str, centre: f64, interval| Item {
+        name: name.to_owned(),
+        note: "12 starts".to_owned(),
+        values: values(centre - 5.0),
+        centre,
+        interval,
+    };
+    ["fine 30°", "coarse", "C", "D", "E", "F"]
+        .iter()
+        .enumerate()
+        .map(|(i, name)| {
+            item(
+                name,
+                60.0 + 9.0 * i as f64,
+                (i != 2).then_some((55.0 + 9.0 * i as f64, 64.0 + 9.0 * i as f64)),
+            )
+        })
+        .collect()
+}
+
+#[test]
+fn groups_are_drawn_as_points_with_their_intervals() {
+    insta::assert_snapshot!(intervals("start time, ms", &items(), None));
+}
+
+#[test]
+fn the_starts_of_each_prep_are_laid_over_each_other_at_the_strike() {
+    let (row, picture) = made_start();
+    let later = |by: f64, amps: f32| {
+        let mut other = row.clone();
+        let mut shown = picture.clone();
+        for t in [
+            &mut other.instants.t_first_s,
+            &mut other.instants.t_lit_s,
+            &mut other.instants.t_settled_s,
+        ] {
+            *t = t.map(|t| t + by);
+        }
+        shown.from_s += by;
+        shown.amps.iter_mut().flatten().for_each(|a| *a *= amps);
+        (other, shown)
+    };
+    let made: Vec<_> = (0..8)
+        .map(|i| later(f64::from(i), 0.9 + 0.03 * i as f32))
+        .collect();
+    let of = |part: &'static str, rows: std::ops::Range<usize>| Together {
+        name: part,
+        starts: made[rows].iter().map(|(r, p)| (r, p)).collect(),
+    };
+    insta::assert_snapshot!(overlay(&[of("fine 30°", 0..5), of("coarse", 5..8)]));
+}
+
+#[test]
+fn wear_is_drawn_with_its_limit_and_regrind_number() {
+    let points: Vec<(f64, f64)> = (1..40)
+        .map(|i| {
+            (
+                f64::from(i),
+                60.0 + 2.0 * f64::from(i) + f64::from(i * 17 % 23),
+            )
+        })
+        .collect();
+    let found = crate::study::Wear {
+        prep: "A".to_owned(),
+        measure: "start_ms".to_owned(),
+        starts: 39,
+        tips: 1,
+        up_to: 39.0,
+        slope: 2.0,
+        slope_lo: 1.7,
+        slope_hi: 2.3,
+        intercept: 71.0,
+        p: 1e-6,
+        change_at: None,
+        limit: 160.0,
+        at: Some(44.5),
+        lo: Some(38.7),
+        hi: Some(52.4),
+        says: "Regrind by start 44.".to_owned(),
+    };
+    insta::assert_snapshot!(wear(&found, &points));
+}
+
+#[test]
+fn a_control_chart_shows_what_is_outside() {
+    let value = |i: u32| 60.0 + f64::from(i * 17 % 13) + if i == 33 { 55.0 } else { 0.0 };
+    let points = (0..40).map(|i| crate::study::ChartPoint {
+        recording: "a.wav".to_owned(),
+        run: 1,
+        start: i + 1,
+        value: value(i),
+        ewma: 66.0 + 0.1 * f64::from(i),
+    });
+    let chart = crate::study::Chart {
+        id: "A".to_owned(),
+        measure: "start_ms".to_owned(),
+        n: 40,
+        baseline: 20,
+        centre: 66.0,
+        upper: 84.0,
+        lower: 48.0,
+        ewma_upper: 72.0,
+        ewma_lower: 60.0,
+        points: points.collect(),
+    };
+    insta::assert_snapshot!(control(&chart));
+}
+
+#[test]
+fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
+    let (_, mut picture) = made_start();
+    assert_eq!(cloud(&picture), None);
+    assert_eq!(spectrum(&picture, (2.0, 200.0)), None);
+    let wave = |i: u32| (f64::from(i) * 0.7).sin() as f32;
+    picture.cloud = (0..200)
+        .map(|i| {
+            [
+                80.0 + wave(3 * i),
+                12.0 + 0.05 * wave(3 * i) + 0.3 * wave(i),
+                0.3 * wave(i),
+            ]
+        })
+        .collect();
+    picture.spectrum = (1..200)
+        .map(|i| [2.0 * i as f32, 0.01 / (1.0 + (i as f32 - 11.0).powi(2))])
+        .collect();
+    insta::assert_snapshot!(cloud(&picture).unwrap());
+    insta::assert_snapshot!(spectrum(&picture, (2.0, 200.0)).unwrap());
+}

@@ -1,0 +1,103 @@
+//! Groups one below the other: every value, the middle, its interval. Points, not bars.
+
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, VPos};
+
+use super::frame::{Axes, BELOW, LETTER, letters, span, svg};
+use super::marks::{colour, mark};
+use super::palette::{INK, MUTED};
+use crate::report::text::{fit, plain};
+
+/// One group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    /// Its name.
+    pub name: String,
+    /// What stands below the name: how many starts.
+    pub note: String,
+    /// Every value, shown as a small mark; may be empty.
+    pub values: Vec<f64>,
+    /// The middle or rate.
+    pub centre: f64,
+    /// The ends of its interval; `None` where it cannot be given.
+    pub interval: Option<(f64, f64)>,
+}
+
+const WIDTH: u32 = 640;
+
+/// Height of a group, px.
+const ROW: u32 = 52;
+
+/// Room for the names, px.
+const NAMES: u32 = 132;
+
+/// Draws groups over a horizontal axis; `name` with its unit, `range` where the axis is to span more than the values.
+pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> String {
+    let rows = items.len().max(1);
+    let label = format!(
+        "{name}: {}",
+        items.iter().map(in_words).collect::<Vec<_>>().join("; ")
+    );
+    svg((WIDTH, rows as u32 * ROW + BELOW + 24), &label, |root| {
+        let ends = items
+            .iter()
+            .flat_map(|item| item.interval)
+            .flat_map(|(lo, hi)| [lo, hi]);
+        let all = items
+            .iter()
+            .flat_map(|item| item.values.iter().copied().chain([item.centre]));
+        let axes = Axes {
+            x: range.map_or_else(|| span(all.chain(ends)), |(lo, hi)| lo..hi),
+            y: -(rows as f64 - 0.5)..0.5,
+            x_name: name,
+            y_name: "",
+            y_ticks: 0,
+            bare_left: Some(NAMES),
+        };
+        let mut chart = axes.on(root, |_| Ok(()))?;
+        for (group, item) in items.iter().enumerate() {
+            let (y, ink) = (-(group as f64), colour(group).rgb());
+            let small = item.values.iter().enumerate().map(|(i, value)| {
+                mark(
+                    (*value, y - 0.16 - scatter(i)),
+                    group,
+                    3,
+                    ink.mix(0.55).stroke_width(1),
+                )
+            });
+            chart.draw_series(small)?;
+            if let Some((lo, hi)) = item.interval {
+                chart.draw_series([PathElement::new(
+                    [(lo, y + 0.12), (hi, y + 0.12)],
+                    ink.stroke_width(3),
+                )])?;
+            }
+            chart.draw_series([mark((item.centre, y + 0.12), group, 6, ink.filled())])?;
+            let row = chart.backend_coord(&(axes.x.start, y + 0.12)).1;
+            root.draw(&Text::new(
+                fit(&plain(&item.name), 16),
+                (4, row),
+                letters(LETTER, INK, HPos::Left, VPos::Center),
+            ))?;
+            root.draw(&Text::new(
+                item.note.clone(),
+                (4, row + 17),
+                letters(LETTER - 2.0, MUTED, HPos::Left, VPos::Center),
+            ))?;
+        }
+        Ok(())
+    })
+}
+
+fn in_words(item: &Item) -> String {
+    use crate::report::number::short;
+    let interval = item.interval.map_or(String::new(), |(lo, hi)| {
+        format!(" ({} to {})", short(lo), short(hi))
+    });
+    format!("{} {}{interval}", plain(&item.name), short(item.centre))
+}
+
+/// Spreads values that would lie on each other; the same each time.
+fn scatter(i: usize) -> f64 {
+    (i * 3 % 5) as f64 * 0.06
+}

@@ -1,0 +1,182 @@
+//! All starts of each prep laid over each other at the strike, with median and spread.
+
+use plotters::prelude::*;
+
+use super::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
+use super::marks::colour;
+use super::palette::{INK, MUTED};
+use crate::prep::StartRow;
+use crate::report::text::{fit, plain};
+use crate::start::Picture;
+
+/// The starts of one prep.
+#[derive(Debug, Clone)]
+pub struct Together<'a> {
+    /// The prep.
+    pub name: &'a str,
+    /// Its starts that conducted, each with its traces.
+    pub starts: Vec<(&'a StartRow, &'a Picture)>,
+}
+
+const WIDTH: u32 = 1000;
+
+/// Height of one prep's panel, px.
+const PANEL: u32 = 190;
+
+/// Instants at which the median is taken.
+const STEPS: usize = 240;
+
+/// Single starts drawn at the most: more make a blot and a heavy page.
+const SINGLES: usize = 30;
+
+/// Draws the current of each prep's starts from shortly before the strike until they have settled.
+pub fn overlay(groups: &[Together]) -> String {
+    let (from, to) = window(groups);
+    let series: Vec<Vec<Vec<f64>>> = groups
+        .iter()
+        .map(|group| sampled(group, from, to))
+        .collect();
+    let top = series
+        .iter()
+        .flatten()
+        .flatten()
+        .copied()
+        .fold(1.0, f64::max);
+    let names: Vec<_> = groups.iter().map(|group| plain(group.name)).collect();
+    let label = format!(
+        "Current of all starts laid over each other at the first current, by prep: {}",
+        names.join(", ")
+    );
+    svg(
+        (WIDTH, PANEL * groups.len().max(1) as u32 + BELOW),
+        &label,
+        |root| {
+            for (i, (group, series)) in groups.iter().zip(&series).enumerate() {
+                let last = i + 1 == groups.len();
+                let height = (i as u32 * PANEL) as i32;
+                let below = height + PANEL as i32 + if last { BELOW as i32 } else { 0 };
+                let area = root
+                    .clone()
+                    .shrink((0, height), (WIDTH, (below - height) as u32));
+                let axes = Axes {
+                    x: from..to,
+                    y: 0.0..1.08 * top,
+                    x_name: if last {
+                        "ms from the first current"
+                    } else {
+                        ""
+                    },
+                    y_name: "",
+                    y_ticks: 5,
+                    bare_left: None,
+                };
+                panel(&area, &axes, i, group, series)?;
+            }
+            Ok(())
+        },
+    )
+}
+
+fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Vec<f64>]) -> Drawn {
+    let (ink, span) = (colour(number).rgb(), axes.x.end - axes.x.start);
+    let at = |step: usize| axes.x.start + span * (step as f64 + 0.5) / STEPS as f64;
+    let mut chart = axes.on(area, |_| Ok(()))?;
+    let spread = (0..STEPS).map(|step| {
+        (
+            at(step),
+            quantile(series, step, 0.1),
+            quantile(series, step, 0.9),
+        )
+    });
+    let spread: Vec<_> = spread.collect();
+    if series.len() > 2 {
+        let edge = spread
+            .iter()
+            .map(|(x, low, _)| (*x, *low))
+            .chain(spread.iter().rev().map(|(x, _, high)| (*x, *high)));
+        chart.draw_series([Polygon::new(
+            edge.collect::<Vec<_>>(),
+            ink.mix(0.16).filled(),
+        )])?;
+    }
+    let every = series.len().div_ceil(SINGLES).max(1);
+    for single in series.iter().step_by(every) {
+        let line = single
+            .iter()
+            .enumerate()
+            .map(|(step, value)| (at(step), *value));
+        chart.draw_series(LineSeries::new(line, ink.mix(0.45).stroke_width(1)))?;
+    }
+    let median = (0..STEPS).map(|step| (at(step), quantile(series, step, 0.5)));
+    if !series.is_empty() {
+        chart.draw_series(LineSeries::new(median, ink.stroke_width(3)))?;
+    }
+    area.draw(&Text::new(
+        format!("{}: current, A", fit(&plain(group.name), 24)),
+        (4, 3),
+        note(INK),
+    ))?;
+    let key = format!(
+        "{} starts: each (thin), median (thick), 10 to 90 % (shaded)",
+        series.len()
+    );
+    let right = (WIDTH - 20) as i32;
+    area.draw(&Text::new(
+        key,
+        (right, 3),
+        super::frame::letters(
+            LETTER - 1.0,
+            MUTED,
+            plotters::style::text_anchor::HPos::Right,
+            plotters::style::text_anchor::VPos::Top,
+        ),
+    ))
+}
+
+/// From a little before the strike until nine tenths of the starts have settled, ms.
+fn window(groups: &[Together]) -> (f64, f64) {
+    let starts = groups.iter().flat_map(|group| &group.starts);
+    let mut ends: Vec<f64> = starts
+        .filter_map(|(row, _)| {
+            Some(
+                1e3 * (row.instants.t_settled_s.or(row.instants.t_lit_s)?
+                    - row.instants.t_first_s?),
+            )
+        })
+        .collect();
+    ends.sort_by(f64::total_cmp);
+    let end = ends
+        .get(ends.len() * 9 / 10)
+        .copied()
+        .unwrap_or(100.0)
+        .max(20.0);
+    (-0.08 * end, 1.3 * end)
+}
+
+/// Each start's current magnitude at the steps of the window; a start is left out where it never conducted.
+fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
+    let one = |(row, picture): &(&StartRow, &Picture)| {
+        let zero = row.instants.t_first_s?;
+        let value = |step: usize| {
+            let t = zero + 1e-3 * (from + (to - from) * (step as f64 + 0.5) / STEPS as f64);
+            let column = ((t - picture.from_s) / picture.step_s).floor();
+            let column = if column < 0.0 {
+                None
+            } else {
+                picture.amps.get(column as usize)
+            };
+            column.map_or(0.0, |[low, high]| f64::from(low.abs().max(high.abs())))
+        };
+        Some((0..STEPS).map(value).collect())
+    };
+    group.starts.iter().filter_map(one).collect()
+}
+
+fn quantile(series: &[Vec<f64>], step: usize, part: f64) -> f64 {
+    let mut values: Vec<f64> = series.iter().map(|single| single[step]).collect();
+    values.sort_by(f64::total_cmp);
+    values
+        .get((part * (values.len().max(1) - 1) as f64).round() as usize)
+        .copied()
+        .unwrap_or(0.0)
+}
