@@ -486,6 +486,20 @@ fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartRow> {
 }
 
 #[test]
+fn a_process_that_was_not_the_one_written_down_is_told() {
+    let process = |run, hz| {
+        let told = after(&job(&[], run), &rows(5, |m, _| m.ac_hz = hz));
+        about(&told, "process").map(|f| f.remark.what.clone())
+    };
+    let told = process(dc(150.0), Some(120.0));
+    assert_eq!(told.as_deref(), Some("AC was measured, dc is written down"));
+    let told = process(ac(150.0, None), None);
+    assert_eq!(told.as_deref(), Some("DC was measured, ac is written down"));
+    assert_eq!(process(dc(150.0), None), None);
+    assert_eq!(process(ac(150.0, None), Some(120.0)), None);
+}
+
+#[test]
 fn amps_that_were_not_the_ones_set_are_told() {
     let job = job(&[], dc(150.0));
     assert_eq!(after(&job, &rows(5, |_, _| ())), []);
