@@ -5,8 +5,8 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
+mod prep;
 mod report;
-#[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -40,6 +40,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Prep(prep::Args),
     Measure(measure::Args),
     Report(report::Args),
     Demo(demo::Args),
@@ -61,6 +62,7 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
         Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),

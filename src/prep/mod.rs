@@ -1,22 +1,27 @@
 //! The prep sheet: job file, run sheet, electrodes, fit of prep to job, targets, score.
 
+mod after;
 mod builtin;
 mod cells;
 mod electrode;
 mod entry;
 mod explain;
+mod fit;
 mod job;
 mod length;
 mod nearest;
 mod row;
 mod score;
 mod sheet;
+pub mod tables;
 mod targets;
 
+pub use after::after;
 pub use builtin::Basis;
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
 pub use explain::explain;
+pub use fit::{FitFinding, Level, Remark, fit};
 pub use job::{Job, JobInfo, UNNAMED_PREP};
 pub use length::Length;
 pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};

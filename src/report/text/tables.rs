@@ -292,7 +292,7 @@ fn indented(text: &str, look: Look) -> String {
     broken(text, look.width, "  ")
 }
 
-fn broken(text: &str, width: usize, indent: &str) -> String {
+pub(super) fn broken(text: &str, width: usize, indent: &str) -> String {
     let mut out = String::new();
     let mut column = 0;
     for word in text.split_whitespace() {

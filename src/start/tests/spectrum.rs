@@ -1,6 +1,8 @@
 //! Spectral density, band rms and line removal against closed forms and SciPy.
 
+use crate::start::measure::drift;
 use crate::start::spectrum::{take_out_lines, welch};
+use crate::start::wander::{Evidence, Lines, band_rms, residual};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
 #[test]
@@ -29,4 +31,118 @@ fn a_line_is_taken_out_and_its_rms_told() {
     let rms = take_out_lines(&mut wave, rate, [50.0]);
     assert!((rms - 0.5 / std::f64::consts::SQRT_2).abs() < 1e-9);
     assert!(wave.iter().all(|x| x.abs() < 1e-9));
+}
+
+/// Values of tests/reference/start.json: SciPy 1.17.1 and NumPy 2.4.6, the same steps.
+fn reference() -> serde_json::Value {
+    serde_json::from_str(include_str!("../../../tests/reference/start.json")).unwrap()
+}
+
+fn close(seen: f64, expected: &serde_json::Value, what: &str) {
+    let expected = expected.as_f64().unwrap();
+    assert!(
+        (seen - expected).abs() <= 1e-6 * expected.abs(),
+        "{what}: {seen} is not {expected}"
+    );
+}
+
+const RATE: f64 = 4000.0;
+
+/// The series of tests/reference/start.py.
+fn series(k: usize) -> f64 {
+    let tone = |f: f64, phase: f64| (std::f64::consts::TAU * f * k as f64 / RATE + phase).sin();
+    0.2 * tone(7.3, 0.3) + 0.1 * tone(41.7, 1.1) + 0.05 * tone(133.1, 2.2) + 0.4 * tone(700.0, 0.0)
+}
+
+#[test]
+fn welch_density_is_that_of_scipy() {
+    let reference = reference();
+    let wave: Vec<f64> = (0..3900).map(series).collect();
+    let density = welch(&wave, RATE, 2000);
+    let bins = reference["welch"]["bins"].as_array().unwrap();
+    for (bin, power) in bins
+        .iter()
+        .zip(reference["welch"]["power"].as_array().unwrap())
+    {
+        close(
+            density.power[bin.as_u64().unwrap() as usize],
+            power,
+            &format!("bin {bin}"),
+        );
+    }
+    let (rms, strongest) = density.band(2.0, 200.0).unwrap();
+    close(rms, &reference["welch"]["rms"], "band rms");
+    close(strongest, &reference["welch"]["strongest_hz"], "strongest");
+    let odd: Vec<f64> = (0..1501).map(series).collect();
+    for (seen, power) in welch(&odd, RATE, 701)
+        .power
+        .iter()
+        .zip(reference["welch_odd"]["power"].as_array().unwrap())
+    {
+        close(*seen, power, "odd segment");
+    }
+}
+
+#[test]
+fn wander_is_that_of_the_same_steps_in_scipy() {
+    let reference = &reference()["wander"];
+    let mut evidence = Evidence::default();
+    for k in 0..3900 {
+        let t = k as f64 / RATE;
+        let tone = |f: f64| (std::f64::consts::TAU * f * k as f64 / RATE).sin();
+        let amps = 80.0 + 6.0 * tone(1.7) + 0.5 * tone(11.0);
+        let volts = 9.4 + 0.045 * amps + 1.2 * (-(t + 0.012) / 0.06).exp() + series(k);
+        evidence.push(t + 0.012, volts, amps, false);
+    }
+    let rest = residual(&evidence).unwrap();
+    for (k, expected) in [0, 100, 2000, 3899]
+        .iter()
+        .zip(reference["residual"].as_array().unwrap())
+    {
+        close(rest[*k], expected, "residual");
+    }
+    let lines = Lines {
+        mains_hz: 50.0,
+        pulse_hz: None,
+    };
+    let found = band_rms(rest, RATE, lines, 2.0, 200.0).unwrap();
+    close(found.rms, &reference["rms"], "wander");
+    close(found.hum_rms, &reference["hum_rms"], "hum");
+    close(found.strongest_hz, &reference["strongest_hz"], "strongest");
+}
+
+#[test]
+fn drift_is_the_theil_sen_slope_of_scipy() {
+    let wave: Vec<f64> = (0..60)
+        .map(f64::from)
+        .map(|x| 0.02 * x + (x * 1.7).sin())
+        .collect();
+    close(
+        drift(&wave, 1.0).unwrap(),
+        &reference()["theil_sen"],
+        "slope",
+    );
+}
+
+/// Source: NIST StRD univariate, Mavro: certified standard deviation 0.000429123454003053, lag-1 0.937989183438248; the
+/// band and the slope by SciPy 1.17.1. A slow walk sampled ten times a second: wander without anything else.
+#[test]
+fn nist_mavro_is_read_as_a_wander_series() {
+    let reference = &reference()["mavro"];
+    let words = include_str!("../../../tests/data/nist/Mavro.dat").split_whitespace();
+    let values: Vec<f64> = words.map(|w| w.parse().unwrap_or(f64::NAN)).collect();
+    let values = &values[values.len() - 50..];
+    let certified = reference["sd"].as_f64().unwrap();
+    assert!(
+        (certified - 0.000429123454003053).abs() < 1e-12,
+        "the script read other data"
+    );
+    let (rms, _) = welch(values, 10.0, 50).band(0.2, 2.0).unwrap();
+    close(rms, &reference["rms"], "band rms");
+    assert!(rms > 0.3 * certified && rms < certified, "{rms}");
+    close(
+        drift(values, 10.0).unwrap(),
+        &reference["slope_per_s"],
+        "slope",
+    );
 }

@@ -1,0 +1,196 @@
+//! The current against class, diameter and polarity.
+
+use super::{Case, Level, Remark, holds, range};
+use crate::prep::electrode::{Class, Oxide, SIZES_MM};
+use crate::prep::entry::Prep;
+use crate::prep::sheet::Process;
+use crate::prep::tables::{
+    COMPOSITE, CURRENT_TABLES, Column, CurrentTable, HABITS, TipRow, ZIRCONIUM_4_8,
+};
+
+/// Electrode-negative shares that count as balanced in the tables, percent.
+const BALANCED_PCT: (f64, f64) = (45.0, 55.0);
+
+/// The column of the current tables that a case falls under.
+pub(super) fn column(prep: &Prep, case: &Case) -> Column {
+    let pure = prep.class.is_some_and(|class| class.oxide == Oxide::None);
+    // Without a share written down: machines come set to more negative than positive.
+    let balanced = case.set_en_pct.is_some_and(|pct| holds(BALANCED_PCT, pct));
+    match (case.process, pure, balanced) {
+        (Process::Dc, true, _) => Column::DcenPure,
+        (Process::Dc, false, _) => Column::DcenOxide,
+        (Process::Dcep, _, _) => Column::Dcep,
+        (Process::Ac, true, true) => Column::AcBalancedPure,
+        (Process::Ac, true, false) => Column::AcUnbalancedPure,
+        (Process::Ac, false, true) => Column::AcBalancedOxide,
+        (Process::Ac, false, false) => Column::AcUnbalancedOxide,
+    }
+}
+
+/// What a table gives for a class, a trade size and a column.
+fn listed(
+    table: &CurrentTable,
+    class: Option<&Class>,
+    size: f64,
+    column: Column,
+) -> Option<(f64, f64)> {
+    let zirconium = class.is_some_and(|c| c.oxide == Oxide::Zirconium);
+    let own_cell = size == 4.8 && column == Column::AcUnbalancedOxide;
+    let range = table.range(size, column)?;
+    match zirconium && own_cell && std::ptr::eq(table, &COMPOSITE) {
+        true => Some(ZIRCONIUM_4_8),
+        false => Some(range),
+    }
+}
+
+/// The tables that list a case, each with its range; the first speaks.
+pub(super) fn ranges(prep: &Prep, column: Column) -> Vec<(&'static str, (f64, f64))> {
+    let Some(size) = prep.size_mm() else {
+        return Vec::new();
+    };
+    CURRENT_TABLES
+        .iter()
+        .filter_map(|table| Some((table.source, listed(table, prep.class, size, column)?)))
+        .collect()
+}
+
+/// The current under or over the range for the class, the diameter and the polarity.
+pub(super) fn amps_for_electrode(prep: &Prep, case: &Case) -> Option<Remark> {
+    let (amps, diameter) = (case.set_a?, prep.diameter?);
+    let column = column(prep, case);
+    let Some(size) = prep.size_mm() else {
+        return Some(not_a_listed_size(diameter.mm(), column));
+    };
+    let ranges = ranges(prep, column);
+    let Some(&(speaker, speaks)) = ranges.first() else {
+        return Some(not_recommended(size, column));
+    };
+    if holds(speaks, amps) {
+        return None;
+    }
+    let over = amps > speaks.1;
+    let supported = ranges.iter().any(|(_, range)| holds(*range, amps));
+    let others: Vec<String> = ranges[1..]
+        .iter()
+        .map(|(source, amps)| format!("{} by {source}", range(*amps)))
+        .collect();
+    let spread = match others.is_empty() {
+        true => String::new(),
+        false => format!("; other tables differ: {}", others.join(", ")),
+    };
+    Some(Remark {
+        level: level(over, supported, tip_supports(prep, size, amps)),
+        about: "current",
+        what: format!(
+            "{amps} A is {} the {} listed for {size} mm ({})",
+            if over { "over" } else { "under" },
+            range(speaks),
+            column.words()
+        ),
+        why: why(over).to_owned(),
+        source: format!("{speaker}: {}{spread}", range(speaks)),
+        to_try: other_size(prep.class, size, column, amps, over),
+    })
+}
+
+fn level(over: bool, supported: bool, tip_supports: bool) -> Level {
+    match (over, supported) {
+        (true, false) => Level::Change,
+        (true, true) => Level::Look,
+        (false, false) if !tip_supports => Level::Look,
+        (false, _) => Level::Note,
+    }
+}
+
+/// The tip table and common practice take thick electrodes far down, if the tip is ground for it.
+fn tip_supports(prep: &Prep, size: f64, amps: f64) -> bool {
+    let Some(angle) = prep.taper_deg else {
+        return false;
+    };
+    let by_table = TipRow::amps_at(size, angle).is_some_and(|range| holds(range, amps));
+    let by_habit = |h: &crate::prep::tables::Habit| {
+        h.mm == size && holds(h.angle_deg, angle) && holds(h.amps, amps)
+    };
+    by_table || HABITS.iter().any(by_habit)
+}
+
+fn why(over: bool) -> &'static str {
+    match over {
+        true => "the tip overheats, melts, and can spit tungsten into the weld",
+        false => {
+            "a thick electrode stays cold at few amps: it emits late, so the arc starts late and wanders"
+        }
+    }
+}
+
+/// The nearest other size that the speaking table gives to these amps.
+fn other_size(class: Option<&Class>, size: f64, column: Column, amps: f64, over: bool) -> String {
+    let fits = |mm: &f64| {
+        CURRENT_TABLES
+            .iter()
+            .find_map(|table| listed(table, class, *mm, column))
+            .is_some_and(|range| holds(range, amps))
+    };
+    let found = match over {
+        true => SIZES_MM.into_iter().filter(|mm| *mm > size).find(fits),
+        false => SIZES_MM
+            .into_iter()
+            .rev()
+            .filter(|mm| *mm < size)
+            .find(fits),
+    };
+    match (found, over) {
+        (Some(mm), true) => format!("{mm} mm, or fewer amps"),
+        (Some(mm), false) => format!("{mm} mm, or a slimmer taper with a clean, fine grind"),
+        (None, true) => "fewer amps, or a water-cooled torch with a thicker electrode".to_owned(),
+        (None, false) => "a thinner electrode with a slim taper".to_owned(),
+    }
+}
+
+fn not_a_listed_size(mm: f64, column: Column) -> Remark {
+    let neighbours: Vec<String> = [
+        SIZES_MM.into_iter().rev().find(|size| *size < mm),
+        SIZES_MM.into_iter().find(|size| *size > mm),
+    ]
+    .into_iter()
+    .flatten()
+    .filter_map(|size| {
+        Some(format!(
+            "{} for {size} mm",
+            range(COMPOSITE.range(size, column)?)
+        ))
+    })
+    .collect();
+    Remark {
+        level: Level::Note,
+        about: "current",
+        what: format!("no table here lists electrodes of {mm} mm"),
+        why: "so the current cannot be held against a range".to_owned(),
+        source: COMPOSITE.source.to_owned(),
+        to_try: format!("judge by the neighbours: {}", neighbours.join(", ")),
+    }
+}
+
+fn not_recommended(size: f64, column: Column) -> Remark {
+    Remark {
+        level: Level::Change,
+        about: "current",
+        what: format!("{size} mm is not recommended for {}", column.words()),
+        why: why(true).to_owned(),
+        source: COMPOSITE.source.to_owned(),
+        to_try: "a thicker electrode, or electrode negative".to_owned(),
+    }
+}
+
+/// Without amps nothing can be held against a range.
+pub(super) fn amps_missing(_: &Prep, case: &Case) -> Option<Remark> {
+    case.set_a.is_none().then(|| Remark {
+        level: Level::Note,
+        about: "sheet",
+        what: "set_a is empty".to_owned(),
+        why: "without the amps set, electrode, taper and tip cannot be judged before the welding"
+            .to_owned(),
+        source: "docs/job.md".to_owned(),
+        to_try: "write the amps set on the machine into the run sheet".to_owned(),
+    })
+}

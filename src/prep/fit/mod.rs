@@ -1,0 +1,196 @@
+//! Does this prep suit this job, by the tables and by common practice? Asked before anything is welded.
+
+mod craft;
+mod current;
+mod tip;
+
+pub use craft::CLEANING_END_PCT;
+
+use serde::Serialize;
+
+use super::entry::Prep;
+use super::job::Job;
+use super::length::Length;
+use super::sheet::{Process, Run, StartMethod};
+
+/// How much a finding asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// Every source is against it: change it.
+    Change,
+    /// A source is against it, or they disagree: look at it.
+    Look,
+    /// Good to know.
+    Note,
+}
+
+impl Level {
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Level::Change => "change",
+            Level::Look => "look",
+            Level::Note => "note",
+        }
+    }
+}
+
+/// What was found, why it matters, who says so, and what to try.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Remark {
+    /// How much it asks for.
+    pub level: Level,
+    /// What it is about, one word.
+    pub about: &'static str,
+    /// What was found, with numbers and units.
+    pub what: String,
+    /// Why it matters.
+    pub why: String,
+    /// A document and its table, or "common practice".
+    pub source: String,
+    /// What to try.
+    #[serde(rename = "try")]
+    pub to_try: String,
+}
+
+/// A remark on a prep, and the rows of the sheet that it holds for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FitFinding {
+    /// Name of the prep.
+    pub prep: String,
+    /// Lines of the run sheet; empty where it holds for the prep whatever is welded.
+    pub rows: Vec<u64>,
+    /// The remark.
+    #[serde(flatten)]
+    pub remark: Remark,
+}
+
+/// What the sheet asks of a prep, and the rows that ask it.
+#[derive(Debug, Clone, PartialEq)]
+struct Case {
+    process: Process,
+    set_a: Option<f64>,
+    set_en_pct: Option<f64>,
+    start_method: Option<StartMethod>,
+    stickout: Option<Length>,
+    rows: Vec<u64>,
+}
+
+impl Case {
+    fn of(run: &Run) -> Case {
+        Case {
+            process: run.process.unwrap_or_default(),
+            set_a: run.set_a,
+            set_en_pct: run.set_en_pct,
+            start_method: run.start_method,
+            stickout: run.stickout,
+            rows: vec![run.line],
+        }
+    }
+
+    /// The same job but for the rows.
+    fn same(&self, other: &Case) -> bool {
+        let rows = self.rows.clone();
+        *self
+            == Case {
+                rows,
+                ..other.clone()
+            }
+    }
+}
+
+type PrepRule = fn(&Prep) -> Option<Remark>;
+type CaseRule = fn(&Prep, &Case) -> Option<Remark>;
+
+/// Rules that ask only how the tip was made ready.
+const PREP_RULES: [PrepRule; 6] = [
+    craft::thorium,
+    craft::unspecified_class,
+    craft::marks,
+    tip::grind_to_set,
+    tip::flat_over_half,
+    craft::not_written_down,
+];
+
+/// Rules that ask what it is to weld, too.
+const CASE_RULES: [CaseRule; 11] = [
+    current::amps_for_electrode,
+    current::amps_missing,
+    tip::amps_for_taper,
+    tip::needle_near_the_top,
+    tip::blunt_for_low_amps,
+    tip::ball_on_dc,
+    tip::point_on_ac,
+    craft::class_for_process,
+    craft::balance,
+    craft::start_method,
+    craft::stickout,
+];
+
+/// Every finding of a job, prep by prep, the ones that ask for most first.
+pub fn fit(job: &Job) -> Vec<FitFinding> {
+    let mut findings = Vec::new();
+    for (name, prep) in &job.preps {
+        let mut of_prep = fit_of(name, prep, &cases(job, name));
+        of_prep.sort_by_key(|finding| finding.remark.level);
+        findings.extend(of_prep);
+    }
+    findings
+}
+
+/// The different jobs that the sheet asks of a prep.
+fn cases(job: &Job, prep: &str) -> Vec<Case> {
+    let mut cases: Vec<Case> = Vec::new();
+    for run in job.runs.iter().filter(|run| run.prep == prep) {
+        let case = Case::of(run);
+        match cases.iter_mut().find(|known| known.same(&case)) {
+            Some(known) => known.rows.extend(case.rows),
+            None => cases.push(case),
+        }
+    }
+    cases
+}
+
+fn fit_of(name: &str, prep: &Prep, cases: &[Case]) -> Vec<FitFinding> {
+    let mut findings: Vec<FitFinding> = Vec::new();
+    let with = |remark, rows| FitFinding {
+        prep: name.to_owned(),
+        rows,
+        remark,
+    };
+    findings.extend(
+        PREP_RULES
+            .iter()
+            .filter_map(|rule| rule(prep))
+            .map(|remark| with(remark, Vec::new())),
+    );
+    if cases.is_empty() {
+        findings.push(with(craft::no_runs(), Vec::new()));
+    }
+    for case in cases {
+        for remark in CASE_RULES.iter().filter_map(|rule| rule(prep, case)) {
+            // Runs that differ in something the rule does not ask about say the same.
+            match findings.iter_mut().find(|f| f.remark == remark) {
+                Some(known) => known.rows.extend(&case.rows),
+                None => findings.push(with(remark, case.rows.clone())),
+            }
+        }
+    }
+    for finding in &mut findings {
+        finding.rows.sort_unstable();
+    }
+    findings
+}
+
+/// A range of amps in words.
+fn range(amps: (f64, f64)) -> String {
+    match amps.0 {
+        from if from > 0.0 => format!("{from:.0}–{:.0} A", amps.1),
+        _ => format!("up to {:.0} A", amps.1),
+    }
+}
+
+fn holds(amps: (f64, f64), value: f64) -> bool {
+    (amps.0..=amps.1).contains(&value)
+}
