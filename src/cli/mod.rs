@@ -5,6 +5,8 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
+mod plan;
+mod screen;
 #[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
@@ -42,6 +44,8 @@ enum Verb {
     Measure(measure::Args),
     Demo(demo::Args),
     Compare(compare::Args),
+    Screen(screen::Args),
+    Plan(plan::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -62,5 +66,7 @@ fn run(verb: Verb) -> Result<Outcome> {
         Verb::Measure(args) => measure::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
+        Verb::Screen(args) => screen::run(args),
+        Verb::Plan(args) => plan::run(args),
     }
 }

@@ -1,8 +1,10 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
+mod screening;
 mod sketch;
 mod tables;
 
+pub use screening::screening;
 pub use sketch::{Sketch, sketch};
 pub use tables::{comparison, starts};
 

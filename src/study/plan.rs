@@ -43,11 +43,18 @@ pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, level: f64) -> Res
         pairs += n * n - n;
     }
     if pairs == 0.0 {
-        return Err(Error::input("pilot", format!("no prep has two starts with {measure}"))
-            .hint("Strike a few starts first, or give --spread."));
+        return Err(
+            Error::input("pilot", format!("no prep has two starts with {measure}"))
+                .hint("Strike a few starts first, or give --spread."),
+        );
     }
     let delta = sum / pairs;
-    Ok(needed(stats::rank_size(delta, level, POWER), measure, see, level))
+    Ok(needed(
+        stats::rank_size(delta, level, POWER),
+        measure,
+        see,
+        level,
+    ))
 }
 
 /// The same from a stated standard deviation, as of a normal spread.
@@ -88,11 +95,17 @@ fn needed(size: f64, measure: &str, see: f64, level: f64) -> StartsNeeded {
 pub fn for_rates(first: f64, second: f64, level: f64) -> Result<StartsNeeded> {
     for rate in [first, second] {
         if !(0.0..=1.0).contains(&rate) {
-            return Err(Error::input("--rates", format!("{} is not between 0 and 100", 100.0 * rate)));
+            return Err(Error::input(
+                "--rates",
+                format!("{} is not between 0 and 100", 100.0 * rate),
+            ));
         }
     }
     if first == second {
-        return Err(Error::input("--rates", "the two are equal: there is nothing to see"));
+        return Err(Error::input(
+            "--rates",
+            "the two are equal: there is nothing to see",
+        ));
     }
     let each = stats::rates_size(first, second, level, POWER).ceil() as u64;
     Ok(StartsNeeded {
@@ -111,7 +124,10 @@ pub fn for_rates(first: f64, second: f64, level: f64) -> Result<StartsNeeded> {
 /// A limit that is no rate.
 pub fn under_limit(limit: f64, allowed: u64, level: f64) -> Result<StartsNeeded> {
     if !(1e-6..1.0).contains(&limit) {
-        return Err(Error::input("--rough-under", format!("{} is not between 0 and 100", 100.0 * limit)));
+        return Err(Error::input(
+            "--rough-under",
+            format!("{} is not between 0 and 100", 100.0 * limit),
+        ));
     }
     let each = if allowed == 0 {
         stats::success_run(level, 1.0 - limit)
@@ -194,15 +210,29 @@ fn distinct(option: &str, names: &[String], least: usize) -> Result<()> {
         return Err(Error::input(option, "a name stands there twice"));
     }
     if names.len() < least {
-        return Err(Error::input(option, format!("{} named, at least {least} expected", names.len())));
+        return Err(Error::input(
+            option,
+            format!("{} named, at least {least} expected", names.len()),
+        ));
     }
     Ok(())
 }
 
 /// Columns of the run sheet, those known from the plan first.
 const SHEET: [&str; 13] = [
-    "file", "prep", "coupon", "set_a", "process", "start_method", "gas", "flow", "cup",
-    "since_regrind", "operator", "tip_after", "note",
+    "file",
+    "prep",
+    "coupon",
+    "set_a",
+    "process",
+    "start_method",
+    "gas",
+    "flow",
+    "cup",
+    "since_regrind",
+    "operator",
+    "tip_after",
+    "note",
 ];
 
 /// The order as a run sheet (CSV) to fill.

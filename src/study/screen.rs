@@ -86,6 +86,7 @@ pub fn screen(gathered: &Gathered, options: &ScreenOptions) -> Result<Screening>
         None => !alarms.is_empty(),
     };
     let mut screening = Screening {
+        over_limits: over || rows.is_empty(),
         pass: !over && !rows.is_empty() && gathered.not_read.is_empty(),
         starts: rows.len(),
         by: options.by.clone(),
@@ -113,7 +114,12 @@ fn not_read(gathered: &Gathered) -> Vec<NotRead> {
 }
 
 /// The user's limit, else the project's for the score and the target's poor end for the others.
-fn regrind_limit(gathered: &Gathered, options: &ScreenOptions, prep: &str, measure: &str) -> Option<f64> {
+fn regrind_limit(
+    gathered: &Gathered,
+    options: &ScreenOptions,
+    prep: &str,
+    measure: &str,
+) -> Option<f64> {
     if let Some(limit) = options.regrind.get(measure) {
         return Some(*limit);
     }
@@ -149,7 +155,9 @@ fn limit_alarms(rows: &[StartRow], details: &[Detail]) -> Vec<Alarm> {
                     .parts
                     .iter()
                     .filter(|part| part.desirability == 0.0)
-                    .map(|part| alarm(row, part.measure, part.value, Some(part.poor), Rule::Target)),
+                    .map(|part| {
+                        alarm(row, part.measure, part.value, Some(part.poor), Rule::Target)
+                    }),
             ),
             None => alarms.extend(flag_alarms(row)),
         }
@@ -171,7 +179,13 @@ fn flag_alarms(row: &StartRow) -> impl Iterator<Item = Alarm> {
         .map(|measure| alarm(row, measure, row.value(measure), None, Rule::Target))
 }
 
-fn alarm(row: &StartRow, measure: &str, value: Option<f64>, limit: Option<f64>, rule: Rule) -> Alarm {
+fn alarm(
+    row: &StartRow,
+    measure: &str,
+    value: Option<f64>,
+    limit: Option<f64>,
+    rule: Rule,
+) -> Alarm {
     Alarm {
         recording: row.recording.clone(),
         run: row.run,
@@ -200,14 +214,23 @@ fn worst_first(alarms: &mut [Alarm], rows: &[StartRow]) {
 fn charts(rows: &[StartRow], options: &ScreenOptions) -> Result<Vec<Chart>> {
     let groups = by_group(rows, &options.by);
     if groups.is_empty() && !rows.is_empty() {
-        return Err(Error::input(format!("--by {}", options.by), "no start has this column"));
+        return Err(Error::input(
+            format!("--by {}", options.by),
+            "no start has this column",
+        ));
     }
-    let known = options.baseline_rows.as_deref().map(|rows| by_group(rows, &options.by));
+    let known = options
+        .baseline_rows
+        .as_deref()
+        .map(|rows| by_group(rows, &options.by));
     let mut charts = Vec::new();
     for (id, rows) in groups {
         for measure in &options.charts {
             let baseline = match &known {
-                Some(known) => Some(values(known.get(id).map_or(&[][..], Vec::as_slice), measure)),
+                Some(known) => Some(values(
+                    known.get(id).map_or(&[][..], Vec::as_slice),
+                    measure,
+                )),
                 None => None,
             };
             charts.extend(chart(id, measure, &rows, baseline, options.baseline));
@@ -245,14 +268,18 @@ fn chart(
     let limits = stats::individuals(&baseline)?;
     let ewma = stats::ewma(&charted, limits.centre, LAMBDA);
     let half = stats::ewma_half_width(limits.sigma, LAMBDA, None);
-    let on_chart = rows.iter().filter(|r| r.lit() && r.value(measure).is_some());
-    let points = on_chart.zip(charted.iter().zip(&ewma)).map(|(row, (&value, &ewma))| ChartPoint {
-        recording: row.recording.clone(),
-        run: row.run,
-        start: row.start,
-        value,
-        ewma,
-    });
+    let on_chart = rows
+        .iter()
+        .filter(|r| r.lit() && r.value(measure).is_some());
+    let points = on_chart
+        .zip(charted.iter().zip(&ewma))
+        .map(|(row, (&value, &ewma))| ChartPoint {
+            recording: row.recording.clone(),
+            run: row.run,
+            start: row.start,
+            value,
+            ewma,
+        });
     Some(Chart {
         id: id.into(),
         measure: measure.into(),
@@ -351,8 +378,11 @@ fn sample(rows: &[StartRow], asked: &SamplingOptions) -> Result<Sampling> {
     let lot = asked.lot.unwrap_or(rows.len());
     let letter = stats::code_letter(lot);
     let plan = stats::sampling_plan(letter, asked.aql).ok_or_else(|| {
-        Error::input("--sampling", format!("{} is no acceptance limit of ISO 2859-1", asked.aql))
-            .hint("Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.")
+        Error::input(
+            "--sampling",
+            format!("{} is no acceptance limit of ISO 2859-1", asked.aql),
+        )
+        .hint("Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.")
     })?;
     // A sample as large as the lot is the lot.
     let n = plan.n.min(lot);
@@ -388,7 +418,9 @@ fn warnings(gathered: &Gathered, options: &ScreenOptions) -> Vec<String> {
     }
     let unscored = rows.iter().filter(|r| r.score.is_none()).count();
     if unscored > 0 {
-        warnings.push(format!("{unscored} starts have no score and could not be judged."));
+        warnings.push(format!(
+            "{unscored} starts have no score and could not be judged."
+        ));
     }
     if options.baseline_rows.is_none() {
         for (id, rows) in by_group(rows, &options.by) {
@@ -416,18 +448,27 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
         (0, false) if screening.alarms.is_empty() => {
             format!("{starts} starts, none rough, but not all could be judged.")
         }
-        (0, false) => format!("{starts} starts, none rough, but {} past a limit.", screening.alarms.len()),
+        (0, false) => format!(
+            "{starts} starts, none rough, but {} past a limit.",
+            screening.alarms.len()
+        ),
         _ => format!("{rough} of {starts} starts rough, {no_light} of them did not light."),
     }];
     if rough == 0 {
         let upper = 100.0 * stats::zero_events_upper(starts as u64, 0.95);
-        sentences.push(format!("So many clean ones still allow up to {} rough in 100.", number(upper)));
+        sentences.push(format!(
+            "So many clean ones still allow up to {} rough in 100.",
+            number(upper)
+        ));
     }
     if let Some(sampling) = &screening.sampling {
         sentences.push(sampling_sentence(sampling));
     }
     if !screening.not_read.is_empty() {
-        sentences.push(format!("{} recordings could not be read.", screening.not_read.len()));
+        sentences.push(format!(
+            "{} recordings could not be read.",
+            screening.not_read.len()
+        ));
     }
     let wear = screening.regrind.iter().filter(|w| w.at.is_some());
     sentences.extend(wear.map(|w| w.says.clone()));
@@ -437,11 +478,19 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
 fn sampling_sentence(sampling: &Sampling) -> String {
     let plan = format!(
         "{} rough of {} drawn from {}, up to {} allowed (ISO 2859-1, letter {}, AQL {})",
-        sampling.rough, sampling.judged, sampling.lot, sampling.accept, sampling.letter, sampling.aql
+        sampling.rough,
+        sampling.judged,
+        sampling.lot,
+        sampling.accept,
+        sampling.letter,
+        sampling.aql
     );
     match sampling.accepted {
         Some(true) => format!("The sample passes: {plan}."),
         Some(false) => format!("The sample fails: {plan}."),
-        None => format!("The sample is too small, {} are asked for: {plan}.", sampling.n),
+        None => format!(
+            "The sample is too small, {} are asked for: {plan}.",
+            sampling.n
+        ),
     }
 }

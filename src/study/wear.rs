@@ -26,11 +26,7 @@ const LONGEST: usize = 2000;
 
 /// Wear of every prep in every measure that shows it, where the sheet counts starts since the
 /// regrind. `limit` gives the limit of a measure for a prep.
-pub fn wear(
-    rows: &[StartRow],
-    level: f64,
-    limit: impl Fn(&str, &str) -> Option<f64>,
-) -> Vec<Wear> {
+pub fn wear(rows: &[StartRow], level: f64, limit: impl Fn(&str, &str) -> Option<f64>) -> Vec<Wear> {
     let mut preps: BTreeMap<&str, Vec<&StartRow>> = BTreeMap::new();
     for row in rows {
         preps.entry(&row.prep).or_default().push(row);
@@ -76,7 +72,11 @@ fn of_prep(
     let p = stats::mann_kendall(&series).p;
     let worse = worse_sign(measure);
     let wears = p < 1.0 - level && fit.slope * worse > 0.0;
-    let up_to = series.iter().flatten().map(|point| point.0).fold(0.0, f64::max);
+    let up_to = series
+        .iter()
+        .flatten()
+        .map(|point| point.0)
+        .fold(0.0, f64::max);
     let mut wear = Wear {
         prep: prep.into(),
         measure: measure.into(),
@@ -89,7 +89,11 @@ fn of_prep(
         intercept: fit.intercept(),
         wears,
         p,
-        change_at: if wears { change(&series, &fit, worse, level) } else { None },
+        change_at: if wears {
+            change(&series, &fit, worse, level)
+        } else {
+            None
+        },
         limit,
         at: None,
         lo: None,
@@ -105,7 +109,11 @@ fn of_prep(
 
 /// +1 where a rise is to the worse, −1 where a fall is.
 fn worse_sign(measure: &str) -> f64 {
-    if Better::of(measure) == Better::Higher { -1.0 } else { 1.0 }
+    if Better::of(measure) == Better::Higher {
+        -1.0
+    } else {
+        1.0
+    }
 }
 
 /// Where the line, and the lines with the slope's ends, meet the limit. All turn about the medians,
@@ -164,8 +172,9 @@ fn says(wear: &Wear, level: f64) -> String {
     }
     let mut text = match (wear.at, wear.limit) {
         (Some(at), Some(limit)) => format!(
-            "Regrind {prep} after about {at:.0} starts ({}): {name} then meets {}.",
+            "Regrind {prep} after about {at:.0} starts ({}{}): {name} then meets {}.",
             range(wear, level),
+            if at > up_to { format!(", beyond the {up_to:.0} seen") } else { String::new() },
             quantity(&wear.measure, limit)
         ),
         _ => format!(
@@ -181,7 +190,8 @@ fn says(wear: &Wear, level: f64) -> String {
         ),
     };
     if let Some(at) = wear.change_at {
-        text += &format!(" It goes off at once rather than bit by bit, after about {at:.0} starts.");
+        text +=
+            &format!(" It goes off at once rather than bit by bit, after about {at:.0} starts.");
     }
     text
 }

@@ -32,7 +32,8 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
         let heights = points
             .iter()
             .map(|p| p.1)
-            .chain([wear.limit, line(0.0), line(last)]);
+            .chain(wear.limit)
+            .chain([line(0.0), line(last)]);
         let unit = if unit.is_empty() {
             String::new()
         } else {
@@ -68,19 +69,21 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
             [(0.0, line(0.0)), (last, line(last))],
             ink.stroke_width(2),
         ))?;
-        let limit = [(0.0, wear.limit), (1.04 * last, wear.limit)];
-        chart.draw_series(DashedLineSeries::new(
-            limit,
-            8,
-            5,
-            ALARM.rgb().stroke_width(2),
-        ))?;
-        let at = chart.backend_coord(&(0.0, wear.limit));
-        root.draw(&Text::new(
-            format!("limit {}", short(wear.limit)),
-            (at.0 + 6, at.1 - 2),
-            letters(LETTER - 1.0, ALARM, HPos::Left, VPos::Bottom),
-        ))?;
+        if let Some(limit) = wear.limit {
+            let ends = [(0.0, limit), (1.04 * last, limit)];
+            chart.draw_series(DashedLineSeries::new(
+                ends,
+                8,
+                5,
+                ALARM.rgb().stroke_width(2),
+            ))?;
+            let at = chart.backend_coord(&ends[0]);
+            root.draw(&Text::new(
+                format!("limit {}", short(limit)),
+                (at.0 + 6, at.1 - 2),
+                letters(LETTER - 1.0, ALARM, HPos::Left, VPos::Bottom),
+            ))?;
+        }
         if let Some(regrind) = wear.at {
             let (foot, head) = (
                 chart.backend_coord(&(regrind, axes.y.start)),

@@ -15,7 +15,9 @@ mod samples;
 mod shift;
 mod trend;
 
-pub use acceptance::{Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run};
+pub use acceptance::{
+    Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
+};
 pub use anytime::{BettingPairs, RatesProcess, rate_sequence};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
