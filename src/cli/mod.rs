@@ -6,8 +6,9 @@ mod demo;
 mod inspect;
 mod measure;
 mod plan;
+mod prep;
+mod report;
 mod screen;
-#[allow(dead_code)] // Until the first verb prints through it.
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -41,7 +42,9 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Prep(prep::Args),
     Measure(measure::Args),
+    Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
     Screen(screen::Args),
@@ -63,7 +66,9 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
+        Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
         Verb::Screen(args) => screen::run(args),

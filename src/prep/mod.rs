@@ -1,5 +1,6 @@
 //! The prep sheet: job file, run sheet, electrodes, fit of prep to job, targets, score.
 
+mod after;
 mod builtin;
 mod cells;
 mod electrode;
@@ -15,6 +16,7 @@ mod sheet;
 pub mod tables;
 mod targets;
 
+pub use after::after;
 pub use builtin::Basis;
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};

@@ -171,13 +171,25 @@ macro_rules! dc_only {
 /// A combined machine manual, p. 16; for the spread.
 pub static MACHINE_16: CurrentTable = CurrentTable {
     source: "a machine manual, p. 16",
-    rows: dc_only!(1.0 (25.0, 85.0), 1.6 (50.0, 160.0), 2.4 (160.0, 250.0), 3.2 (250.0, 400.0), 4.0 (400.0, 500.0)),
+    rows: dc_only!(
+        1.0(25.0, 85.0),
+        1.6(50.0, 160.0),
+        2.4(160.0, 250.0),
+        3.2(250.0, 400.0),
+        4.0(400.0, 500.0)
+    ),
 };
 
 /// A machine manual, p. 49; for the spread, and the lowest of all.
 pub static MACHINE_49: CurrentTable = CurrentTable {
     source: "a machine manual, p. 49",
-    rows: dc_only!(1.0 (30.0, 60.0), 1.6 (60.0, 115.0), 2.4 (100.0, 165.0), 3.2 (135.0, 200.0), 4.0 (190.0, 280.0)),
+    rows: dc_only!(
+        1.0(30.0, 60.0),
+        1.6(60.0, 115.0),
+        2.4(100.0, 165.0),
+        3.2(135.0, 200.0),
+        4.0(190.0, 280.0)
+    ),
 };
 
 /// Every current table; the first that lists a case is the one that speaks.
@@ -252,9 +264,24 @@ macro_rules! habit {
 /// Common practice, no source. The amps around "about 20 A" and the end of "all-round" are this
 /// project's reading of it.
 pub static HABITS: [Habit; 3] = [
-    habit!(2.4, (15.0, 25.0), (5.0, 40.0), "a needle of about 20° for about 20 A"),
-    habit!(2.4, (30.0, 35.0), (20.0, 150.0), "30–35° all round on steel"),
-    habit!(2.4, (45.0, 50.0), (150.0, 185.0), "45–50° for 170–185 A in place of the next diameter"),
+    habit!(
+        2.4,
+        (15.0, 25.0),
+        (5.0, 40.0),
+        "a needle of about 20° for about 20 A"
+    ),
+    habit!(
+        2.4,
+        (30.0, 35.0),
+        (20.0, 150.0),
+        "30–35° all round on steel"
+    ),
+    habit!(
+        2.4,
+        (45.0, 50.0),
+        (150.0, 185.0),
+        "45–50° for 170–185 A in place of the next diameter"
+    ),
 ];
 
 /// Included angles that an adjustable grinder reaches, degrees (common practice, no source).

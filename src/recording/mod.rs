@@ -1,6 +1,12 @@
 //! A file becomes calibrated blocks of amps and volts.
+//!
+//! Opening surveys every sample once in fixed memory; after that only the stretches asked for are read again.
 
+mod baseline;
 mod logger;
+mod scale;
+mod source;
+mod survey;
 
 pub use logger::Logger;
 
@@ -9,6 +15,9 @@ use std::path::Path;
 
 use crate::error::Result;
 use crate::flag::Finding;
+use baseline::Baseline;
+use scale::Scale;
+use source::{CURRENT, Memory, Raw, Source, TRIGGER, VOLTAGE};
 
 /// A contiguous part of a recording: no sample is missing inside.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,14 +30,14 @@ pub struct Segment {
     pub from_s: f64,
 }
 
-/// Minimum, maximum and mean of current and voltage over a few thousand frames; never across a gap.
+/// Minimum, maximum and mean of current and voltage over a stretch of frames; never across a gap.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
     /// Number of its first frame.
     pub first: u64,
     /// How many frames.
     pub frames: u32,
-    /// Minimum, maximum, mean of the calibrated current, A.
+    /// Minimum, maximum, mean of the calibrated current, A; no sample lies outside.
     pub amps: [f32; 3],
     /// The same of the voltage, V; zeros without a voltage trace.
     pub volts: [f32; 3],
@@ -61,106 +70,148 @@ pub struct Block {
 /// An open recording: calibrated, surveyed, at one even rate.
 pub struct Recording {
     name: String,
-    rate_hz: f64,
-    block: Block,
-    segments: Vec<Segment>,
+    source: Box<dyn Source>,
+    traces: [Trace; 2],
+    trigger_level: f64,
+    electrode_negative_sign: f64,
     survey: Survey,
+    trigger: Vec<f64>,
+}
+
+/// Scale and zero of current or voltage.
+struct Trace {
+    scale: Scale,
+    zero: Baseline,
 }
 
 impl Recording {
-    /// x
+    /// Opens a WAV or CSV file, detected by content, reads its header, and surveys it in one pass.
+    ///
+    /// # Errors
+    /// Where, what was found, what was expected, the way out.
     pub fn open(path: &Path, logger: &Logger) -> Result<Recording> {
         let _ = (path, logger);
         unreachable!()
     }
 
-    /// A recording of plain vectors, already in A and V; `volts` may be empty.
+    /// A recording of plain vectors, already in A and V with their zeros at 0; `volts` may be empty.
+    ///
+    /// # Panics
+    /// Where the rate is not over 0, or `volts` is neither empty nor as long as `amps`.
     pub fn from_samples(name: &str, rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Recording {
-        const CELL: usize = 1024;
-        let stat = |x: &[f64]| {
-            let (l, h, s) = x.iter().fold((f64::MAX, f64::MIN, 0.0), |(l, h, s), v| {
-                (l.min(*v), h.max(*v), s + v)
-            });
-            [l as f32, h as f32, (s / x.len() as f64) as f32]
-        };
-        let cells = (0..amps.len())
-            .step_by(CELL)
-            .map(|k| {
-                let end = (k + CELL).min(amps.len());
-                Cell {
-                    first: k as u64,
-                    frames: (end - k) as u32,
-                    amps: stat(&amps[k..end]),
-                    volts: if volts.is_empty() {
-                        [0.0; 3]
-                    } else {
-                        stat(&volts[k..end])
-                    },
-                }
-            })
-            .collect();
-        Recording {
-            name: name.to_owned(),
-            rate_hz,
-            segments: vec![Segment {
-                first: 0,
-                frames: amps.len() as u64,
-                from_s: 0.0,
-            }],
-            survey: Survey {
-                cells,
-                noise_a: None,
-                noise_v: None,
-                findings: vec![],
-            },
-            block: Block {
-                amps,
-                volts,
-                trigger: vec![],
-            },
-        }
+        let source = Box::new(Memory::new(rate_hz, amps, volts));
+        Recording::survey_source(name, source, [Scale::unit(), Scale::unit()])
+            .expect("memory can be read")
     }
-    /// x
+
+    fn survey_source(
+        name: &str,
+        mut source: Box<dyn Source>,
+        scales: [Scale; 2],
+    ) -> Result<Recording> {
+        let surveyed = survey::survey(source.as_mut(), &scales)?;
+        let mut zeros = surveyed.zeros.into_iter();
+        Ok(Recording {
+            name: name.to_owned(),
+            source,
+            traces: scales.map(|scale| Trace {
+                scale,
+                zero: zeros.next().unwrap_or_default(),
+            }),
+            trigger_level: 0.5,
+            electrode_negative_sign: 1.0,
+            survey: surveyed.survey,
+            trigger: Vec::new(),
+        })
+    }
+
+    /// The name it is listed under.
     pub fn name(&self) -> &str {
         &self.name
     }
-    /// x
+
+    /// Frames a second.
     pub fn rate_hz(&self) -> f64 {
-        self.rate_hz
+        self.source.rate_hz()
     }
-    /// x
+
+    /// Frames in all.
+    pub fn frames(&self) -> u64 {
+        self.segments().last().map_or(0, |s| s.first + s.frames)
+    }
+
+    /// The contiguous parts, in order.
     pub fn segments(&self) -> &[Segment] {
-        &self.segments
+        self.source.segments()
     }
-    /// x
+
+    /// Time of a frame, s from the recording's first sample.
+    pub fn time_s(&self, frame: u64) -> f64 {
+        let segments = self.segments();
+        let at = segments.partition_point(|s| s.first <= frame);
+        match at.checked_sub(1).map(|k| segments[k]) {
+            Some(s) => s.from_s + (frame - s.first) as f64 / self.rate_hz(),
+            None => frame as f64 / self.rate_hz(),
+        }
+    }
+
+    /// Whether there is a voltage trace.
     pub fn has_volts(&self) -> bool {
-        !self.block.volts.is_empty()
+        self.source.has(VOLTAGE)
     }
-    /// x
+
+    /// What the one pass over it told.
     pub fn survey(&self) -> &Survey {
         &self.survey
     }
-    /// x
+
+    /// Reads a stretch inside one segment, replacing what `block` held.
+    ///
+    /// Cheapest in rising order; going back is allowed. How a stretch is cut into reads changes no bit of it.
+    ///
+    /// # Errors
+    /// What reading the file gives.
+    ///
+    /// # Panics
+    /// Where the range reaches over a segment's ends.
     pub fn read(&mut self, range: Range<u64>, block: &mut Block) -> Result<()> {
-        let r = range.start as usize..range.end as usize;
-        block.amps = self.block.amps[r.clone()].to_vec();
-        block.volts = if self.has_volts() {
-            self.block.volts[r].to_vec()
-        } else {
-            vec![]
-        };
-        Ok(())
+        let inside = |s: &Segment| s.first <= range.start && range.end <= s.first + s.frames;
+        assert!(
+            range.is_empty() || self.segments().iter().any(inside),
+            "a stretch inside one segment"
+        );
+        let first = range.start;
+        let mut raw: Raw = [
+            std::mem::take(&mut block.amps),
+            std::mem::take(&mut block.volts),
+            std::mem::take(&mut self.trigger),
+        ];
+        let read = self.source.read(range, &mut raw);
+        for (trace, values) in self.traces.iter().zip(&mut raw) {
+            let gain = trace.scale.gain;
+            values.iter_mut().for_each(|v| *v *= gain);
+            trace.zero.subtract(first, values);
+        }
+        block.trigger.clear();
+        block
+            .trigger
+            .extend(raw[TRIGGER].iter().map(|&v| v >= self.trigger_level));
+        [block.amps, block.volts, self.trigger] = raw;
+        read
     }
-    /// x
+
+    /// +1 where the current trace is positive while the electrode is negative, −1 else.
     pub fn electrode_negative_sign(&self) -> f64 {
-        1.0
+        self.electrode_negative_sign
     }
-    /// x
-    pub fn u_amps(&self, _level: f64) -> f64 {
-        0.0
+
+    /// Standard uncertainty of a current level from the calibration alone (shunt, gain, logger), A.
+    pub fn u_amps(&self, level: f64) -> f64 {
+        self.traces[CURRENT].scale.standard_uncertainty(level)
     }
-    /// x
-    pub fn u_volts(&self, _level: f64) -> f64 {
-        0.0
+
+    /// Standard uncertainty of a voltage level from the calibration alone, V.
+    pub fn u_volts(&self, level: f64) -> f64 {
+        self.traces[VOLTAGE].scale.standard_uncertainty(level)
     }
 }

@@ -3,5 +3,6 @@
 mod decimate;
 pub mod figure;
 pub mod number;
+pub mod page;
 pub mod text;
 pub mod write;

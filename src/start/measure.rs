@@ -22,6 +22,10 @@ const LIT_S: f64 = 0.02;
 /// Overshoot is looked for over this many rise times after the rise, and at least this long, s.
 const OVERSHOOT_RISES: f64 = 3.0;
 const OVERSHOOT_MIN_S: f64 = 0.005;
+/// The touching current of a touch start is read over this long before the tungsten leaves, s.
+const BEFORE_LIFT_S: f64 = 0.005;
+/// Two states nearer than this part of the higher are one: there is no transition to measure.
+const MIN_STATE_DIFFERENCE: f64 = 0.1;
 /// A rise of fewer samples is not measured.
 const MIN_RISE_SAMPLES: f64 = 2.0;
 /// An AC cycle of fewer samples is not measured.
@@ -392,27 +396,33 @@ fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
 }
 
-/// Rise and overshoot of the current in the direction it first took.
+/// Rise and overshoot of the current, in the direction it first took, from what it was before the arc.
 fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
-    let strike = (anatomy.strike - lit.trace.first as f64).max(0.0) as usize;
-    let Some(&at_strike) = lit.trace.amps.get(strike + 2) else {
+    let index = |frame: f64| (frame - lit.trace.first as f64).max(0.0) as usize;
+    // A touch start rises from the touching current: that state is over where the tungsten leaves.
+    let touched = lit.lit > anatomy.strike;
+    let begin = if touched { lit.lit } else { anatomy.strike };
+    let from = if touched {
+        index(begin - BEFORE_LIFT_S * rate)
+    } else {
+        0
+    };
+    let Some(&at_strike) = lit.trace.amps.get(index(begin) + 2) else {
         return;
     };
     let sign = 1.0_f64.copysign(at_strike);
-    let wave: Vec<f64> = lit.trace.amps.iter().map(|i| (i * sign).max(0.0)).collect();
-    let inside = lit.trace.range(lit.window);
-    let before = robust::median(
-        &mut lit.trace.amps[..strike]
-            .iter()
-            .map(|i| i * sign)
-            .collect::<Vec<_>>(),
-    );
-    let low = before
-        .unwrap_or(0.0)
-        .min(0.0_f64.max(before.unwrap_or(0.0)));
+    let wave: Vec<f64> = lit.trace.amps[from..]
+        .iter()
+        .map(|i| (i * sign).max(0.0))
+        .collect();
+    let inside = index(lit.lit) - from..index(lit.window.off).min(lit.trace.amps.len()) - from;
+    let low = robust::median(&mut wave[..index(begin) - from].to_vec()).unwrap_or(0.0);
     let Some(high) = high_level(&wave[inside.clone()]) else {
         return;
     };
+    if high - low < MIN_STATE_DIFFERENCE * high {
+        return;
+    }
     let Some(rough) = rise(&wave, low, high) else {
         return;
     };
@@ -426,10 +436,8 @@ fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     };
     start.measures.rise_ms = Some((fine.t90 - fine.t10) / rate * 1e3);
     let reach = (OVERSHOOT_RISES * (fine.t90 - fine.t10)).max(OVERSHOOT_MIN_S * rate);
-    let after = &smooth[fine.t90 as usize
-        ..((fine.t90 + reach) as usize)
-            .min(inside.end)
-            .max(fine.t90 as usize)];
+    let top = fine.t90 as usize;
+    let after = &smooth[top..((fine.t90 + reach) as usize).min(inside.end).max(top)];
     start.measures.overshoot_pct = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
 }
 

@@ -226,13 +226,9 @@ fn charts(rows: &[StartRow], options: &ScreenOptions) -> Result<Vec<Chart>> {
     let mut charts = Vec::new();
     for (id, rows) in groups {
         for measure in &options.charts {
-            let baseline = match &known {
-                Some(known) => Some(values(
-                    known.get(id).map_or(&[][..], Vec::as_slice),
-                    measure,
-                )),
-                None => None,
-            };
+            let baseline = known
+                .as_ref()
+                .map(|known| values(known.get(id).map_or(&[][..], Vec::as_slice), measure));
             charts.extend(chart(id, measure, &rows, baseline, options.baseline));
         }
     }

@@ -36,7 +36,9 @@ pub(super) fn thorium(prep: &Prep) -> Option<Remark> {
 
 /// EWG says nothing about what is in it.
 pub(super) fn unspecified_class(prep: &Prep) -> Option<Remark> {
-    let class = prep.class.filter(|class| class.oxide == Oxide::Unspecified)?;
+    let class = prep
+        .class
+        .filter(|class| class.oxide == Oxide::Unspecified)?;
     Some(Remark {
         level: Level::Note,
         about: "class",
@@ -93,7 +95,8 @@ pub(super) fn not_written_down(prep: &Prep) -> Option<Remark> {
         level: Level::Note,
         about: "sheet",
         what: format!("not written down: {}", empty.join(", ")),
-        why: "what is not written down is not checked here, and nobody can grind it again".to_owned(),
+        why: "what is not written down is not checked here, and nobody can grind it again"
+            .to_owned(),
         source: "docs/job.md".to_owned(),
         to_try: "add it to the job file".to_owned(),
     })
@@ -168,8 +171,12 @@ pub(super) fn balance(_: &Prep, case: &Case) -> Option<Remark> {
         about: "balance",
         what,
         why: why.to_owned(),
-        source: format!("{PRACTICE} runs about {low:.0}–{high:.0} % electrode negative; manual 2448104, p. 31, starts at 65 %"),
-        to_try: format!("set {low:.0}–{high:.0} % electrode negative and write it down; mind whether the machine shows the negative or the cleaning side"),
+        source: format!(
+            "{PRACTICE} runs about {low:.0}–{high:.0} % electrode negative; manual 2448104, p. 31, starts at 65 %"
+        ),
+        to_try: format!(
+            "set {low:.0}–{high:.0} % electrode negative and write it down; mind whether the machine shows the negative or the cleaning side"
+        ),
     })
 }
 
@@ -212,11 +219,17 @@ pub(super) fn stickout(prep: &Prep, case: &Case) -> Option<Remark> {
         return None;
     }
     Some(Remark {
-        level: if times > 6.0 { Level::Change } else { Level::Note },
+        level: if times > 6.0 {
+            Level::Change
+        } else {
+            Level::Note
+        },
         about: "stick-out",
         what: format!("the electrode stands out {out}, {times:.1} × its diameter"),
         why: "past the shield of gas the tip oxidises, and an oxidised tip starts badly".to_owned(),
-        source: format!("{TIP_SOURCE}: 3 × the diameter, at most 6 × with a gas lens out of draughts"),
+        source: format!(
+            "{TIP_SOURCE}: 3 × the diameter, at most 6 × with a gas lens out of draughts"
+        ),
         to_try: "shorten it, or fit a gas lens".to_owned(),
     })
 }

@@ -133,7 +133,11 @@ fn other_size(class: Option<&Class>, size: f64, column: Column, amps: f64, over:
     };
     let found = match over {
         true => SIZES_MM.into_iter().filter(|mm| *mm > size).find(fits),
-        false => SIZES_MM.into_iter().rev().filter(|mm| *mm < size).find(fits),
+        false => SIZES_MM
+            .into_iter()
+            .rev()
+            .filter(|mm| *mm < size)
+            .find(fits),
     };
     match (found, over) {
         (Some(mm), true) => format!("{mm} mm, or fewer amps"),
@@ -150,7 +154,12 @@ fn not_a_listed_size(mm: f64, column: Column) -> Remark {
     ]
     .into_iter()
     .flatten()
-    .filter_map(|size| Some(format!("{} for {size} mm", range(COMPOSITE.range(size, column)?))))
+    .filter_map(|size| {
+        Some(format!(
+            "{} for {size} mm",
+            range(COMPOSITE.range(size, column)?)
+        ))
+    })
     .collect();
     Remark {
         level: Level::Note,

@@ -4,6 +4,8 @@ mod craft;
 mod current;
 mod tip;
 
+pub use craft::CLEANING_END_PCT;
+
 use serde::Serialize;
 
 use super::entry::Prep;
@@ -90,7 +92,11 @@ impl Case {
     /// The same job but for the rows.
     fn same(&self, other: &Case) -> bool {
         let rows = self.rows.clone();
-        *self == Case { rows, ..other.clone() }
+        *self
+            == Case {
+                rows,
+                ..other.clone()
+            }
     }
 }
 

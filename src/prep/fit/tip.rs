@@ -91,7 +91,9 @@ pub(super) fn needle_near_the_top(prep: &Prep, case: &Case) -> Option<Remark> {
         ),
         why: "the thin end cannot carry the heat: it melts off and the tungsten goes into the weld"
             .to_owned(),
-        source: format!("{PRACTICE}; range by {source}; {TIP_SOURCE}, asks a flat of ¼–½ × the diameter"),
+        source: format!(
+            "{PRACTICE}; range by {source}; {TIP_SOURCE}, asks a flat of ¼–½ × the diameter"
+        ),
         to_try: format!(
             "{BLUNT_DEG}° or more, with a flat of {}",
             usual_flat(prep.diameter?)
@@ -106,7 +108,9 @@ pub(super) fn blunt_for_low_amps(prep: &Prep, case: &Case) -> Option<Remark> {
         return None;
     }
     let angle = prep.taper_deg.filter(|angle| *angle >= BLUNT_DEG);
-    let tip = prep.tip.filter(|tip| matches!(tip, Tip::Rounded | Tip::Balled));
+    let tip = prep
+        .tip
+        .filter(|tip| matches!(tip, Tip::Rounded | Tip::Balled));
     let blunt = match (angle, tip) {
         (Some(angle), _) => format!("a blunt taper of {angle}°"),
         (None, Some(tip)) => format!("a {} tip", tip.name()),
@@ -170,20 +174,26 @@ pub(super) fn amps_for_taper(prep: &Prep, case: &Case) -> Option<Remark> {
 
 /// What the tip table and common practice grind for these amps.
 fn other_taper(size: f64, amps: f64) -> String {
-    let row = TIPS.iter().find(|row| row.mm == size && holds(row.amps, amps));
+    let row = TIPS
+        .iter()
+        .find(|row| row.mm == size && holds(row.amps, amps));
     let habit = HABITS.iter().find(|h| h.mm == size && holds(h.amps, amps));
     let mut ways = Vec::new();
     ways.extend(row.map(|row| format!("{}° with a flat of {} mm", row.angle_deg, row.flat_mm)));
     ways.extend(habit.map(|h| format!("{} ({PRACTICE})", h.what)));
     match ways.is_empty() {
-        true => "another diameter: the tip table has no taper of this one for these amps".to_owned(),
+        true => {
+            "another diameter: the tip table has no taper of this one for these amps".to_owned()
+        }
         false => ways.join(", or "),
     }
 }
 
 /// A ball or a round end on DC electrode negative.
 pub(super) fn ball_on_dc(prep: &Prep, case: &Case) -> Option<Remark> {
-    let tip = prep.tip.filter(|tip| matches!(tip, Tip::Rounded | Tip::Balled))?;
+    let tip = prep
+        .tip
+        .filter(|tip| matches!(tip, Tip::Rounded | Tip::Balled))?;
     (case.process == Process::Dc).then(|| Remark {
         level: Level::Change,
         about: "tip",

@@ -147,7 +147,7 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         hi: Some(52.4),
         says: "Regrind by start 44.".to_owned(),
     };
-    insta::assert_snapshot!(wear(&found, "ms", &points));
+    insta::assert_snapshot!(wear(&found, &points));
 }
 
 #[test]
@@ -172,7 +172,7 @@ fn a_control_chart_shows_what_is_outside() {
         ewma_lower: 60.0,
         points: points.collect(),
     };
-    insta::assert_snapshot!(control(&chart, "ms"));
+    insta::assert_snapshot!(control(&chart));
 }
 
 #[test]

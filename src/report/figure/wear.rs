@@ -7,13 +7,13 @@ use super::frame::{Axes, LETTER, letters, note, span, svg};
 use super::marks::mark;
 use super::palette::{ALARM, INK, MUTED, PREPS};
 use crate::report::number::short;
-use crate::report::text::{fit, plain};
+use crate::report::text::{fit, plain, titled};
 use crate::study::Wear;
 
 const SIZE: (u32, u32) = (640, 340);
 
-/// Draws the wear of one prep in one measure; `unit` of the measure, `points` as (starts since regrind, value).
-pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
+/// Draws the wear of one prep in one measure; `points` as (starts since regrind, value).
+pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
     let label = format!(
         "{} of prep {} against starts since regrind. {}",
         plain(&wear.measure),
@@ -34,14 +34,9 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
             .map(|p| p.1)
             .chain(wear.limit)
             .chain([line(0.0), line(last)]);
-        let unit = if unit.is_empty() {
-            String::new()
-        } else {
-            format!(", {unit}")
-        };
         let name = format!(
-            "{}{unit}, prep {}",
-            plain(&wear.measure),
+            "{}, prep {}",
+            titled(&wear.measure),
             fit(&plain(&wear.prep), 20)
         );
         let axes = Axes {
@@ -77,7 +72,7 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
                 5,
                 ALARM.rgb().stroke_width(2),
             ))?;
-            let at = chart.backend_coord(&ends[0]);
+            let at = chart.backend_coord(&(0.0, limit));
             root.draw(&Text::new(
                 format!("limit {}", short(limit)),
                 (at.0 + 6, at.1 - 2),

@@ -159,14 +159,14 @@ fn pairs(answer: &Comparison, level: &str, look: Look) -> String {
             right(signed(pair.shift)),
             right(shift_interval(pair)),
             right(p_value(pair.p_holm)),
-            Cell::new(word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
+            Cell::new(pair_word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
         ]);
     }
     printed(&table)
 }
 
 /// The interval of a shift; an end that the starts are too few to give is said so.
-pub(crate) fn shift_interval(pair: &Pair) -> String {
+pub(in crate::report) fn shift_interval(pair: &Pair) -> String {
     match (pair.shift_lo, pair.shift_hi) {
         (Some(lo), Some(hi)) => format!("{} to {}", signed(lo), signed(hi)),
         _ => "too few".to_owned(),
@@ -206,7 +206,12 @@ fn rates(answer: &Comparison, level: &str, look: Look) -> String {
 }
 
 /// The verdict of a pair in plain words.
-pub(crate) fn word(verdict: PairVerdict, a: &str, b: &str, more: Option<usize>) -> String {
+pub(in crate::report) fn pair_word(
+    verdict: PairVerdict,
+    a: &str,
+    b: &str,
+    more: Option<usize>,
+) -> String {
     let better = |id: &str| format!("{} better", fit(&plain(id), NAME_COLUMNS));
     match (verdict, more) {
         (PairVerdict::ABetter, _) => better(a),
@@ -287,7 +292,7 @@ fn indented(text: &str, look: Look) -> String {
     broken(text, look.width, "  ")
 }
 
-fn broken(text: &str, width: usize, indent: &str) -> String {
+pub(super) fn broken(text: &str, width: usize, indent: &str) -> String {
     let mut out = String::new();
     let mut column = 0;
     for word in text.split_whitespace() {

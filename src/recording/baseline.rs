@@ -1,0 +1,192 @@
+//! Idle stretches, the zero that they show, and the noise in them.
+
+use super::source::Stat;
+
+/// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Baseline {
+    knots: Vec<(f64, f64)>,
+}
+
+impl Baseline {
+    /// The same zero throughout.
+    pub fn level(value: f64) -> Baseline {
+        Baseline {
+            knots: vec![(0.0, value)],
+        }
+    }
+
+    /// The zero at a frame.
+    pub fn at(&self, frame: u64) -> f64 {
+        let x = frame as f64;
+        let after = self.knots.partition_point(|k| k.0 <= x);
+        match (
+            after.checked_sub(1).map(|k| self.knots[k]),
+            self.knots.get(after),
+        ) {
+            (Some((x0, y0)), Some(&(x1, y1))) => y0 + (y1 - y0) * ((x - x0) / (x1 - x0)),
+            (Some((_, y)), None) | (None, Some(&(_, y))) => y,
+            (None, None) => 0.0,
+        }
+    }
+
+    /// Takes the zero away from consecutive frames; the result does not depend on where `first` lies.
+    pub fn subtract(&self, first: u64, values: &mut [f64]) {
+        if let [(_, y)] = self.knots[..] {
+            values.iter_mut().for_each(|v| *v -= y);
+        } else if !self.knots.is_empty() {
+            (first..)
+                .zip(values)
+                .for_each(|(frame, v)| *v -= self.at(frame));
+        }
+    }
+
+    /// Smallest and largest zero.
+    pub fn range(&self) -> Option<(f64, f64)> {
+        let values = || self.knots.iter().map(|k| k.1);
+        (!self.knots.is_empty()).then(|| {
+            (
+                values().fold(f64::INFINITY, f64::min),
+                values().fold(f64::NEG_INFINITY, f64::max),
+            )
+        })
+    }
+}
+
+/// A cell as idle stretches are looked for in: its place and one calibrated trace.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Place {
+    pub first: u64,
+    pub frames: u32,
+    pub stat: Stat,
+}
+
+/// What a zero is looked for by.
+pub(crate) struct Looks {
+    /// A level further from 0 than this is no zero.
+    pub farthest: f64,
+    /// Spread of a cell under which it counts as still, whatever the rest of the recording does.
+    pub still: f64,
+}
+
+/// A cell is still when its spread is at most this part of the recording's.
+const STILL_PART: f64 = 0.1;
+/// Of two levels at which the trace rests, the one nearer 0 is the zero if it has at least this part of the cells.
+const FEW: f64 = 0.2;
+/// Spread allowed in an idle cell, in multiples of the usual one.
+const SPREAD_TIMES: f64 = 3.0;
+
+/// Which places are idle: still, and at the level nearest 0 at which the trace rests.
+///
+/// The level is followed from place to place, so a slow drift is no obstacle.
+pub(crate) fn idle(places: &[Place], looks: &Looks) -> Vec<usize> {
+    let bottom = places
+        .iter()
+        .map(|p| p.stat.min)
+        .fold(f64::INFINITY, f64::min);
+    let top = places
+        .iter()
+        .map(|p| p.stat.max)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let limit = looks.still.max(STILL_PART * (top - bottom));
+    let still: Vec<usize> = (0..places.len())
+        .filter(|&k| {
+            places[k].stat.spread() <= limit && places[k].stat.mean.abs() <= looks.farthest
+        })
+        .collect();
+    let Some((seed, usual)) = resting_level(places, &still, looks) else {
+        return Vec::new();
+    };
+    let spread = (SPREAD_TIMES * usual).max(0.2 * looks.still);
+    let step = usual.max(looks.still);
+    let fits = |k: usize, level: f64| {
+        let stat = &places[k].stat;
+        stat.spread() <= spread && (stat.mean - level).abs() <= step
+    };
+    let at = still.partition_point(|&k| k < seed);
+    let mut found = Vec::new();
+    let mut level = places[seed].stat.mean;
+    for &k in still[..at]
+        .iter()
+        .rev()
+        .filter(|&&k| places[k].stat.spread() <= spread)
+    {
+        if fits(k, level) {
+            level += 0.2 * (places[k].stat.mean - level);
+            found.push(k);
+        }
+    }
+    found.reverse();
+    level = places[seed].stat.mean;
+    for &k in &still[at..] {
+        if fits(k, level) {
+            level += 0.2 * (places[k].stat.mean - level);
+            found.push(k);
+        }
+    }
+    found
+}
+
+/// A cell that rests at the zero, and the usual spread there.
+fn resting_level(places: &[Place], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
+    let mut by_mean: Vec<usize> = still.to_vec();
+    by_mean.sort_by(|&a, &b| places[a].stat.mean.total_cmp(&places[b].stat.mean));
+    let mean = |k: usize| places[by_mean[k]].stat.mean;
+    // How many cells lie within one `still` above each cell.
+    let mut end = 0;
+    let company: Vec<usize> = (0..by_mean.len())
+        .map(|k| {
+            while end < by_mean.len() && mean(end) <= mean(k) + looks.still {
+                end += 1;
+            }
+            end - k
+        })
+        .collect();
+    let most = *company.iter().max()?;
+    let centre = |k: usize| k + company[k] / 2;
+    let best = (0..by_mean.len())
+        .filter(|&k| company[k] as f64 >= FEW * most as f64)
+        .min_by(|&a, &b| mean(centre(a)).abs().total_cmp(&mean(centre(b)).abs()))?;
+    let group = &by_mean[best..best + company[best]];
+    let mut spreads: Vec<f64> = group.iter().map(|&k| places[k].stat.spread()).collect();
+    Some((by_mean[centre(best)], median(&mut spreads)))
+}
+
+/// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames).
+pub(crate) fn baseline(places: &[Place], idle: &[usize], longest: u64) -> Baseline {
+    let mut knots = Vec::new();
+    let mut k = 0;
+    while k < idle.len() {
+        let first = places[idle[k]].first;
+        let mut end = k + 1;
+        while end < idle.len()
+            && idle[end] == idle[end - 1] + 1
+            && places[idle[end]].first - first < longest
+        {
+            end += 1;
+        }
+        let last = &places[idle[end - 1]];
+        let mut means: Vec<f64> = idle[k..end].iter().map(|&k| places[k].stat.mean).collect();
+        let centre = 0.5 * (first + last.first + u64::from(last.frames)) as f64;
+        knots.push((centre, median(&mut means), end - k));
+        k = end;
+    }
+    // A stretch of a single cell has its edges in it; it only counts where there is no better one.
+    if knots.iter().any(|k| k.2 > 2) {
+        knots.retain(|k| k.2 > 2);
+    }
+    Baseline {
+        knots: knots.into_iter().map(|(x, y, _)| (x, y)).collect(),
+    }
+}
+
+/// Median of values, of which there is at least one.
+pub(crate) fn median(values: &mut [f64]) -> f64 {
+    let middle = values.len() / 2;
+    let (below, &mut upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if values.len() % 2 == 1 {
+        return upper;
+    }
+    0.5 * (lower + upper)
+}

@@ -1,0 +1,210 @@
+//! What every kind of file gives: frames of raw values, in contiguous segments, at one even rate.
+
+use std::ops::Range;
+
+use super::Segment;
+use crate::error::Result;
+
+/// The traces asked for, in this order wherever columns stand side by side.
+pub(crate) const CURRENT: usize = 0;
+/// See [`CURRENT`].
+pub(crate) const VOLTAGE: usize = 1;
+/// See [`CURRENT`].
+pub(crate) const TRIGGER: usize = 2;
+/// How many traces there can be.
+pub(crate) const TRACES: usize = 3;
+
+/// Raw values, one vector a trace; a trace that is not there stays empty.
+pub(crate) type Raw = [Vec<f64>; TRACES];
+
+/// Frames of raw values that can be read again and again.
+pub(crate) trait Source: Send {
+    /// Frames a second.
+    fn rate_hz(&self) -> f64;
+
+    /// The contiguous parts, in order; frames are numbered through.
+    fn segments(&self) -> &[Segment];
+
+    /// Which traces there are.
+    fn has(&self, trace: usize) -> bool;
+
+    /// Reads a stretch inside one segment, replacing what `raw` held.
+    fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()>;
+
+    /// Minimum, maximum and mean of every stretch of `plan`, in order.
+    fn survey(&mut self, plan: &Plan) -> Result<Vec<RawCell>> {
+        survey_by_reading(self, plan)
+    }
+}
+
+/// Minimum, maximum and mean of a cell's values.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Stat {
+    pub min: f64,
+    pub max: f64,
+    pub mean: f64,
+}
+
+impl Stat {
+    /// Of values, of which there is at least one.
+    pub fn of(values: &[f64]) -> Stat {
+        let mut min = f64::INFINITY;
+        let mut max = f64::NEG_INFINITY;
+        let mut sum = 0.0;
+        for &x in values {
+            min = min.min(x);
+            max = max.max(x);
+            sum += x;
+        }
+        Stat {
+            min,
+            max,
+            mean: sum / values.len() as f64,
+        }
+    }
+
+    /// Largest minus smallest value.
+    pub fn spread(&self) -> f64 {
+        self.max - self.min
+    }
+
+    /// The same after `x ↦ gain·x`.
+    pub fn scaled(&self, gain: f64) -> Stat {
+        let (a, b) = (self.min * gain, self.max * gain);
+        Stat {
+            min: a.min(b),
+            max: a.max(b),
+            mean: self.mean * gain,
+        }
+    }
+}
+
+/// One cell of raw values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct RawCell {
+    pub first: u64,
+    pub frames: u32,
+    /// Of current and voltage.
+    pub stats: [Stat; 2],
+}
+
+/// How a recording is cut into cells: even lengths, none across a gap.
+pub(crate) struct Plan {
+    segments: Vec<Segment>,
+    cell: u64,
+}
+
+/// A cell is no longer than this, s, where the number of cells allows …
+const CELL_S: f64 = 0.02;
+/// … and no shorter than this many frames …
+const CELL_FRAMES: u64 = 64;
+/// … and there are no more than this many, about.
+const CELLS: u64 = 1 << 16;
+
+impl Plan {
+    /// For a recording of known length.
+    pub fn of(segments: &[Segment], rate_hz: f64) -> Plan {
+        let frames: u64 = segments.iter().map(|s| s.frames).sum();
+        let mut cell = CELL_FRAMES;
+        while (2 * cell) as f64 <= CELL_S * rate_hz || frames / cell > CELLS {
+            cell *= 2;
+        }
+        Plan {
+            segments: segments.to_vec(),
+            cell,
+        }
+    }
+
+    /// Frames of a whole cell.
+    pub fn cell(&self) -> u64 {
+        self.cell
+    }
+
+    /// The cells in order.
+    pub fn cells(&self) -> impl Iterator<Item = Range<u64>> {
+        self.segments.iter().flat_map(move |s| {
+            let end = s.first + s.frames;
+            (s.first..end)
+                .step_by(self.cell as usize)
+                .map(move |at| at..end.min(at + self.cell))
+        })
+    }
+}
+
+/// The survey of a source that has no faster way.
+pub(crate) fn survey_by_reading(
+    source: &mut (impl Source + ?Sized),
+    plan: &Plan,
+) -> Result<Vec<RawCell>> {
+    let mut raw = Raw::default();
+    let mut cells = Vec::new();
+    for range in plan.cells() {
+        let (first, frames) = (range.start, (range.end - range.start) as u32);
+        source.read(range, &mut raw)?;
+        let stat = |trace: usize| {
+            if raw[trace].is_empty() {
+                Stat::default()
+            } else {
+                Stat::of(&raw[trace])
+            }
+        };
+        cells.push(RawCell {
+            first,
+            frames,
+            stats: [stat(CURRENT), stat(VOLTAGE)],
+        });
+    }
+    Ok(cells)
+}
+
+/// Plain vectors.
+pub(crate) struct Memory {
+    rate_hz: f64,
+    segments: [Segment; 1],
+    raw: Raw,
+}
+
+impl Memory {
+    /// One segment; `volts` may be empty.
+    pub fn new(rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Memory {
+        assert!(rate_hz > 0.0 && rate_hz.is_finite(), "a rate over 0");
+        assert!(
+            volts.is_empty() || volts.len() == amps.len(),
+            "as many volts as amps"
+        );
+        let segments = [Segment {
+            first: 0,
+            frames: amps.len() as u64,
+            from_s: 0.0,
+        }];
+        Memory {
+            rate_hz,
+            segments,
+            raw: [amps, volts, Vec::new()],
+        }
+    }
+}
+
+impl Source for Memory {
+    fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    fn segments(&self) -> &[Segment] {
+        &self.segments
+    }
+
+    fn has(&self, trace: usize) -> bool {
+        !self.raw[trace].is_empty()
+    }
+
+    fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
+        for (to, from) in raw.iter_mut().zip(&self.raw) {
+            to.clear();
+            if !from.is_empty() {
+                to.extend_from_slice(&from[range.start as usize..range.end as usize]);
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,151 @@
+//! One pass over every sample, and what it tells: cells, zero, noise.
+
+use super::baseline::{self, Baseline, Looks, Place};
+use super::scale::{Scale, Zero};
+use super::source::{CURRENT, Plan, Raw, RawCell, Source, Stat, VOLTAGE};
+use super::{Cell, Survey};
+use crate::error::Result;
+
+/// Idle cells that are read again for the noise.
+const NOISE_CELLS: usize = 64;
+/// A rest this long, s, gives the zero a knot of its own.
+const KNOT_S: f64 = 5.0;
+/// A zero may lie this part of full scale from 0.
+const ZERO_PART: f64 = 0.06;
+/// Consistent with a normal distribution's rms: 1/Φ⁻¹(3/4).
+const MAD_TO_RMS: f64 = 1.4826;
+
+/// A survey, and the zeros it found.
+pub(crate) struct Surveyed {
+    pub survey: Survey,
+    pub zeros: [Baseline; 2],
+}
+
+/// What counts as small: A for the current, V for the voltage.
+const SMALL: [f64; 2] = [1.0, 1.0];
+
+/// Surveys a source once, finds the zeros, reads some idle cells again for the noise.
+pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Surveyed> {
+    let plan = Plan::of(source.segments(), source.rate_hz());
+    let raw = source.survey(&plan)?;
+    let longest = (KNOT_S * source.rate_hz()) as u64;
+    let current = places(&raw, CURRENT, &scales[CURRENT]);
+    let idle = baseline::idle(&current, &looks(&current, &scales[CURRENT], SMALL[CURRENT]));
+    let mut zeros = [
+        zero(&scales[CURRENT], &current, &idle, longest),
+        Baseline::default(),
+    ];
+    let mut rest = Vec::new();
+    if source.has(VOLTAGE) {
+        let voltage = places(&raw, VOLTAGE, &scales[VOLTAGE]);
+        let at_idle: Vec<Place> = idle.iter().map(|&k| voltage[k]).collect();
+        let looks = looks(&voltage, &scales[VOLTAGE], SMALL[VOLTAGE]);
+        rest = baseline::idle(&at_idle, &looks)
+            .into_iter()
+            .map(|k| idle[k])
+            .collect();
+        zeros[VOLTAGE] = zero(&scales[VOLTAGE], &voltage, &rest, longest);
+    }
+    let noise_a = noise(source, &raw, &idle, CURRENT)?.map(|n| n * scales[CURRENT].gain.abs());
+    let noise_v = noise(source, &raw, &rest, VOLTAGE)?.map(|n| n * scales[VOLTAGE].gain.abs());
+    let cells = raw
+        .iter()
+        .map(|c| calibrated(c, scales, &zeros, source.has(VOLTAGE)))
+        .collect();
+    Ok(Surveyed {
+        survey: Survey {
+            cells,
+            noise_a,
+            noise_v,
+            findings: Vec::new(),
+        },
+        zeros,
+    })
+}
+
+fn places(cells: &[RawCell], trace: usize, scale: &Scale) -> Vec<Place> {
+    let place = |c: &RawCell| Place {
+        first: c.first,
+        frames: c.frames,
+        stat: c.stats[trace].scaled(scale.gain),
+    };
+    cells.iter().map(place).collect()
+}
+
+fn looks(places: &[Place], scale: &Scale, small: f64) -> Looks {
+    let reach = |p: &Place| p.stat.max.abs().max(p.stat.min.abs());
+    let farthest = scale
+        .full_scale
+        .map_or_else(|| places.iter().map(reach).fold(0.0, f64::max), f64::abs);
+    Looks {
+        farthest: small.max(ZERO_PART * farthest),
+        still: small,
+    }
+}
+
+fn zero(scale: &Scale, places: &[Place], idle: &[usize], longest: u64) -> Baseline {
+    match scale.zero {
+        Zero::Stated(value) if value == 0.0 => Baseline::default(),
+        Zero::Stated(value) => Baseline::level(value),
+        Zero::Auto => baseline::baseline(places, idle, longest),
+    }
+}
+
+/// Raw rms of idle cells, spread over the recording, each about its own median.
+fn noise(
+    source: &mut dyn Source,
+    cells: &[RawCell],
+    idle: &[usize],
+    trace: usize,
+) -> Result<Option<f64>> {
+    let every = idle.len().div_ceil(NOISE_CELLS).max(1);
+    let mut raw = Raw::default();
+    let mut deviations: Vec<f64> = Vec::new();
+    for &k in idle.iter().step_by(every) {
+        let cell = &cells[k];
+        source.read(cell.first..cell.first + u64::from(cell.frames), &mut raw)?;
+        let values = &mut raw[trace];
+        let centre = baseline::median(&mut values.clone());
+        deviations.extend(values.iter().map(|v| (v - centre).abs()));
+    }
+    Ok((!deviations.is_empty()).then(|| MAD_TO_RMS * baseline::median(&mut deviations)))
+}
+
+fn calibrated(cell: &RawCell, scales: &[Scale; 2], zeros: &[Baseline; 2], has_volts: bool) -> Cell {
+    let trace = |k: usize| {
+        let stat = cell.stats[k].scaled(scales[k].gain);
+        let (a, b) = (
+            zeros[k].at(cell.first),
+            zeros[k].at(cell.first + u64::from(cell.frames) - 1),
+        );
+        outward(&Stat {
+            min: stat.min - a.max(b),
+            max: stat.max - a.min(b),
+            mean: stat.mean - 0.5 * (a + b),
+        })
+    };
+    Cell {
+        first: cell.first,
+        frames: cell.frames,
+        amps: trace(CURRENT),
+        volts: if has_volts { trace(VOLTAGE) } else { [0.0; 3] },
+    }
+}
+
+/// Rounded so that no sample lies outside.
+fn outward(stat: &Stat) -> [f32; 3] {
+    let (min, max) = (stat.min as f32, stat.max as f32);
+    [
+        if f64::from(min) > stat.min {
+            min.next_down()
+        } else {
+            min
+        },
+        if f64::from(max) < stat.max {
+            max.next_up()
+        } else {
+            max
+        },
+        stat.mean as f32,
+    ]
+}
