@@ -21,7 +21,7 @@ fn block<'a>(text: &'a str, language: &str) -> &'a str {
 fn table_rows(text: &str, first: impl Fn(&str) -> bool) -> Vec<Vec<&str>> {
     text.lines()
         .filter_map(|line| line.strip_prefix("| ")?.strip_suffix(" |"))
-        .map(|line| line.split(" | ").map(str::trim).collect::<Vec<_>>())
+        .map(|line| line.split('|').map(str::trim).collect::<Vec<_>>())
         .filter(|cells| first(cells[0]))
         .collect()
 }
