@@ -145,11 +145,9 @@ impl Args {
         }
         match self.rates[..] {
             [] => {}
-            [first, second] => needed.push(plan::for_rates(
-                first / 100.0,
-                second / 100.0,
-                self.level,
-            )?),
+            [first, second] => {
+                needed.push(plan::for_rates(first / 100.0, second / 100.0, self.level)?)
+            }
             _ => return Err(Error::input("--rates", "expected two rates, such as 2,10")),
         }
         if let Some(limit) = self.rough_under {

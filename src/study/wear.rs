@@ -174,7 +174,11 @@ fn says(wear: &Wear, level: f64) -> String {
         (Some(at), Some(limit)) => format!(
             "Regrind {prep} after about {at:.0} starts ({}{}): {name} then meets {}.",
             range(wear, level),
-            if at > up_to { format!(", beyond the {up_to:.0} seen") } else { String::new() },
+            if at > up_to {
+                format!(", beyond the {up_to:.0} seen")
+            } else {
+                String::new()
+            },
             quantity(&wear.measure, limit)
         ),
         _ => format!(

@@ -48,10 +48,9 @@ impl Blocks {
 
     /// Values of a and of b over all blocks.
     pub fn sizes(&self) -> (usize, usize) {
-        self.iter()
-            .fold((0, 0), |(n, m), block| {
-                (n + block.a.len(), m + block.b.len())
-            })
+        self.iter().fold((0, 0), |(n, m), block| {
+            (n + block.a.len(), m + block.b.len())
+        })
     }
 
     /// van Elteren's weight of a block, 1/(n + m + 1); 1 where there is one block only.
