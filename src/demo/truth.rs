@@ -236,7 +236,7 @@ fn upsets(truth: &mut TruthStart, chains: &[Stretch], touching: &[Stretch], wind
         .map(|s| s.len() * 1e3)
         .collect();
     truth.dropouts = dropouts.len();
-    truth.dropout_ms = dropouts.iter().sum();
+    truth.dropout_ms = dropouts.iter().fold(0.0, |a, b| a + b);
     truth.dropout_longest_ms = dropouts.iter().fold(0.0, |a, b| f64::max(a, *b));
     truth.touches = touching.iter().filter_map(|t| t.inside(window)).count();
 }
