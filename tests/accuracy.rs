@@ -41,7 +41,15 @@ fn case(kind: Kind, number: usize) -> Case {
     let mut chance = Chance::new(SEED, stream);
     let rate_hz = RATES_HZ[number % RATES_HZ.len()];
     let noise_pct = chance.log_between(0.05, 1.0);
-    let strike = kind.strike(&mut chance, rate_hz, MAINS_HZ);
+    let mut strike = kind.strike(&mut chance, rate_hz, MAINS_HZ);
+    let voltage = number % 8 != 7;
+    if !voltage {
+        // Without an open circuit to be seen, tries 150 ms apart are starts of their own.
+        strike
+            .tries
+            .iter_mut()
+            .for_each(|t| t.pause_s = t.pause_s.min(0.12));
+    }
     let peak = strike
         .program
         .envelope
@@ -57,7 +65,7 @@ fn case(kind: Kind, number: usize) -> Case {
         strikes: vec![strike],
         tail_s: 0.3,
         logger: logger(full_scale_a, noise_pct),
-        voltage: number % 8 != 7,
+        voltage,
     };
     let made = simulate(&scenario);
     let truth = made.truth[0].clone();
