@@ -5,7 +5,10 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
-#[allow(dead_code)] // Until the first verb prints through it.
+mod plan;
+mod prep;
+mod report;
+mod screen;
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -39,9 +42,13 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Inspect(inspect::Args),
+    Prep(prep::Args),
     Measure(measure::Args),
+    Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
+    Screen(screen::Args),
+    Plan(plan::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -59,8 +66,12 @@ pub fn main() -> ExitCode {
 fn run(verb: Verb) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
+        Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args),
+        Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
+        Verb::Screen(args) => screen::run(args),
+        Verb::Plan(args) => plan::run(args),
     }
 }

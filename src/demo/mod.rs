@@ -1,1 +1,109 @@
-//! Recordings whose truth is known: an arc model and the invented shop.
+//! Recordings whose truth is known: an arc model, a machine, a logger, and the invented shop.
+//!
+//! Everything here is fixed by a seed, byte for byte and on every platform: transcendental functions come from `libm`,
+//! random numbers from ChaCha.
+
+pub mod arc;
+mod chance;
+mod circuit;
+mod kinds;
+mod logger;
+mod scenario;
+pub mod shop;
+mod truth;
+mod wander;
+
+pub use chance::Chance;
+pub use kinds::Kind;
+pub use logger::{ChannelModel, LoggerModel};
+pub use scenario::{
+    Column, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Upset, Wander, Wave,
+};
+pub use truth::TruthStart;
+
+use logger::Setting;
+use truth::Seen;
+
+/// Longest step of the simulation, s.
+const FINEST_S: f64 = 5e-6;
+/// Quiet that belongs to the end of each start, s.
+const QUIET_S: f64 = 0.05;
+/// Streams of chance.
+const AMPS_STREAM: u64 = 1;
+const VOLTS_STREAM: u64 = 2;
+const WANDER_STREAM: u64 = 16;
+
+/// A made recording and what is true of it.
+#[derive(Debug, Clone)]
+pub struct Made {
+    /// Samples a second.
+    pub rate_hz: f64,
+    /// Current as recorded, A, positive while the electrode is negative.
+    pub amps: Vec<f64>,
+    /// Voltage as recorded, V; empty without a voltage trace.
+    pub volts: Vec<f64>,
+    /// What is true of every start, in order.
+    pub truth: Vec<TruthStart>,
+}
+
+/// Makes a recording.
+///
+/// # Panics
+/// Where the scenario contradicts itself: upsets that overlap, or outlast the arc.
+pub fn simulate(scenario: &Scenario) -> Made {
+    let finer = (1.0 / (scenario.rate_hz * FINEST_S)).ceil().max(1.0) as usize;
+    let dt = 1.0 / (scenario.rate_hz * finer as f64);
+    let mut made = Made {
+        rate_hz: scenario.rate_hz,
+        amps: Vec::new(),
+        volts: Vec::new(),
+        truth: Vec::new(),
+    };
+    let mut bursts_s = Vec::new();
+    let seen = Seen {
+        noise_a: scenario.logger.amps.noise,
+        voltage: scenario.voltage,
+    };
+    for (number, strike) in scenario.strikes.iter().enumerate() {
+        let from_s = made.amps.len() as f64 / scenario.rate_hz;
+        let mut fine = circuit::run(strike, scenario.mains_hz, dt, QUIET_S);
+        let still = truth::truth(strike, &fine, seen);
+        let mut chance = Chance::new(scenario.seed, WANDER_STREAM + number as u64);
+        wander::add(&mut fine, &strike.wander, &still, &mut chance);
+        made.truth
+            .push(truth::truth(strike, &fine, seen).later(from_s));
+        made.amps.extend(fine.amps.iter().step_by(finer));
+        made.volts.extend(fine.volts.iter().step_by(finer));
+        bursts_s.extend(fine.bursts_s.iter().map(|t| t + from_s));
+    }
+    let tail = (scenario.tail_s * scenario.rate_hz) as usize;
+    made.amps.resize(made.amps.len() + tail, 0.0);
+    made.volts.resize(made.amps.len(), 0.0);
+    record(scenario, &mut made, &bursts_s);
+    made
+}
+
+/// Lets the logger soil the clean traces.
+fn record(scenario: &Scenario, made: &mut Made, bursts_s: &[f64]) {
+    let setting = Setting {
+        rate_hz: scenario.rate_hz,
+        mains_hz: scenario.mains_hz,
+        bursts_s,
+        bits: scenario.logger.bits,
+    };
+    let chance = |stream| Chance::new(scenario.seed, stream);
+    let logger = &scenario.logger;
+    logger
+        .amps
+        .record(&mut made.amps, &setting, &mut chance(AMPS_STREAM));
+    if scenario.voltage {
+        logger
+            .volts
+            .record(&mut made.volts, &setting, &mut chance(VOLTS_STREAM));
+    } else {
+        made.volts.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -3,5 +3,9 @@
 mod decimate;
 pub mod figure;
 pub mod number;
+pub mod page;
 pub mod text;
 pub mod write;
+
+#[cfg(test)]
+mod made;

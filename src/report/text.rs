@@ -1,12 +1,19 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
+mod prep;
+mod screening;
 mod sketch;
 mod tables;
 
+pub use prep::preps;
+pub use screening::screening;
 pub use sketch::{Sketch, sketch};
 pub use tables::{comparison, starts};
+pub(super) use tables::{pair_word, shift_interval};
 
 use anstyle::Style;
+
+use crate::start::Measures;
 
 /// How wide the terminal is, and whether it shows colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,6 +64,15 @@ pub fn plain(text: &str) -> String {
 fn steers(c: char) -> bool {
     matches!(c, '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
         | '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
+}
+
+/// A measure's label with its unit, as a person reads it.
+pub fn titled(measure: &str) -> String {
+    match Measures::ALL.iter().find(|info| info.name == measure) {
+        Some(info) if info.unit.is_empty() => info.label.to_owned(),
+        Some(info) => format!("{}, {}", info.label, info.unit),
+        None => fit(&plain(measure), 24),
+    }
 }
 
 /// Text cut to a number of columns, its middle left out, since names differ at their ends.

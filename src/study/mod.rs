@@ -4,13 +4,18 @@ mod cautions;
 mod compare;
 mod direction;
 pub mod gather;
+pub mod plan;
+mod screen;
 pub mod stats;
 pub mod table;
 mod tips;
+mod wear;
 mod words;
 
 pub use compare::{CompareOptions, Which, compare};
 pub use direction::{Better, default_margin};
+pub use screen::{SamplingOptions, ScreenOptions, screen};
+pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 
 use serde::Serialize;
 
@@ -153,6 +158,8 @@ pub struct RateDifference {
 pub struct Screening {
     /// Everything within limits, and every recording read.
     pub pass: bool,
+    /// Something is past a limit, or the sample does not pass.
+    pub over_limits: bool,
     /// Starts screened.
     pub starts: usize,
     /// What the charts are drawn by.
@@ -280,13 +287,16 @@ pub struct Wear {
     pub slope_hi: f64,
     /// Value of the fitted line at zero starts since the regrind.
     pub intercept: f64,
+    /// Whether the trend is real and to the worse.
+    pub wears: bool,
     /// Mann–Kendall two-sided p within tips.
     pub p: f64,
     /// Where the tip goes off at a jump: the last start before it (Pettitt); `None` where none shows.
     pub change_at: Option<f64>,
-    /// The limit that asks for a regrind.
-    pub limit: f64,
-    /// Starts since the regrind at which the line meets the limit; `None` where no wear shows.
+    /// The limit that asks for a regrind; `None` where the measure has none.
+    pub limit: Option<f64>,
+    /// Starts since the regrind at which the line meets the limit; `None` where no wear shows, or
+    /// where that lies too far beyond what was seen.
     pub at: Option<f64>,
     /// Lower end of its interval.
     pub lo: Option<f64>,
@@ -330,9 +340,9 @@ pub struct Sampling {
     pub n: usize,
     /// Accept up to so many rough ones.
     pub accept: usize,
-    /// Rough ones (those that did not light included) among the first `n` drawn.
+    /// Rough ones (those that did not light included) among the starts judged.
     pub rough: usize,
-    /// Starts there were to judge.
+    /// Starts judged: a random draw of `n`, or all where there are no more than that.
     pub judged: usize,
     /// Accepted; `None` where there were fewer starts than the plan asks for and none yet forbids.
     pub accepted: Option<bool>,

@@ -4,6 +4,8 @@ mod craft;
 mod current;
 mod tip;
 
+pub use craft::CLEANING_END_PCT;
+
 use serde::Serialize;
 
 use super::entry::Prep;

@@ -7,7 +7,7 @@ use super::frame::{Axes, LETTER, letters, span, svg};
 use super::marks::mark;
 use super::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
 use crate::report::number::short;
-use crate::report::text::{fit, plain};
+use crate::report::text::{fit, plain, titled};
 use crate::study::Chart;
 
 const SIZE: (u32, u32) = (1000, 340);
@@ -15,8 +15,8 @@ const SIZE: (u32, u32) = (1000, 340);
 /// Room to the right for the names of the lines, px.
 const NAMES: i32 = 150;
 
-/// Draws one control chart; `unit` of the measure.
-pub fn control(chart: &Chart, unit: &str) -> String {
+/// Draws one control chart.
+pub fn control(chart: &Chart) -> String {
     let outside: Vec<usize> = (0..chart.points.len())
         .filter(|i| is_outside(chart, *i))
         .collect();
@@ -32,16 +32,7 @@ pub fn control(chart: &Chart, unit: &str) -> String {
     svg(SIZE, &label, |root| {
         let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
         let count = chart.points.len().max(1) as f64;
-        let unit = if unit.is_empty() {
-            String::new()
-        } else {
-            format!(", {unit}")
-        };
-        let name = format!(
-            "{}{unit}: {}",
-            plain(&chart.measure),
-            fit(&plain(&chart.id), 24)
-        );
+        let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 24));
         let values = chart
             .points
             .iter()

@@ -8,15 +8,17 @@ mod overlay;
 mod palette;
 mod residual;
 mod start;
+mod tip;
 mod wear;
 
 pub use control::control;
 pub use frame::alone;
 pub use intervals::{Item, intervals};
 pub use overlay::{Together, overlay};
-pub use palette::{Theme, style};
+pub use palette::{Theme, colours, style};
 pub use residual::{cloud, spectrum};
 pub use start::start;
+pub use tip::tip;
 pub use wear::wear;
 
 #[cfg(test)]

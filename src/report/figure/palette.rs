@@ -54,7 +54,7 @@ pub(super) const PREPS: [Theme; 6] = [
 ];
 
 /// Every colour.
-pub(crate) fn all() -> impl Iterator<Item = Theme> {
+pub fn colours() -> impl Iterator<Item = Theme> {
     let own = [
         PAPER,
         INK,
@@ -73,7 +73,7 @@ pub(crate) fn all() -> impl Iterator<Item = Theme> {
 
 /// CSS that shows figures in the night colours where the reader's screen asks for dark; print stays light.
 pub fn style() -> String {
-    let rules: String = all()
+    let rules: String = colours()
         .map(|Theme { day, night, .. }| {
             format!("svg [fill=\"#{day:06X}\"]{{fill:#{night:06X}}}svg [stroke=\"#{day:06X}\"]{{stroke:#{night:06X}}}")
         })

@@ -7,13 +7,13 @@ use super::frame::{Axes, LETTER, letters, note, span, svg};
 use super::marks::mark;
 use super::palette::{ALARM, INK, MUTED, PREPS};
 use crate::report::number::short;
-use crate::report::text::{fit, plain};
+use crate::report::text::{fit, plain, titled};
 use crate::study::Wear;
 
 const SIZE: (u32, u32) = (640, 340);
 
-/// Draws the wear of one prep in one measure; `unit` of the measure, `points` as (starts since regrind, value).
-pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
+/// Draws the wear of one prep in one measure; `points` as (starts since regrind, value).
+pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
     let label = format!(
         "{} of prep {} against starts since regrind. {}",
         plain(&wear.measure),
@@ -32,15 +32,11 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
         let heights = points
             .iter()
             .map(|p| p.1)
-            .chain([wear.limit, line(0.0), line(last)]);
-        let unit = if unit.is_empty() {
-            String::new()
-        } else {
-            format!(", {unit}")
-        };
+            .chain(wear.limit)
+            .chain([line(0.0), line(last)]);
         let name = format!(
-            "{}{unit}, prep {}",
-            plain(&wear.measure),
+            "{}, prep {}",
+            titled(&wear.measure),
             fit(&plain(&wear.prep), 20)
         );
         let axes = Axes {
@@ -68,19 +64,21 @@ pub fn wear(wear: &Wear, unit: &str, points: &[(f64, f64)]) -> String {
             [(0.0, line(0.0)), (last, line(last))],
             ink.stroke_width(2),
         ))?;
-        let limit = [(0.0, wear.limit), (1.04 * last, wear.limit)];
-        chart.draw_series(DashedLineSeries::new(
-            limit,
-            8,
-            5,
-            ALARM.rgb().stroke_width(2),
-        ))?;
-        let at = chart.backend_coord(&(0.0, wear.limit));
-        root.draw(&Text::new(
-            format!("limit {}", short(wear.limit)),
-            (at.0 + 6, at.1 - 2),
-            letters(LETTER - 1.0, ALARM, HPos::Left, VPos::Bottom),
-        ))?;
+        if let Some(limit) = wear.limit {
+            let ends = [(0.0, limit), (1.04 * last, limit)];
+            chart.draw_series(DashedLineSeries::new(
+                ends,
+                8,
+                5,
+                ALARM.rgb().stroke_width(2),
+            ))?;
+            let at = chart.backend_coord(&(0.0, limit));
+            root.draw(&Text::new(
+                format!("limit {}", short(limit)),
+                (at.0 + 6, at.1 - 2),
+                letters(LETTER - 1.0, ALARM, HPos::Left, VPos::Bottom),
+            ))?;
+        }
         if let Some(regrind) = wear.at {
             let (foot, head) = (
                 chart.backend_coord(&(regrind, axes.y.start)),

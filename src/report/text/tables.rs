@@ -159,14 +159,14 @@ fn pairs(answer: &Comparison, level: &str, look: Look) -> String {
             right(signed(pair.shift)),
             right(shift_interval(pair)),
             right(p_value(pair.p_holm)),
-            Cell::new(word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
+            Cell::new(pair_word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
         ]);
     }
     printed(&table)
 }
 
 /// The interval of a shift; an end that the starts are too few to give is said so.
-pub(crate) fn shift_interval(pair: &Pair) -> String {
+pub(in crate::report) fn shift_interval(pair: &Pair) -> String {
     match (pair.shift_lo, pair.shift_hi) {
         (Some(lo), Some(hi)) => format!("{} to {}", signed(lo), signed(hi)),
         _ => "too few".to_owned(),
@@ -206,7 +206,12 @@ fn rates(answer: &Comparison, level: &str, look: Look) -> String {
 }
 
 /// The verdict of a pair in plain words.
-pub(crate) fn word(verdict: PairVerdict, a: &str, b: &str, more: Option<usize>) -> String {
+pub(in crate::report) fn pair_word(
+    verdict: PairVerdict,
+    a: &str,
+    b: &str,
+    more: Option<usize>,
+) -> String {
     let better = |id: &str| format!("{} better", fit(&plain(id), NAME_COLUMNS));
     match (verdict, more) {
         (PairVerdict::ABetter, _) => better(a),
@@ -223,7 +228,7 @@ fn pair_name(a: &str, b: &str) -> String {
 }
 
 /// A table without rows; heads of numbers stand to the right as the numbers do.
-fn empty(look: Look, head: &[&str], left: &[usize]) -> Table {
+pub(super) fn empty(look: Look, head: &[&str], left: &[usize]) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
@@ -251,16 +256,16 @@ fn plain_lines(title: &str) -> String {
     title.split('\n').map(plain).collect::<Vec<_>>().join("\n")
 }
 
-fn printed(table: &Table) -> String {
+pub(super) fn printed(table: &Table) -> String {
     let lines = table.lines().map(|line| format!("{}\n", line.trim_end()));
     lines.collect()
 }
 
-fn name(text: &str) -> Cell {
+pub(super) fn name(text: &str) -> Cell {
     Cell::new(fit(&plain(text), NAME_COLUMNS))
 }
 
-fn right(text: String) -> Cell {
+pub(super) fn right(text: String) -> Cell {
     Cell::new(text).set_alignment(CellAlignment::Right)
 }
 
@@ -278,7 +283,7 @@ fn verdict_cell(verdict: Verdict, look: Look) -> Cell {
 }
 
 /// Text broken at blanks to the width.
-fn wrapped(text: &str, look: Look) -> String {
+pub(super) fn wrapped(text: &str, look: Look) -> String {
     broken(text, look.width, "")
 }
 
@@ -287,7 +292,7 @@ fn indented(text: &str, look: Look) -> String {
     broken(text, look.width, "  ")
 }
 
-fn broken(text: &str, width: usize, indent: &str) -> String {
+pub(super) fn broken(text: &str, width: usize, indent: &str) -> String {
     let mut out = String::new();
     let mut column = 0;
     for word in text.split_whitespace() {

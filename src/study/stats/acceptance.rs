@@ -10,6 +10,27 @@ pub fn success_run(confidence: f64, reliability: f64) -> u64 {
     (n - 1e-9).ceil() as u64
 }
 
+/// Trials with up to `allowed` events that show, at this confidence, an event rate under `limit`:
+/// the smallest n at which so few events have chance 1 − C at most at the limit (binomial; with none
+/// allowed this is the success run).
+pub fn demonstration_size(allowed: u64, limit: f64, confidence: f64) -> u64 {
+    let shows = |n: u64| binomial_cdf(allowed, n, limit) <= 1.0 - confidence;
+    let mut most = allowed + 1;
+    while !shows(most) {
+        most *= 2;
+    }
+    let mut least = most / 2;
+    while least + 1 < most {
+        let middle = least.midpoint(most);
+        if shows(middle) {
+            most = middle;
+        } else {
+            least = middle;
+        }
+    }
+    most
+}
+
 /// A single sampling plan: inspect `n`, accept up to `accept` bad ones.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Plan {

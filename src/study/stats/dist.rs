@@ -4,7 +4,7 @@ use statrs::function::{beta::beta_reg, erf, factorial::ln_binomial, gamma::gamma
 
 /// P(Z ≤ z) of the standard normal.
 pub fn normal_cdf(z: f64) -> f64 {
-    0.5 * erf::erfc(-z / std::f64::consts::SQRT_2)
+    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
 }
 
 /// z with P(Z ≤ z) = p; infinite at 0 and 1.

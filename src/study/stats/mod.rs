@@ -15,7 +15,9 @@ mod samples;
 mod shift;
 mod trend;
 
-pub use acceptance::{Plan, acceptance_probability, code_letter, sampling_plan, success_run};
+pub use acceptance::{
+    Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
+};
 pub use anytime::{BettingPairs, RatesProcess, rate_sequence};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
@@ -23,7 +25,9 @@ pub use median::median_interval;
 pub use power::{mean_size, normal_delta, rank_size, rates_power, rates_size, width_size};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use ranks::{Ranked, kruskal_wallis, rank};
-pub use samples::{Blocks, MannWhitney, cliffs_delta, holm, mann_whitney, median, van_elteren};
+pub use samples::{
+    Block, Blocks, MannWhitney, cliffs_delta, holm, mann_whitney, median, van_elteren,
+};
 pub use shift::{Shift, hodges_lehmann};
 pub use trend::{MannKendall, Pettitt, Series, TheilSen, mann_kendall, pettitt, theil_sen};
 

@@ -140,8 +140,8 @@ pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
     let last = slopes.len().checked_sub(1)?;
     let variance: f64 = series.iter().map(|points| s_variance(points)).sum();
     let half_width = two_sided_z(level) * variance.sqrt();
-    let lower = ((slopes.len() as f64 - half_width) / 2.0).round_ties_even();
-    let upper = ((slopes.len() as f64 + half_width) / 2.0).round_ties_even() - 1.0;
+    let lower = ((slopes.len() as f64 - half_width) / 2.0).round_ties_even() - 1.0;
+    let upper = ((slopes.len() as f64 + half_width) / 2.0).round_ties_even();
     Some(TheilSen {
         slope: median(&slopes)?,
         interval: Interval {

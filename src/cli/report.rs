@@ -1,0 +1,125 @@
+//! `tipstrike report`: the page for the supervisor.
+
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use super::{Outcome, answer, terminal};
+use crate::error::{Error, Result};
+use crate::prep::JobInfo;
+use crate::report::page::{PageInput, page};
+use crate::study::gather::{self, Asking, Gathered};
+use crate::study::{CompareOptions, Comparison, compare};
+
+/// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  tipstrike report samples -o page.html
+  tipstrike report starts.csv -o page.html
+
+A page made from a starts table has no pictures of the traces: they are in the recordings only.")]
+pub struct Args {
+    /// Job files or their folders, starts tables, or folders of recordings
+    #[arg(required = true, value_name = "JOB|TABLE")]
+    inputs: Vec<PathBuf>,
+    /// The page; - for stdout
+    #[arg(short, long, value_name = "FILE")]
+    output: PathBuf,
+    /// Compare by: prep, coupon, recording, or a column of the run sheet or prep (class, operator, …)
+    #[arg(long, default_value = "prep", value_name = "COLUMN")]
+    by: String,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// Inputs that cannot be used, a page that cannot be written.
+pub fn run(args: Args) -> Result<Outcome> {
+    let asking = Asking {
+        pictures: true,
+        ..Asking::default()
+    };
+    let gathered = gather::gather(&args.inputs, &asking)?;
+    let comparison = comparison(&gathered, &args.by)?;
+    let hashes = hashes(&args.inputs, &gathered)?;
+    let not_read: Vec<_> = gathered
+        .not_read
+        .iter()
+        .map(|(file, error)| (file.clone(), error.to_string()))
+        .collect();
+    let unnamed = JobInfo::default();
+    let text = page(&PageInput {
+        job: gathered.job.as_ref().map_or(&unnamed, |job| &job.info),
+        rows: &gathered.rows,
+        details: &gathered.details,
+        comparison: comparison.as_ref(),
+        screening: None,
+        sources: &gathered.sources,
+        not_read: &not_read,
+        hashes: &hashes,
+        measuring: gathered.job.as_ref().map(|job| &job.measuring),
+    });
+    terminal::out_to(&args.output, |out| out.write_all(text.as_bytes()))?;
+    Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+/// The comparison; `None` where there is nothing to compare with.
+fn comparison(gathered: &Gathered, by: &str) -> Result<Option<Comparison>> {
+    let mut groups: Vec<_> = gathered
+        .rows
+        .iter()
+        .filter_map(|row| row.group(by))
+        .collect();
+    groups.sort_unstable();
+    groups.dedup();
+    if groups.len() < 2 && by == "prep" {
+        return Ok(None);
+    }
+    let options = CompareOptions {
+        by: by.to_owned(),
+        ..CompareOptions::default()
+    };
+    compare(&gathered.rows, &options).map(Some)
+}
+
+/// SHA-256 of the recordings, and of the inputs that are files themselves.
+fn hashes(inputs: &[PathBuf], gathered: &Gathered) -> Result<Vec<(String, String)>> {
+    let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
+        let name = path
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
+        (name, path.as_path())
+    });
+    let recordings = gathered
+        .sources
+        .iter()
+        .map(|source| (source.recording.clone(), source.path.as_path()));
+    let mut files: Vec<(String, &Path)> = named.chain(recordings).collect();
+    files.dedup_by(|a, b| a.1 == b.1);
+    files
+        .into_iter()
+        .map(|(name, path)| Ok((name, hash(path)?)))
+        .collect()
+}
+
+fn hash(path: &Path) -> Result<String> {
+    let refused = |e| Error::io(path, "read", e);
+    let mut file = std::fs::File::open(path).map_err(refused)?;
+    let mut hasher = Sha256::new();
+    let mut block = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut block).map_err(refused)? {
+            0 => break,
+            count => hasher.update(&block[..count]),
+        }
+    }
+    Ok(hasher
+        .finalize()
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect())
+}

@@ -1,0 +1,353 @@
+//! What is to be simulated: a recording as a list of starts and a logger that records them.
+
+use super::logger::LoggerModel;
+
+/// A recording to be made.
+#[derive(Debug, Clone)]
+pub struct Scenario {
+    /// Fixes every random number.
+    pub seed: u64,
+    /// Samples a second.
+    pub rate_hz: f64,
+    /// Mains frequency, Hz: ignition bursts come at twice of it, hum at it.
+    pub mains_hz: f64,
+    /// The starts, in order.
+    pub strikes: Vec<Strike>,
+    /// Quiet after the last one, s.
+    pub tail_s: f64,
+    /// How the logger soils what it records.
+    pub logger: LoggerModel,
+    /// Whether there is a voltage trace.
+    pub voltage: bool,
+}
+
+/// One start to be simulated. Times without other word are seconds from the strike: the instant at which the
+/// circuit of the attempt that lights begins to arc.
+#[derive(Debug, Clone)]
+pub struct Strike {
+    /// Quiet before it, s.
+    pub rest_s: f64,
+    /// How the arc is begun.
+    pub method: Method,
+    /// Attempts that fail before the one that lights, each from its breakdown.
+    pub tries: Vec<Try>,
+    /// Never lights where `false`; the circuit then stays open for `arc_s` after the last try.
+    pub lights: bool,
+    /// The current asked of the machine.
+    pub program: Program,
+    /// The arc's voltage.
+    pub column: Column,
+    /// Arc-length wander of the voltage.
+    pub wander: Wander,
+    /// The arc goes out and comes back.
+    pub dropouts: Vec<Upset>,
+    /// The tungsten touches.
+    pub touches: Vec<Upset>,
+    /// The first electrode-positive half-cycle after each of these instants does not reignite (AC).
+    pub missed_s: Vec<f64>,
+    /// The current is switched off this long after the strike, s.
+    pub arc_s: f64,
+}
+
+/// How the arc is begun.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Method {
+    /// High-frequency bursts across the gap; breakdown comes after a delay, s.
+    Hf {
+        /// From the circuit opening up to the first breakdown, s.
+        delay_s: f64,
+    },
+    /// The tungsten touches the work and is drawn off.
+    Touch {
+        /// Voltage before the touch, V: a few volts where the machine only senses, its no-load voltage where not.
+        before_v: f64,
+        /// From that voltage's onset to the touch, s.
+        waits_s: f64,
+        /// How long it touches, s.
+        touch_s: f64,
+        /// Current while it touches, A.
+        touch_a: f64,
+    },
+}
+
+/// An attempt that fails.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Try {
+    /// How long it arcs, s.
+    pub lasts_s: f64,
+    /// How long the circuit is open after it, s.
+    pub pause_s: f64,
+}
+
+/// Something that happens to a burning arc.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Upset {
+    /// When it begins, s.
+    pub at_s: f64,
+    /// How long it lasts, s.
+    pub lasts_s: f64,
+}
+
+/// The arc's voltage: base + slope·|i| + cold·exp(−t/warm), t from the first arcing on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Column {
+    /// Part that does not depend on the current, V.
+    pub base_v: f64,
+    /// Slope, V/A.
+    pub slope_v_per_a: f64,
+    /// More voltage on a cold cathode, V.
+    pub cold_v: f64,
+    /// Time constant of the cathode warming up, s.
+    pub warm_s: f64,
+}
+
+/// Wander of the voltage: a sum of tones whose rms over [t_settled, t_lit + 1 s] is exactly this.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wander {
+    /// V rms over that window, its mean taken away.
+    pub v_rms: f64,
+    /// Frequency of each tone, Hz; all of the same amplitude.
+    pub tones_hz: Vec<f64>,
+}
+
+/// The current asked of the machine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Program {
+    /// Level that the envelope multiplies, A: steady current, pulse peak, AC amplitude in the electrode-negative half.
+    pub amps: f64,
+    /// Factor on the level over time: straight lines between knots, flat outside; empty means 1.
+    /// Up-slope, hot start, pedal and down-slope are all envelopes.
+    pub envelope: Vec<Knot>,
+    /// Its course besides.
+    pub wave: Wave,
+    /// How the machine gets to what is asked of it.
+    pub rise: Rise,
+    /// No-load voltage, V.
+    pub no_load_v: f64,
+}
+
+/// A point of an envelope.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Knot {
+    /// When, s.
+    pub at_s: f64,
+    /// Factor on the level.
+    pub factor: f64,
+}
+
+/// Course of the current besides its envelope.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wave {
+    /// Direct current, electrode negative.
+    Negative,
+    /// Direct current, electrode positive.
+    Positive,
+    /// Direct current, electrode negative, pulsed.
+    Pulse {
+        /// Frequency, Hz.
+        hz: f64,
+        /// Background as a part of the peak.
+        background: f64,
+        /// Part of the period at the peak.
+        duty: f64,
+    },
+    /// Alternating current.
+    Ac {
+        /// Frequency, Hz.
+        hz: f64,
+        /// Electrode-negative part of the period.
+        en_share: f64,
+        /// Amplitude of the electrode-positive half over that of the electrode-negative one.
+        ep_ratio: f64,
+        /// Shape of a half-cycle.
+        shape: Shape,
+        /// Direct current before it begins to alternate.
+        lead: Option<Lead>,
+    },
+}
+
+/// Direct current that begins an AC arc.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lead {
+    /// Electrode positive, to heat or round the tip.
+    pub positive: bool,
+    /// A.
+    pub amps: f64,
+    /// s.
+    pub lasts_s: f64,
+}
+
+/// Shape of a half-cycle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shape {
+    /// Square as far as the machine can.
+    Square,
+    /// Square with sloping flanks, a sixth of the half-cycle each.
+    SoftSquare,
+    /// Half a sine.
+    Sine,
+    /// Triangle.
+    Triangle,
+}
+
+/// How the machine's regulator gets to what is asked of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Rise {
+    /// First order.
+    First {
+        /// Time constant, s.
+        tau_s: f64,
+    },
+    /// Second order without a zero.
+    Second {
+        /// Natural frequency, rad/s.
+        omega: f64,
+        /// Damping.
+        zeta: f64,
+    },
+}
+
+impl Program {
+    /// Steady direct current, electrode negative, with a fast machine.
+    pub fn steady(amps: f64) -> Self {
+        Program {
+            amps,
+            envelope: Vec::new(),
+            wave: Wave::Negative,
+            rise: Rise::First { tau_s: 0.4e-3 },
+            no_load_v: 78.0,
+        }
+    }
+
+    /// Current asked for at a time from the strike, A: positive while the electrode is negative.
+    pub fn asked(&self, t: f64) -> f64 {
+        let level = self.amps * self.factor(t);
+        match self.wave {
+            Wave::Negative => level,
+            Wave::Positive => -level,
+            Wave::Pulse {
+                hz,
+                background,
+                duty,
+            } => match fraction(t * hz) < duty {
+                true => level,
+                false => level * background,
+            },
+            Wave::Ac { lead: Some(l), .. } if t < l.lasts_s => match l.positive {
+                true => -l.amps,
+                false => l.amps,
+            },
+            Wave::Ac {
+                hz,
+                en_share,
+                ep_ratio,
+                shape,
+                lead,
+            } => {
+                let phase = fraction((t - lead.map_or(0.0, |l| l.lasts_s)).max(0.0) * hz);
+                match phase < en_share {
+                    true => level * shape.at(phase / en_share),
+                    false => -level * ep_ratio * shape.at((phase - en_share) / (1.0 - en_share)),
+                }
+            }
+        }
+    }
+
+    /// Whether the electrode is to be positive at a time from the strike.
+    pub fn electrode_positive(&self, t: f64) -> bool {
+        match self.wave {
+            Wave::Negative | Wave::Pulse { .. } => false,
+            Wave::Positive => true,
+            Wave::Ac { lead: Some(l), .. } if t < l.lasts_s => l.positive,
+            Wave::Ac {
+                hz, en_share, lead, ..
+            } => fraction((t - lead.map_or(0.0, |l| l.lasts_s)).max(0.0) * hz) >= en_share,
+        }
+    }
+
+    /// Mean length of a half-cycle, s; `None` on DC.
+    pub fn half_cycle_s(&self) -> Option<f64> {
+        match self.wave {
+            Wave::Ac { hz, .. } => Some(0.5 / hz),
+            _ => None,
+        }
+    }
+
+    fn factor(&self, t: f64) -> f64 {
+        let after = self.envelope.iter().position(|k| k.at_s > t);
+        match (after, self.envelope.last()) {
+            (_, None) => 1.0,
+            (None, Some(last)) => last.factor,
+            (Some(0), _) => self.envelope[0].factor,
+            (Some(k), _) => {
+                let (a, b) = (self.envelope[k - 1], self.envelope[k]);
+                a.factor + (b.factor - a.factor) * (t - a.at_s) / (b.at_s - a.at_s)
+            }
+        }
+    }
+}
+
+impl Shape {
+    /// Height, 0 to 1, at a part of the half-cycle.
+    fn at(self, part: f64) -> f64 {
+        match self {
+            Shape::Square => 1.0,
+            Shape::SoftSquare => (6.0 * part.min(1.0 - part)).min(1.0),
+            Shape::Sine => libm::sin(std::f64::consts::PI * part),
+            Shape::Triangle => 2.0 * part.min(1.0 - part),
+        }
+    }
+}
+
+/// What is left of a non-negative number when its whole part is taken away.
+fn fraction(x: f64) -> f64 {
+    x - libm::floor(x)
+}
+
+impl Default for Column {
+    fn default() -> Self {
+        Column {
+            base_v: 8.6,
+            slope_v_per_a: 0.018,
+            cold_v: 1.5,
+            warm_s: 0.04,
+        }
+    }
+}
+
+impl Default for Strike {
+    /// A clean 80 A start by high frequency.
+    fn default() -> Self {
+        Strike {
+            rest_s: 0.3,
+            method: Method::Hf { delay_s: 0.04 },
+            tries: Vec::new(),
+            lights: true,
+            program: Program::steady(80.0),
+            column: Column::default(),
+            wander: Wander {
+                v_rms: 0.15,
+                tones_hz: vec![11.0, 17.0, 29.0],
+            },
+            dropouts: Vec::new(),
+            touches: Vec::new(),
+            missed_s: Vec::new(),
+            arc_s: 1.2,
+        }
+    }
+}
+
+impl Default for Scenario {
+    /// One clean 80 A start at 20 kHz by a clean logger.
+    fn default() -> Self {
+        Scenario {
+            seed: 1,
+            rate_hz: 20_000.0,
+            mains_hz: 60.0,
+            strikes: vec![Strike::default()],
+            tail_s: 0.3,
+            logger: LoggerModel::perfect(),
+            voltage: true,
+        }
+    }
+}

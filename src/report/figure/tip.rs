@@ -1,0 +1,125 @@
+//! The profile of a tip, drawn to scale from what the prep sheet says.
+
+use std::collections::BTreeMap;
+
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, VPos};
+
+use super::frame::{Area, Drawn, LETTER, letters, svg};
+use super::palette::{INK, MUTED, RULE};
+use crate::prep::Length;
+
+const SIZE: (u32, u32) = (340, 132);
+
+/// Largest height and length of the drawing, px.
+const ROOM: (f64, f64) = (84.0, 300.0);
+
+/// Length of the whole electrode that is shown behind the taper, in diameters.
+const BEHIND: f64 = 0.6;
+
+/// Shape of a tip, mm and degrees.
+struct Shape {
+    diameter: f64,
+    taper_deg: Option<f64>,
+    flat: f64,
+    rounded: bool,
+}
+
+/// Draws the tip that the columns `diameter`, `taper_deg`, `tip` and `tip_flat` describe.
+/// `None` where they are too few to draw one.
+pub fn tip(sheet: &BTreeMap<String, String>) -> Option<String> {
+    let shape = Shape::of(sheet)?;
+    let outline = shape.outline()?;
+    let label = format!("Tip to scale: {}", shape.in_words());
+    Some(svg(SIZE, &label, |root| draw(root, &shape, &outline)))
+}
+
+impl Shape {
+    fn of(sheet: &BTreeMap<String, String>) -> Option<Shape> {
+        let length = |key: &str| Length::parse(sheet.get(key)?).ok().map(Length::mm);
+        let kind = sheet.get("tip").map(String::as_str);
+        Some(Shape {
+            diameter: length("diameter").filter(|mm| *mm > 0.0)?,
+            taper_deg: sheet.get("taper_deg").and_then(|deg| deg.parse().ok()),
+            flat: length("tip_flat").unwrap_or(0.0),
+            rounded: matches!(kind, Some("rounded" | "balled")),
+        })
+    }
+
+    /// The upper half from behind to the end, (mm along, mm from the axis), the end at 0.
+    fn outline(&self) -> Option<Vec<(f64, f64)>> {
+        let radius = self.diameter / 2.0;
+        let end = match (self.taper_deg, self.rounded) {
+            // A ball as wide as the electrode where nothing was ground.
+            (None, true) => radius,
+            (None, false) => return None,
+            (Some(_), true) => (self.flat / 2.0).max(0.12 * radius),
+            (Some(_), false) => self.flat / 2.0,
+        };
+        let taper = self
+            .taper_deg
+            .map_or(0.0, |deg| (radius - end) / (deg / 2.0).to_radians().tan());
+        let back = -taper - BEHIND * self.diameter - if self.rounded { end } else { 0.0 };
+        let shoulder = if self.rounded { -end } else { 0.0 };
+        let mut outline = vec![(back, radius), (shoulder - taper, radius)];
+        match self.rounded {
+            true => outline.extend((0..=12).map(|i| {
+                let turn = f64::from(i) * std::f64::consts::FRAC_PI_2 / 12.0;
+                (end * (turn.sin() - 1.0), end * turn.cos())
+            })),
+            false => outline.extend([(0.0, end), (0.0, 0.0)]),
+        }
+        Some(outline)
+    }
+
+    fn in_words(&self) -> String {
+        let angle = self
+            .taper_deg
+            .map_or(String::new(), |deg| format!(", {deg}° included"));
+        let end = match (self.rounded, self.flat > 0.0) {
+            (true, _) => ", rounded end".to_owned(),
+            (false, true) => format!(", {:.2} mm flat", self.flat),
+            (false, false) => ", sharp".to_owned(),
+        };
+        format!("{:.1} mm{angle}{end}", self.diameter)
+    }
+}
+
+fn draw(root: &Area, shape: &Shape, upper: &[(f64, f64)]) -> Drawn {
+    let length = -upper[0].0;
+    let scale = (ROOM.0 / shape.diameter).min(ROOM.1 / length);
+    let (left, axis) = (20.0, 8.0 + ROOM.0 / 2.0);
+    let place = |(x, y): (f64, f64)| {
+        (
+            (left + (x + length) * scale).round() as i32,
+            (axis - y * scale).round() as i32,
+        )
+    };
+    let lower = upper.iter().rev().map(|(x, y)| (*x, -y));
+    let body: Vec<_> = upper.iter().copied().chain(lower).map(place).collect();
+    root.draw(&Polygon::new(body.clone(), RULE.rgb().filled()))?;
+    root.draw(&PathElement::new(body, INK.rgb().stroke_width(2)))?;
+    let centre = [place((-length, 0.0)), place((0.0, 0.0))];
+    for dash in (centre[0].0..centre[1].0).step_by(12) {
+        root.draw(&PathElement::new(
+            [(dash, centre[0].1), (dash + 7, centre[0].1)],
+            MUTED.rgb(),
+        ))?;
+    }
+    let foot = SIZE.1 as i32 - 12;
+    let one = scale.round() as i32;
+    root.draw(&PathElement::new(
+        [
+            (20, foot - 3),
+            (20, foot + 3),
+            (20, foot),
+            (20 + one, foot),
+            (20 + one, foot - 3),
+            (20 + one, foot + 3),
+        ],
+        INK.rgb(),
+    ))?;
+    let letters = letters(LETTER - 1.0, INK, HPos::Left, VPos::Center);
+    root.draw(&Text::new("1 mm", (26 + one, foot), letters.clone()))?;
+    root.draw(&Text::new(shape.in_words(), (84 + one, foot), letters))
+}

@@ -1,0 +1,257 @@
+//! What came out: the answer, the comparison, wear, screening.
+
+use maud::{Markup, html};
+
+use super::{PageInput, counted, name, shown, verdict};
+use crate::prep::{StartRow, Verdict};
+use crate::report::figure::{self, Item};
+use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::report::text::{pair_word, shift_interval, titled};
+use crate::study::stats::{median, median_interval};
+use crate::study::{Alarm, Comparison, Rule};
+
+/// Alarms listed at the most.
+const ALARMS: usize = 40;
+
+/// The answer in two sentences, the counts, and what spoils it.
+pub(super) fn answer(input: &PageInput) -> Markup {
+    let said = [
+        input.comparison.map(|c| &c.answer),
+        input.screening.map(|s| &s.answer),
+    ];
+    let warnings = input
+        .comparison
+        .iter()
+        .flat_map(|c| &c.warnings)
+        .chain(input.screening.iter().flat_map(|s| &s.warnings));
+    html! {
+        @for text in said.into_iter().flatten() { p.answer { (name(text)) } }
+        p.counts { (counts(input.rows)) }
+        @for text in warnings { p.warn { (name(text)) } }
+        @if !input.not_read.is_empty() {
+            p.warn { (counted(input.not_read.len(), "recording")) " could not be read and not counted in this answer (see below)." }
+        }
+        p.caution { "A score is a comparison aid: it accepts no weld." }
+    }
+}
+
+fn counts(rows: &[StartRow]) -> Markup {
+    let of = |word| rows.iter().filter(|row| row.verdict == Some(word)).count();
+    html! {
+        (counted(rows.len(), "start")) ": "
+        @for (i, word) in Verdict::ALL.into_iter().enumerate() {
+            @if i > 0 { ", " }
+            (of(word)) " " (verdict(Some(word)))
+        }
+        "."
+    }
+}
+
+/// Groups, differences, rates, each as table and as figure.
+pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
+    let answer = input.comparison?;
+    Some(html! {
+        (groups(answer))
+        (rough_figure(answer))
+        @if !answer.pairs.is_empty() { (pairs(answer)) (measure_figures(input, answer)) }
+        @if !answer.rates.is_empty() { (rates(answer)) }
+    })
+}
+
+fn level(answer: &Comparison) -> String {
+    format!("{:.0} %", 100.0 * answer.level)
+}
+
+fn groups(answer: &Comparison) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label="Starts by group" {
+            table {
+                caption { "Starts by " (name(&answer.by)) ". Rough counts those that did not light too; the interval is Clopper–Pearson's." }
+                thead { tr {
+                    th scope="col" { (name(&answer.by)) }
+                    th.n scope="col" { "starts" } th.n scope="col" { "lit" } th.n scope="col" { "no light" } th.n scope="col" { "rough" }
+                    th.n scope="col" { "rough rate" } th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "median score" }
+                } }
+                tbody { @for group in &answer.groups { tr {
+                    th scope="row" { (name(&group.id)) }
+                    td.n { (group.starts) } td.n { (group.lit) } td.n { (group.no_light) } td.n { (group.rough) }
+                    td.n { (percent(group.rough_rate)) }
+                    td.n { (percent(group.rough_lo)) " to " (percent(group.rough_hi)) }
+                    td.n { (short_or_dash(group.score_median)) }
+                } } }
+            }
+        }
+    }
+}
+
+fn rough_figure(answer: &Comparison) -> Markup {
+    let items: Vec<Item> = answer
+        .groups
+        .iter()
+        .map(|group| Item {
+            name: group.id.clone(),
+            note: format!("{} of {}", group.rough, group.starts),
+            values: Vec::new(),
+            centre: 100.0 * group.rough_rate,
+            interval: Some((100.0 * group.rough_lo, 100.0 * group.rough_hi)),
+        })
+        .collect();
+    let top = items
+        .iter()
+        .filter_map(|item| item.interval)
+        .map(|(_, hi)| hi)
+        .fold(10.0, f64::max);
+    let svg = figure::intervals(
+        "rough starts, %",
+        &items,
+        Some((0.0, (1.05 * top).min(100.0))),
+    );
+    html! { div.two { (shown(&svg, false, html! { "Rough starts in a hundred with " (level(answer)) " interval." })) } }
+}
+
+fn pairs(answer: &Comparison) -> Markup {
+    html! {
+        h3 { "Differences" }
+        div.scroll tabindex="0" role="region" aria-label="Differences between groups" {
+            table {
+                caption { "Shift: Hodges–Lehmann estimate of the second less the first. p: Mann–Whitney (by coupon: van Elteren), after Holm." }
+                thead { tr {
+                    th scope="col" { "pair" } th scope="col" { "measure" } th.n scope="col" { "medians" } th.n scope="col" { "shift" }
+                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" } th scope="col" { "in a word" }
+                } }
+                tbody { @for pair in &answer.pairs { tr {
+                    th scope="row" { (name(&pair.a)) ", " (name(&pair.b)) }
+                    td { (titled(&pair.measure)) }
+                    td.n { (short(pair.median_a)) ", " (short(pair.median_b)) }
+                    td.n { (signed(pair.shift)) }
+                    td.n { (shift_interval(pair)) }
+                    td.n { (p_value(pair.p_holm)) }
+                    td { (pair_word(pair.verdict, &pair.a, &pair.b, pair.more_starts)) }
+                } } }
+            }
+        }
+    }
+}
+
+fn rates(answer: &Comparison) -> Markup {
+    html! {
+        h3 { "Rates" }
+        div.scroll tabindex="0" role="region" aria-label="Rates by pair" {
+            table {
+                caption { "Difference: the second less the first, with Newcombe's interval. p: Fisher's exact test." }
+                thead { tr {
+                    th scope="col" { "pair" } th scope="col" { "event" } th.n scope="col" { "rates" } th.n scope="col" { "difference" }
+                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" }
+                } }
+                tbody { @for rate in &answer.rates { tr {
+                    th scope="row" { (name(&rate.a)) ", " (name(&rate.b)) }
+                    td { (rate.event.replace('_', " ")) }
+                    td.n { (percent(rate.rate_a)) ", " (percent(rate.rate_b)) }
+                    td.n { (percent_points(rate.diff)) }
+                    td.n { (percent_points(rate.diff_lo)) " to " (percent_points(rate.diff_hi)) }
+                    td.n { (p_value(rate.p)) }
+                } } }
+            }
+        }
+    }
+}
+
+/// One figure a measure: every value, the median and its interval by group.
+fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
+    let mut measures: Vec<&str> = Vec::new();
+    for pair in &answer.pairs {
+        if !measures.contains(&pair.measure.as_str()) {
+            measures.push(&pair.measure);
+        }
+    }
+    let items = |measure: &str| -> Vec<Item> {
+        let of = |id: &str| {
+            input
+                .rows
+                .iter()
+                .filter(|row| row.group(&answer.by) == Some(id))
+                .filter_map(|row| row.value(measure))
+                .collect()
+        };
+        answer
+            .groups
+            .iter()
+            .filter_map(|group| item(&group.id, of(&group.id), answer.level))
+            .collect()
+    };
+    html! {
+        div.two {
+            @for measure in measures {
+                (shown(&figure::intervals(&titled(measure), &items(measure), None), false,
+                    html! { (titled(measure)) ": every start (small), median (large) with " (level(answer)) " interval (bar)." }))
+            }
+        }
+    }
+}
+
+fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
+    Some(Item {
+        name: id.to_owned(),
+        note: format!("{} values", values.len()),
+        centre: median(&values)?,
+        interval: median_interval(&values, level).map(|interval| (interval.lo, interval.hi)),
+        values,
+    })
+}
+
+/// Wear lines and regrind advice.
+pub(super) fn wear(input: &PageInput) -> Option<Markup> {
+    let wear = &input.screening?.regrind;
+    let points = |prep: &str, measure: &str| -> Vec<(f64, f64)> {
+        let rows = input.rows.iter().filter(|row| row.prep == prep);
+        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)))
+            .collect()
+    };
+    (!wear.is_empty()).then(|| html! {
+        @for one in wear { p { (name(&one.says)) } }
+        div.two {
+            @for one in wear {
+                (shown(&figure::wear(one, &points(&one.prep, &one.measure)), false,
+                    html! { (titled(&one.measure)) " of prep " (name(&one.prep)) " with its Theil–Sen line; p = " (p_value(one.p)) " (Mann–Kendall)." }))
+            }
+        }
+    })
+}
+
+/// Charts and alarms.
+pub(super) fn screening(input: &PageInput) -> Option<Markup> {
+    let screening = input.screening?;
+    Some(html! {
+        p { strong { @if screening.pass { "Pass: everything is within limits." } @else { "Not passed: something is past its limit." } } }
+        @for chart in &screening.groups {
+            (shown(&figure::control(chart), true, html! {
+                (titled(&chart.measure)) " of " (name(&chart.id)) ": starts in order (rings), moving average (line), limits of single starts (long dashes) "
+                "and of the average (short dashes); the limits were made from the shaded starts. A filled mark is outside."
+            }))
+        }
+        @if screening.alarms.is_empty() { p { "No alarm." } } @else { (alarms(&screening.alarms)) }
+    })
+}
+
+fn alarms(alarms: &[Alarm]) -> Markup {
+    let why = |rule| match rule {
+        Rule::NoLight => "no arc held",
+        Rule::Rough => "verdict rough",
+        Rule::Target => "past the poor end of its target",
+        Rule::Individuals => "single start outside its limits",
+        Rule::Ewma => "moving average outside its limits",
+    };
+    html! {
+        div.scroll tabindex="0" role="region" aria-label="Alarms" {
+            table {
+                caption { "Past a limit, worst first" @if alarms.len() > ALARMS { " (the first " (ALARMS) " of " (alarms.len()) ")" } "." }
+                thead { tr { th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "measure" } th.n scope="col" { "value" } th.n scope="col" { "limit" } th scope="col" { "why" } } }
+                tbody { @for alarm in alarms.iter().take(ALARMS) { tr {
+                    th scope="row" { (name(&alarm.recording)) }
+                    td.n { (alarm.start) } td { (titled(&alarm.measure)) }
+                    td.n { (short_or_dash(alarm.value)) } td.n { (short_or_dash(alarm.limit)) } td { (why(alarm.rule)) }
+                } } }
+            }
+        }
+    }
+}

@@ -1,0 +1,152 @@
+//! What the result rests on: flags, definitions, targets, uncertainty, files, cautions.
+
+use std::collections::BTreeMap;
+
+use maud::{Markup, html};
+
+use super::{PageInput, counted, name};
+use crate::flag::Flag;
+use crate::prep::{ScorePart, StartRow};
+use crate::report::number::{short_or_dash, trimmed};
+use crate::report::text::titled;
+use crate::study::stats::median;
+
+/// Flags of starts and recordings, and what was not read.
+pub(super) fn limits(input: &PageInput) -> Markup {
+    let mut counts: BTreeMap<Flag, usize> = BTreeMap::new();
+    for flag in input.rows.iter().flat_map(|row| &row.flags) {
+        *counts.entry(*flag).or_default() += 1;
+    }
+    let found: Vec<_> = input
+        .sources
+        .iter()
+        .filter(|source| !source.findings.is_empty())
+        .collect();
+    html! {
+        @if counts.is_empty() { p { "No start carries a flag." } } @else {
+            dl.facts { @for (flag, count) in &counts {
+                dt { (flag.name()) ", " (counted(*count, "start")) } dd { (flag.sentence()) }
+            } }
+        }
+        @if !found.is_empty() {
+            h3 { "Recordings" }
+            ul { @for source in found { @for finding in &source.findings {
+                li { (name(&source.recording)) ": " (finding.flag.name()) ". " (name(&finding.seen)) }
+            } } }
+        }
+        @if !input.not_read.is_empty() {
+            h3 { "Not read" }
+            ul { @for (recording, why) in input.not_read { li { (name(recording)) ": " (name(why)) } } }
+        }
+    }
+}
+
+/// Definitions, settings, targets, uncertainty, versions and file hashes.
+pub(super) fn method(input: &PageInput) -> Markup {
+    html! {
+        (definitions(input))
+        (targets(input))
+        (uncertainty(input.rows))
+        p { "Made by tipstrike " (env!("CARGO_PKG_VERSION")) "." }
+        @if !input.hashes.is_empty() {
+            h3 { "Files (SHA-256)" }
+            dl.facts { @for (file, hash) in input.hashes { dt { (name(file)) } dd.hash { (hash) } } }
+        }
+    }
+}
+
+fn definitions(input: &PageInput) -> Markup {
+    let Some(m) = input.measuring else {
+        return html! { p { "Made from a starts table: the settings it was measured with are not in it." } };
+    };
+    html! {
+        dl.facts {
+            dt { "open" } dd { "the no-load voltage is there, and no current" }
+            dt { "first" } dd { "the first current over the conduct level ("
+                @if let Some(a) = m.conduct_a { (trimmed(a)) " A" } @else { "1 A, or 6 times the idle noise where that is more" } ")" }
+            dt { "lit" } dd { "from here the arc holds for " (trimmed(m.hold_ms)) " ms without an interruption" }
+            dt { "settled" } dd { "from here the current stays within ±" (trimmed(m.settle_band_pct)) " % of the run level for " (trimmed(m.settle_hold_ms)) " ms (settling after IEEE Std 181)" }
+            dt { "out" } dd { "no current for " (trimmed(m.out_gap_ms)) " ms or longer" }
+            dt { "start time" } dd { "from open to settled; from first where no open stretch was recorded" }
+            dt { "tries" } dd { "unbroken stretches of current up to and with the one that lit" }
+            dt { "dropout" } dd { "after lit, no current for " (trimmed(m.dropout_min_ms)) " ms or longer (AC: " (trimmed(m.dropout_min_halfcycles)) " half-cycles), but less than out" }
+            dt { "wander" } dd { "what is left of the arc voltage between " (trimmed(m.wander_from_hz)) " and " (trimmed(m.wander_to_hz)) " Hz when all that the current and the warming tip explain is taken away" }
+            dt { "window" } dd { "the first " (trimmed(m.observe_s)) " s from lit" }
+            dt { "score" } dd { "100 times the weighted geometric mean of the desirabilities (Derringer and Suich 1980) of the measures that have a target" }
+        }
+    }
+}
+
+/// The targets used, each set once with the preps it was used for.
+fn targets(input: &PageInput) -> Markup {
+    let mut used: Vec<(&ScorePart, Vec<&str>)> = Vec::new();
+    for (row, detail) in input.rows.iter().zip(input.details) {
+        for part in detail.score.iter().flat_map(|score| &score.parts) {
+            let same = |other: &&ScorePart| {
+                (
+                    other.measure,
+                    other.good,
+                    other.poor,
+                    other.weight,
+                    other.shape,
+                ) == (part.measure, part.good, part.poor, part.weight, part.shape)
+                    && other.origin == part.origin
+            };
+            match used.iter_mut().find(|(other, _)| same(other)) {
+                Some((_, preps)) if preps.contains(&row.prep.as_str()) => {}
+                Some((_, preps)) => preps.push(&row.prep),
+                None => used.push((part, vec![&row.prep])),
+            }
+        }
+    }
+    html! { @if !used.is_empty() {
+        h3 { "Targets used" }
+        div.scroll tabindex="0" role="region" aria-label="Targets used" { table {
+            caption { "At good or better a measure costs nothing, at poor or worse everything." }
+            thead { tr { th scope="col" { "measure" } th.n scope="col" { "good" } th.n scope="col" { "poor" } th.n scope="col" { "weight" } th scope="col" { "from" } th scope="col" { "preps" } } }
+            tbody { @for (part, preps) in &used { tr {
+                th scope="row" { (titled(part.measure)) }
+                td.n { (trimmed(part.good)) } td.n { (trimmed(part.poor)) } td.n { (trimmed(part.weight)) }
+                td { (name(&part.origin)) } td { (name(&preps.join(", "))) }
+            } } }
+        } }
+    } }
+}
+
+fn uncertainty(rows: &[StartRow]) -> Markup {
+    let middle = |measure: &str| {
+        median(
+            &rows
+                .iter()
+                .filter_map(|row| row.measures.get(measure))
+                .collect::<Vec<_>>(),
+        )
+    };
+    let all = [
+        ("u_start_ms", "start_ms"),
+        ("u_run_a", "run_a"),
+        ("u_run_v", "run_v"),
+        ("u_wander_v", "wander_v"),
+    ];
+    let known: Vec<_> = all
+        .into_iter()
+        .filter(|(u, _)| middle(u).is_some())
+        .collect();
+    html! { @if !known.is_empty() {
+        h3 { "Uncertainty" }
+        p { "Expanded uncertainty (k = 2) from the calibration stated in the job file, in the middle of all starts:" }
+        dl.facts { @for (u, of) in known { dt { (titled(of)) } dd { "±" (short_or_dash(middle(u))) " at " (short_or_dash(middle(of))) } } }
+    } }
+}
+
+/// What can hurt, and what a score is not.
+pub(super) fn cautions() -> Markup {
+    html! {
+        ul {
+            li { "A score is a comparison aid: it accepts no weld. Local codes, the maker's instructions, the qualified procedure and a licensed or certified person decide." }
+            li { "High-frequency ignition is kilovolts: it can destroy a logger or a laptop and put that voltage on you. Open-circuit voltage and welding current can kill. Connect with the power off, through isolated and fused inputs of sufficient rating." }
+            li { "Dust from grinding thoriated tungsten is radioactive: local extraction, no dry sweeping, or another class." }
+            li { "Arc radiation and fume: eyes, skin and breath protected, as for any welding." }
+        }
+    }
+}

@@ -1,0 +1,219 @@
+//! The page: one HTML file that says first what came out, then everything it rests on.
+//!
+//! It asks nothing of a network: style and script stand inside, allowed by their hashes alone, and
+//! whatever comes from a sheet is escaped by maud.
+
+mod answer;
+mod method;
+mod starts;
+mod tested;
+mod trace;
+
+use std::collections::BTreeSet;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
+
+use crate::prep::{JobInfo, StartRow, Verdict};
+use crate::report::figure::{self, Theme};
+use crate::report::text::plain;
+use crate::start::Measuring;
+use crate::study::gather::{Detail, Source};
+use crate::study::{Comparison, Screening};
+
+/// All that a page shows.
+#[derive(Debug, Clone, Copy)]
+pub struct PageInput<'a> {
+    /// Title and letterhead.
+    pub job: &'a JobInfo,
+    /// The starts.
+    pub rows: &'a [StartRow],
+    /// What goes with each row; the entries of rows from a table are empty.
+    pub details: &'a [Detail],
+    /// The comparison; `None` where there is but one prep.
+    pub comparison: Option<&'a Comparison>,
+    /// Screening, wear and regrind advice, where asked for.
+    pub screening: Option<&'a Screening>,
+    /// The recordings that were read, with their health.
+    pub sources: &'a [Source],
+    /// Recordings that were not read, and why.
+    pub not_read: &'a [(String, String)],
+    /// SHA-256 of each input file, by name.
+    pub hashes: &'a [(String, String)],
+    /// The numbers that the definitions leave to be set; `None` for a page made from a table.
+    pub measuring: Option<&'a Measuring>,
+}
+
+/// Makes the page.
+pub fn page(input: &PageInput) -> String {
+    let title = input
+        .job
+        .title
+        .as_deref()
+        .map_or("Arc starts".to_owned(), plain);
+    let style = style();
+    let script = include_str!("page.js");
+    let sections = sections(input);
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy(&style, script));
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="generator" content=(concat!("tipstrike ", env!("CARGO_PKG_VERSION")));
+                meta name="color-scheme" content="light dark";
+                title { (title) }
+                style { (PreEscaped(&style)) }
+            }
+            body {
+                a.skip href="#answer" { "To the answer" }
+                (head(input.job, &title, &sections))
+                main {
+                    @for Section { id, title, body } in &sections {
+                        section id=(id) aria-labelledby={ (id) "-head" } {
+                            h2 id={ (id) "-head" } { (title) }
+                            (body)
+                        }
+                    }
+                }
+                script { (PreEscaped(script)) }
+            }
+        }
+    };
+    page.into_string()
+}
+
+/// One part of the page.
+struct Section {
+    id: &'static str,
+    title: &'static str,
+    body: Markup,
+}
+
+fn sections(input: &PageInput) -> Vec<Section> {
+    let all = [
+        ("answer", "The answer", Some(answer::answer(input))),
+        ("comparison", "The comparison", answer::comparison(input)),
+        ("tested", "What was tested", Some(tested::preps(input))),
+        (
+            "overlay",
+            "All starts laid over each other",
+            tested::overlay(input),
+        ),
+        ("rough", "Rough starts", tested::rough(input)),
+        ("wear", "Wear and regrinding", answer::wear(input)),
+        ("screening", "Screening", answer::screening(input)),
+        ("starts", "Every start", Some(starts::table(input))),
+        (
+            "limits",
+            "What to know before trusting this",
+            Some(method::limits(input)),
+        ),
+        ("method", "How it was measured", Some(method::method(input))),
+        ("cautions", "Cautions", Some(method::cautions())),
+    ];
+    all.into_iter()
+        .filter_map(|(id, title, body)| {
+            Some(Section {
+                id,
+                title,
+                body: body?,
+            })
+        })
+        .collect()
+}
+
+fn head(job: &JobInfo, title: &str, sections: &[Section]) -> Markup {
+    let facts = [
+        ("Site", &job.site),
+        ("By", &job.who),
+        ("Procedure", &job.procedure),
+        ("Note", &job.note),
+    ];
+    html! {
+        header {
+            h1 { bdi { (title) } }
+            dl.facts {
+                @for (what, text) in facts {
+                    @if let Some(text) = text { dt { (what) } dd { (name(text)) } }
+                }
+            }
+            nav aria-label="Parts of this page" {
+                ul { @for Section { id, title, .. } in sections { li { a href={ "#" (id) } { (title) } } } }
+            }
+        }
+    }
+}
+
+/// Only what stands inside, by its hash; nothing may be fetched, sent or framed.
+fn policy(style: &str, script: &str) -> String {
+    let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text)));
+    format!(
+        "default-src 'none'; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
+        hash(style),
+        hash(script)
+    )
+}
+
+/// The colours as variables, the page's own rules, the night colours of the figures.
+fn style() -> String {
+    let variables = |value: fn(Theme) -> u32| -> String {
+        figure::colours()
+            .map(|theme| format!("--{}:#{:06x};", theme.name, value(theme)))
+            .collect()
+    };
+    format!(
+        ":root{{{}}}@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n{}{}",
+        variables(|theme| theme.day),
+        variables(|theme| theme.night),
+        include_str!("page.css"),
+        figure::style()
+    )
+}
+
+/// Text from outside: harmless, and keeping its writing direction to itself.
+fn name(text: &str) -> Markup {
+    html! { bdi { (plain(text)) } }
+}
+
+/// A figure that scrolls by itself where the screen is narrow.
+fn shown(svg: &str, wide: bool, caption: Markup) -> Markup {
+    html! {
+        figure {
+            div.scroll.wide[wide] tabindex="0" role="group" aria-label="Figure, scrolls sideways on a narrow screen" { (PreEscaped(svg)) }
+            figcaption { (caption) }
+        }
+    }
+}
+
+/// A verdict with its mark, so that colour is not needed.
+fn verdict(verdict: Option<Verdict>) -> Markup {
+    let Some(verdict) = verdict else {
+        return html! { "–" };
+    };
+    let mark = match verdict {
+        Verdict::Crisp => "●",
+        Verdict::Fair => "◐",
+        Verdict::Rough => "▲",
+        Verdict::NoLight => "✕",
+    };
+    let class = format!("v v-{}", verdict.word().replace(' ', "-"));
+    html! { span class=(class) { span aria-hidden="true" { (mark) } " " (verdict.word()) } }
+}
+
+/// The preps in the order of the comparison, so that each keeps its colour and mark through the page.
+fn preps(rows: &[StartRow]) -> Vec<&str> {
+    let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    names.into_iter().collect()
+}
+
+/// A count with its noun: 1 start, 2 starts.
+fn counted(count: usize, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,148 @@
+//! What was tested, how all its starts look, and which were rough.
+
+use maud::{Markup, PreEscaped, html};
+
+use super::{PageInput, counted, name, preps as prep_names, shown, verdict};
+use crate::prep::{Score, ScorePart, StartRow, Verdict};
+use crate::report::figure::{self, Together};
+use crate::report::number::{measured, trimmed};
+use crate::report::text::titled;
+use crate::start::Picture;
+
+/// Rough starts shown with their picture.
+const PICTURES: usize = 12;
+
+/// Columns of the sheet that say how a tip was made ready, with their words.
+const FACTS: [(&str, &str); 7] = [
+    ("class", "class"),
+    ("diameter", "diameter"),
+    ("taper_deg", "included angle, °"),
+    ("tip", "tip"),
+    ("tip_flat", "flat"),
+    ("marks", "grind marks"),
+    ("wheel", "wheel"),
+];
+
+/// A card a prep, its tip drawn to scale.
+pub(super) fn preps(input: &PageInput) -> Markup {
+    let of = |prep| rows_of(input.rows, prep);
+    html! {
+        div.preps {
+            @for prep in prep_names(input.rows) {
+                div.prep {
+                    h3 { "Prep " (name(prep)) }
+                    @if let Some(row) = of(prep).next() {
+                        @if let Some(svg) = figure::tip(&row.sheet) { (PreEscaped(svg)) }
+                        dl.facts {
+                            @for (key, label) in FACTS {
+                                @if let Some(text) = row.sheet.get(key) { dt { (label) } dd { (name(text)) } }
+                            }
+                            dt { "starts" } dd { (of(prep).count()) }
+                            @if let Some(coupons) = coupons(of(prep)) { dt { "coupons" } dd { (name(&coupons)) } }
+                        }
+                        @if is_thoriated(row) {
+                            p.caution { "Thoriated: the grinding dust is radioactive. Local extraction, no dry sweeping, or another class." }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn rows_of<'a>(rows: &'a [StartRow], prep: &'a str) -> impl Iterator<Item = &'a StartRow> {
+    rows.iter().filter(move |row| row.prep == prep)
+}
+
+fn coupons<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Option<String> {
+    let mut names: Vec<&str> = rows.filter_map(|row| row.coupon.as_deref()).collect();
+    names.sort_unstable();
+    names.dedup();
+    (!names.is_empty()).then(|| names.join(", "))
+}
+
+fn is_thoriated(row: &StartRow) -> bool {
+    let class = row
+        .sheet
+        .get("class")
+        .and_then(|name| crate::prep::Class::parse(name).ok());
+    class.is_some_and(|class| class.oxide == crate::prep::Oxide::Thorium)
+}
+
+/// The starts of each prep over each other; `None` where there are no traces.
+pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
+    let with_traces = || {
+        input
+            .rows
+            .iter()
+            .zip(input.details)
+            .filter_map(|(row, detail)| Some((row, detail.picture.as_ref()?)))
+    };
+    let groups: Vec<Together> = prep_names(input.rows)
+        .into_iter()
+        .map(|prep| Together {
+            name: prep,
+            starts: with_traces()
+                .filter(|(row, _)| row.prep == prep && row.instants.t_first_s.is_some())
+                .collect(),
+        })
+        .filter(|group| !group.starts.is_empty())
+        .collect();
+    (!groups.is_empty()).then(|| shown(&figure::overlay(&groups), true, html! {
+        "Current of every start from shortly before the first current until nine in ten have settled."
+    }))
+}
+
+/// The worst starts with their pictures and what cost them their score.
+pub(super) fn rough(input: &PageInput) -> Option<Markup> {
+    let is_rough = |row: &StartRow| matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight));
+    let mut all: Vec<_> = input
+        .rows
+        .iter()
+        .zip(input.details)
+        .filter(|(row, _)| is_rough(row))
+        .collect();
+    all.sort_by(|(a, _), (b, _)| a.score.unwrap_or(0.0).total_cmp(&b.score.unwrap_or(0.0)));
+    (!all.is_empty()).then(|| html! {
+        p { (all.len()) " of " (input.rows.len()) " starts were rough or did not light"
+            @if all.len() > PICTURES { "; the worst " (PICTURES) " are shown, the others stand in the table below" } "." }
+        @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.picture.as_ref())) }
+    })
+}
+
+fn one(row: &StartRow, score: Option<&Score>, picture: Option<&Picture>) -> Markup {
+    html! {
+        article {
+            h3 { "Start " (row.start) " of " (name(&row.recording)) ", prep " (name(&row.prep)) ": " (verdict(row.verdict)) }
+            @if let Some(score) = score { (costs(score)) }
+            @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }
+            @if let Some(picture) = picture {
+                (shown(&figure::start(row, picture), true, html! { "Current and voltage; shaded by state, from the circuit opening to the arc going out." }))
+            }
+        }
+    }
+}
+
+/// The measures that cost most, in words.
+fn costs(score: &Score) -> Markup {
+    let mut parts: Vec<_> = score.parts.iter().filter(|part| part.cost >= 1.0).collect();
+    parts.sort_by(|a, b| b.cost.total_cmp(&a.cost));
+    html! {
+        p { "Score " (format!("{:.0}", score.value)) " from " (counted(score.parts.len(), "measure")) "."
+            @for part in parts { " " (cost(part)) }
+        }
+    }
+}
+
+fn cost(part: &ScorePart) -> String {
+    let label = titled(part.measure);
+    let label = label.split(',').next().unwrap_or(&label).to_owned();
+    let value = part.value.map_or("not reached".to_owned(), |value| {
+        measured(part.measure, value)
+    });
+    let (good, poor) = (trimmed(part.good), trimmed(part.poor));
+    format!(
+        "{label} {value} (good {good}, poor {poor}) cost {:.0} points.",
+        part.cost
+    )
+}

@@ -1,0 +1,102 @@
+//! Findings of preps against jobs, for a terminal.
+
+use anstyle::{AnsiColor, Style};
+
+use super::tables::broken;
+use super::{Look, plain};
+use crate::prep::{FitFinding, Job, Level, Prep};
+
+/// Prep by prep: what was found, why it matters, who says so, what to try.
+pub fn preps(job: &Job, findings: &[FitFinding], look: Look) -> String {
+    let mut out = String::new();
+    for (name, prep) in &job.preps {
+        out += &format!("{}\n", look.heading(&heading(name, prep)));
+        for finding in findings.iter().filter(|f| f.prep == *name) {
+            out += &one(finding, look);
+        }
+        out.push('\n');
+    }
+    let count = |level| findings.iter().filter(|f| f.remark.level == level).count();
+    out += &broken(
+        &format!(
+            "{} to change, {} to look at, {} to know. Tables disagree and people differ: \
+             the recording decides which prep starts better.",
+            count(Level::Change),
+            count(Level::Look),
+            count(Level::Note)
+        ),
+        look.width,
+        "",
+    );
+    out
+}
+
+fn heading(name: &str, prep: &Prep) -> String {
+    let columns = prep.columns();
+    let told = ["class", "diameter", "taper_deg", "tip", "tip_flat", "marks"].map(|key| {
+        let value = columns.get(key)?;
+        Some(match key {
+            "taper_deg" => format!("{value}° included"),
+            "tip_flat" => format!("flat {value}"),
+            _ => value.clone(),
+        })
+    });
+    let told: Vec<String> = told.into_iter().flatten().collect();
+    match told.is_empty() {
+        true => plain(name),
+        false => plain(&format!("{name}: {}", told.join(", "))),
+    }
+}
+
+fn one(finding: &FitFinding, look: Look) -> String {
+    let remark = &finding.remark;
+    let rows = match finding.rows.as_slice() {
+        [] => String::new(),
+        [row] => format!(" (row {row})"),
+        rows => format!(" (rows {})", spans(rows)),
+    };
+    let first = format!(
+        "{}: {}{rows}: {}.",
+        remark.level.word(),
+        remark.about,
+        remark.what
+    );
+    // Colour takes no columns, so it comes after the line is broken.
+    let word = look.paint(remark.level.word(), style(remark.level));
+    let mut text = broken(&plain(&first), look.width, "  ").replacen(remark.level.word(), &word, 1);
+    for (label, told) in [
+        ("Why", &remark.why),
+        ("By", &remark.source),
+        ("Try", &remark.to_try),
+    ] {
+        text += &broken(&plain(&format!("{label}: {told}.")), look.width, "    ");
+    }
+    text
+}
+
+fn style(level: Level) -> Style {
+    match level {
+        Level::Change => Style::new().bold().fg_color(Some(AnsiColor::Red.into())),
+        Level::Look => Style::new().bold(),
+        Level::Note => Style::new(),
+    }
+}
+
+/// Sorted numbers with runs drawn together: 2–4, 7.
+fn spans(rows: &[u64]) -> String {
+    let mut spans: Vec<(u64, u64)> = Vec::new();
+    for row in rows {
+        match spans.last_mut() {
+            Some(span) if span.1 + 1 == *row => span.1 = *row,
+            _ => spans.push((*row, *row)),
+        }
+    }
+    let words: Vec<String> = spans
+        .iter()
+        .map(|(from, to)| match from == to {
+            true => from.to_string(),
+            false => format!("{from}–{to}"),
+        })
+        .collect();
+    words.join(", ")
+}
