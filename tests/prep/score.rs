@@ -8,6 +8,7 @@ use tipstrike::flag::Flag;
 use tipstrike::prep::{
     Job, Process, Run, Score, StartRow, TARGET_MEASURES, Verdict, desirability, explain, overall,
 };
+use tipstrike::report::text::{self, Look};
 use tipstrike::start::{Instants, Measures, Start};
 
 const PREPS: &str = "[prep.A]\ntip = \"point\"\n[prep.B]\ntip = \"balled\"\n";
@@ -352,6 +353,24 @@ fn the_explanation_names_what_cost_most_and_whose_targets_spoke() {
         said[3].ends_with("Targets: built in (DC, 30 to 150 A)."),
         "{}",
         said[3]
+    );
+}
+
+#[test]
+fn the_targets_used_are_told_once_a_prep_and_origin() {
+    let job = job(&format!(
+        "{PREPS}\n[prep.B.targets]\nstart_ms = {{ good = 20, poor = 90, shape = 2 }}\n"
+    ));
+    let starts = ["A", "A", "B"].map(|prep| row(&job, &run(prep), &good_start()));
+    let scored = starts.iter().map(|(row, score)| (row, score));
+    let told = text::targets(scored, Look::plain(1000));
+    let lines: Vec<&str> = told.lines().collect();
+    assert_eq!(lines.len(), 4, "{told}");
+    let built_in = "A, built in (DC, 30 to 150 A): start time 60, 400 ms, 3; attempts 1, 4, 2;";
+    assert!(lines[1].trim_start().starts_with(built_in), "{}", lines[1]);
+    assert_eq!(
+        lines[2].trim_start(),
+        "B, [prep.B.targets]: start time 20, 90 ms, 3, shape 2."
     );
 }
 
