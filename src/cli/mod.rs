@@ -5,8 +5,10 @@ mod compare;
 mod demo;
 mod inspect;
 mod measure;
+mod plan;
 mod prep;
 mod report;
+mod screen;
 pub(crate) mod terminal;
 
 use std::process::ExitCode;
@@ -45,6 +47,8 @@ enum Verb {
     Report(report::Args),
     Demo(demo::Args),
     Compare(compare::Args),
+    Screen(screen::Args),
+    Plan(plan::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -67,5 +71,7 @@ fn run(verb: Verb) -> Result<Outcome> {
         Verb::Report(args) => report::run(args),
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args),
+        Verb::Screen(args) => screen::run(args),
+        Verb::Plan(args) => plan::run(args),
     }
 }

@@ -6,12 +6,15 @@
 pub mod arc;
 mod chance;
 mod circuit;
+mod kinds;
 mod logger;
 mod scenario;
+pub mod shop;
 mod truth;
 mod wander;
 
 pub use chance::Chance;
+pub use kinds::Kind;
 pub use logger::{ChannelModel, LoggerModel};
 pub use scenario::{
     Column, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Upset, Wander, Wave,
@@ -56,10 +59,11 @@ pub fn simulate(scenario: &Scenario) -> Made {
         truth: Vec::new(),
     };
     let mut bursts_s = Vec::new();
+    let noise_a = scenario.logger.amps.noise;
     for (number, strike) in scenario.strikes.iter().enumerate() {
         let from_s = made.amps.len() as f64 / scenario.rate_hz;
         let mut fine = circuit::run(strike, scenario.mains_hz, dt, QUIET_S);
-        let still = truth::truth(strike, &fine, 0.0);
+        let still = truth::truth(strike, &fine, 0.0, noise_a);
         let mut chance = Chance::new(scenario.seed, WANDER_STREAM + number as u64);
         wander::add(&mut fine, &strike.wander, &still, &mut chance);
         made.truth.push(TruthStart {
@@ -67,7 +71,7 @@ pub fn simulate(scenario: &Scenario) -> Made {
                 .t_open_s
                 .filter(|_| scenario.voltage)
                 .map(|t| t + from_s),
-            ..truth::truth(strike, &fine, from_s)
+            ..truth::truth(strike, &fine, from_s, noise_a)
         });
         made.amps.extend(fine.amps.iter().step_by(finer));
         made.volts.extend(fine.volts.iter().step_by(finer));

@@ -8,7 +8,8 @@ use super::scenario::{Strike, Wave};
 
 /// Levels and times of the definitions (docs/measures.md), here once more on purpose.
 const CONDUCT_A: f64 = 1.0;
-const RELEASE_A: f64 = 0.6;
+const CONDUCT_NOISE: f64 = 6.0;
+const RELEASE: f64 = 0.6;
 const OPEN_V: f64 = 30.0;
 const SHORT_V: f64 = 5.0;
 const HOLD_S: f64 = 0.02;
@@ -84,13 +85,14 @@ impl Stretch {
     }
 }
 
-/// What is true of a start whose first value lies at `from_s`.
-pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64) -> TruthStart {
+/// What is true of a start whose first value lies at `from_s`, recorded with this noise of the current, A rms.
+pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64, noise_a: f64) -> TruthStart {
     let half_cycle = strike.program.half_cycle_s();
     let break_min = half_cycle.map_or(DROPOUT_MIN_S, |h| h * DROPOUT_MIN_HALFCYCLES);
-    let conducting = conducting(fine);
+    let conduct_a = CONDUCT_A.max(CONDUCT_NOISE * noise_a);
+    let conducting = conducting(fine, conduct_a);
     let chains = joined(&conducting, break_min);
-    let touching: Vec<Stretch> = joined(&touching(fine), DROPOUT_MIN_S)
+    let touching: Vec<Stretch> = joined(&touching(fine, conduct_a), DROPOUT_MIN_S)
         .into_iter()
         .filter(|s| s.len() >= break_min)
         .collect();
@@ -133,25 +135,26 @@ fn crossing(k: usize, a: f64, b: f64, level: f64) -> f64 {
     k as f64 - 1.0 + (level - a) / (b - a)
 }
 
-fn conducting(fine: &Fine) -> Vec<Stretch> {
+fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
+    let release_a = RELEASE * conduct_a;
     let mut found = Vec::new();
     let mut on: Option<(f64, f64)> = None;
     for (k, pair) in fine.amps.windows(2).enumerate() {
         let (a, b) = (pair[0], pair[1]);
         if let Some((at, sign)) = on
-            && b * sign < RELEASE_A
+            && b * sign < release_a
         {
             found.push(Stretch {
                 on: at,
-                off: crossing(k + 1, a * sign, b * sign, RELEASE_A) * fine.dt,
+                off: crossing(k + 1, a * sign, b * sign, release_a) * fine.dt,
                 sign,
             });
             on = None;
         }
-        if on.is_none() && b.abs() >= CONDUCT_A {
+        if on.is_none() && b.abs() >= conduct_a {
             let sign = 1f64.copysign(b);
             on = Some((
-                crossing(k + 1, a * sign, b * sign, CONDUCT_A) * fine.dt,
+                crossing(k + 1, a * sign, b * sign, conduct_a) * fine.dt,
                 sign,
             ));
         }
@@ -160,10 +163,10 @@ fn conducting(fine: &Fine) -> Vec<Stretch> {
     found
 }
 
-fn touching(fine: &Fine) -> Vec<Stretch> {
+fn touching(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
     let mut found = Vec::new();
     let mut on = None;
-    let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= CONDUCT_A;
+    let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= conduct_a;
     for k in 1..fine.amps.len() {
         let (a, b) = (fine.volts[k - 1].abs(), fine.volts[k].abs());
         let at = match (a - SHORT_V) * (b - SHORT_V) < 0.0 {

@@ -17,7 +17,7 @@ pub mod tables;
 mod targets;
 
 pub use after::after;
-pub use builtin::Basis;
+pub use builtin::{Basis, targets as builtin_targets};
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
 pub use explain::explain;

@@ -1,10 +1,12 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
 mod prep;
+mod screening;
 mod sketch;
 mod tables;
 
 pub use prep::preps;
+pub use screening::screening;
 pub use sketch::{Sketch, sketch};
 pub use tables::{comparison, starts};
 pub(super) use tables::{pair_word, shift_interval};

@@ -9,7 +9,7 @@ use super::settle::Magnitude;
 use super::trace::Trace;
 use super::tracker::Span;
 use super::transition::{high_level, moving_mean, overshoot_pct, rise};
-use super::wander::{Lines, Wander, band_rms};
+use super::wander::{Even, Lines, Wander, band_rms};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
 use crate::flag::Flag;
@@ -252,7 +252,7 @@ impl Bench<'_> {
         };
         let from_hz = self.measuring.wander_from_hz;
         start.measures.wander_a = current_wander(lit, window, to_hz)
-            .and_then(|(trace, rate)| Some(band_rms(trace, rate, lines, from_hz, to_hz)?.rms));
+            .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
         if lit.trace.volts.is_empty() {
             return;
         }
@@ -263,16 +263,11 @@ impl Bench<'_> {
             }
             _ => None,
         };
-        let Some(Residual {
-            rate_hz,
-            volts,
-            cloud,
-        }) = residual
-        else {
+        let Some(Residual { even, cloud }) = residual else {
             return;
         };
-        let drift = drift(&volts, rate_hz);
-        match band_rms(volts, rate_hz, lines, from_hz, to_hz) {
+        let drift = drift(&even.values, even.rate_hz);
+        match band_rms(even, lines, from_hz, to_hz) {
             Some(found) => {
                 let m = &mut start.measures;
                 m.wander_v = Some(found.rms);
@@ -461,8 +456,8 @@ pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
     robust::median(&mut slopes).map(|s| s * rate_hz / block as f64)
 }
 
-/// The current's magnitude about its straight-line trend, and its rate: block means on DC, half-cycle means on AC.
-fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<(Vec<f64>, f64)> {
+/// The current's magnitude about its straight-line trend: block means on DC, means over whole cycles on AC.
+fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
     let rate = lit.trace.rate_hz;
     let block = match lit.alternation {
         Some(seen) => (1.0 / seen.cycles_per_frame).round() as usize,
@@ -487,7 +482,12 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<(Vec<f64>, f64)
     for (k, x) in means.iter_mut().enumerate() {
         *x -= mean + slope * (k as f64 - mid);
     }
-    (means.len() > 2).then_some((means, rate / block as f64))
+    let noise = robust::noise(lit.trace.amps_in(window)) / (block as f64).sqrt();
+    (means.len() > 2).then_some(Even {
+        rate_hz: rate / block as f64,
+        values: means,
+        noise,
+    })
 }
 
 fn residual_picture(found: &Wander, cloud: &[[f32; 3]], to_hz: f64) -> Picture {

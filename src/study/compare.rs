@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::direction::{Better, default_margin};
-use super::stats::{self, Blocks};
+use super::stats::{self, Block, Blocks};
 use super::{Comparison, Group, Overall, Pair, PairVerdict, RateDifference, cautions, words};
 use crate::error::{Error, Result};
 use crate::prep::{StartRow, Verdict};
@@ -269,7 +269,7 @@ fn pair(
         None => Blocks::single(&values(rows_a, measure), &values(rows_b, measure))?,
     };
     let (n_a, n_b) = blocks.sizes();
-    let all = |side: fn(&(Vec<f64>, Vec<f64>)) -> &Vec<f64>| {
+    let median = |side: fn(&Block) -> &Vec<f64>| {
         stats::median(&blocks.iter().flat_map(side).copied().collect::<Vec<_>>())
     };
     let shift = stats::hodges_lehmann(&blocks, options.level);
@@ -280,8 +280,8 @@ fn pair(
         measure: measure.into(),
         n_a,
         n_b,
-        median_a: all(|block| &block.0)?,
-        median_b: all(|block| &block.1)?,
+        median_a: median(|block| &block.a)?,
+        median_b: median(|block| &block.b)?,
         shift: shift.estimate,
         shift_lo: shift.lo,
         shift_hi: shift.hi,

@@ -158,6 +158,8 @@ pub struct RateDifference {
 pub struct Screening {
     /// Everything within limits, and every recording read.
     pub pass: bool,
+    /// Something is past a limit, or the sample does not pass.
+    pub over_limits: bool,
     /// Starts screened.
     pub starts: usize,
     /// What the charts are drawn by.

@@ -86,6 +86,7 @@ pub fn screen(gathered: &Gathered, options: &ScreenOptions) -> Result<Screening>
         None => !alarms.is_empty(),
     };
     let mut screening = Screening {
+        over_limits: over || rows.is_empty(),
         pass: !over && !rows.is_empty() && gathered.not_read.is_empty(),
         starts: rows.len(),
         by: options.by.clone(),
@@ -225,13 +226,9 @@ fn charts(rows: &[StartRow], options: &ScreenOptions) -> Result<Vec<Chart>> {
     let mut charts = Vec::new();
     for (id, rows) in groups {
         for measure in &options.charts {
-            let baseline = match &known {
-                Some(known) => Some(values(
-                    known.get(id).map_or(&[][..], Vec::as_slice),
-                    measure,
-                )),
-                None => None,
-            };
+            let baseline = known
+                .as_ref()
+                .map(|known| values(known.get(id).map_or(&[][..], Vec::as_slice), measure));
             charts.extend(chart(id, measure, &rows, baseline, options.baseline));
         }
     }

@@ -172,8 +172,13 @@ fn says(wear: &Wear, level: f64) -> String {
     }
     let mut text = match (wear.at, wear.limit) {
         (Some(at), Some(limit)) => format!(
-            "Regrind {prep} after about {at:.0} starts ({}): {name} then meets {}.",
+            "Regrind {prep} after about {at:.0} starts ({}{}): {name} then meets {}.",
             range(wear, level),
+            if at > up_to {
+                format!(", beyond the {up_to:.0} seen")
+            } else {
+                String::new()
+            },
             quantity(&wear.measure, limit)
         ),
         _ => format!(

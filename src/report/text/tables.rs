@@ -228,7 +228,7 @@ fn pair_name(a: &str, b: &str) -> String {
 }
 
 /// A table without rows; heads of numbers stand to the right as the numbers do.
-fn empty(look: Look, head: &[&str], left: &[usize]) -> Table {
+pub(super) fn empty(look: Look, head: &[&str], left: &[usize]) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
@@ -256,16 +256,16 @@ fn plain_lines(title: &str) -> String {
     title.split('\n').map(plain).collect::<Vec<_>>().join("\n")
 }
 
-fn printed(table: &Table) -> String {
+pub(super) fn printed(table: &Table) -> String {
     let lines = table.lines().map(|line| format!("{}\n", line.trim_end()));
     lines.collect()
 }
 
-fn name(text: &str) -> Cell {
+pub(super) fn name(text: &str) -> Cell {
     Cell::new(fit(&plain(text), NAME_COLUMNS))
 }
 
-fn right(text: String) -> Cell {
+pub(super) fn right(text: String) -> Cell {
     Cell::new(text).set_alignment(CellAlignment::Right)
 }
 
@@ -283,7 +283,7 @@ fn verdict_cell(verdict: Verdict, look: Look) -> Cell {
 }
 
 /// Text broken at blanks to the width.
-fn wrapped(text: &str, look: Look) -> String {
+pub(super) fn wrapped(text: &str, look: Look) -> String {
     broken(text, look.width, "")
 }
 

@@ -25,7 +25,9 @@ pub use median::median_interval;
 pub use power::{mean_size, normal_delta, rank_size, rates_power, rates_size, width_size};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use ranks::{Ranked, kruskal_wallis, rank};
-pub use samples::{Blocks, MannWhitney, cliffs_delta, holm, mann_whitney, median, van_elteren};
+pub use samples::{
+    Block, Blocks, MannWhitney, cliffs_delta, holm, mann_whitney, median, van_elteren,
+};
 pub use shift::{Shift, hodges_lehmann};
 pub use trend::{MannKendall, Pettitt, Series, TheilSen, mann_kendall, pettitt, theil_sen};
 

@@ -4,9 +4,17 @@ use super::dist::two_sided_p;
 use super::rank;
 
 /// Two samples, cut into blocks inside which they can be compared (one block: no blocking).
-/// Each sample of each block is sorted and not empty.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Blocks(Vec<(Vec<f64>, Vec<f64>)>);
+pub struct Blocks(Vec<Block>);
+
+/// The two samples of one block, each sorted and not empty.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Block {
+    /// Values of the first sample.
+    pub a: Vec<f64>,
+    /// Values of the second.
+    pub b: Vec<f64>,
+}
 
 impl Blocks {
     /// Keeps the blocks in which both samples have values; `None` where no block has.
@@ -17,7 +25,7 @@ impl Blocks {
             .map(|(mut a, mut b)| {
                 a.sort_by(f64::total_cmp);
                 b.sort_by(f64::total_cmp);
-                (a, b)
+                Block { a, b }
             })
             .collect();
         (!kept.is_empty()).then_some(Blocks(kept))
@@ -28,8 +36,8 @@ impl Blocks {
         Self::new([(a.to_vec(), b.to_vec())])
     }
 
-    /// The blocks: (a, b), each sorted.
-    pub fn iter(&self) -> std::slice::Iter<'_, (Vec<f64>, Vec<f64>)> {
+    /// The blocks.
+    pub fn iter(&self) -> std::slice::Iter<'_, Block> {
         self.0.iter()
     }
 
@@ -40,23 +48,24 @@ impl Blocks {
 
     /// Values of a and of b over all blocks.
     pub fn sizes(&self) -> (usize, usize) {
-        self.iter()
-            .fold((0, 0), |(n, m), (a, b)| (n + a.len(), m + b.len()))
+        self.iter().fold((0, 0), |(n, m), block| {
+            (n + block.a.len(), m + block.b.len())
+        })
     }
 
     /// van Elteren's weight of a block, 1/(n + m + 1); 1 where there is one block only.
-    pub(super) fn weight(&self, block: &(Vec<f64>, Vec<f64>)) -> f64 {
+    pub(super) fn weight(&self, block: &Block) -> f64 {
         if self.count() == 1 {
             1.0
         } else {
-            1.0 / (block.0.len() + block.1.len() + 1) as f64
+            1.0 / (block.a.len() + block.b.len() + 1) as f64
         }
     }
 
     /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more.
     pub fn p(&self) -> f64 {
         match self.0.as_slice() {
-            [(a, b)] => mann_whitney(a, b).p,
+            [only] => mann_whitney(&only.a, &only.b).p,
             _ => two_sided_p(van_elteren(self)),
         }
     }
@@ -137,10 +146,10 @@ pub fn van_elteren(blocks: &Blocks) -> f64 {
     let (mut sum, mut variance) = (0.0, 0.0);
     for block in blocks.iter() {
         let weight = blocks.weight(block);
-        let (n, m) = (block.0.len() as f64, block.1.len() as f64);
+        let (n, m) = (block.a.len() as f64, block.b.len() as f64);
         let total = n + m;
-        let ranked = rank(&[block.1.as_slice(), &block.0].concat());
-        let u_b = ranked.ranks[..block.1.len()].iter().sum::<f64>() - m * (m + 1.0) / 2.0;
+        let ranked = rank(&[block.b.as_slice(), &block.a].concat());
+        let u_b = ranked.ranks[..block.b.len()].iter().sum::<f64>() - m * (m + 1.0) / 2.0;
         let ties = ranked.tie_term / (total * (total - 1.0));
         sum += weight * (u_b - n * m / 2.0);
         variance += weight * weight * n * m / 12.0 * (total + 1.0 - ties);
@@ -156,7 +165,7 @@ pub fn van_elteren(blocks: &Blocks) -> f64 {
 pub fn cliffs_delta(blocks: &Blocks) -> f64 {
     let (mut difference, mut pairs) = (0.0, 0.0);
     for block in blocks.iter() {
-        let (a, b) = block;
+        let Block { a, b } = block;
         let (mut below, mut not_above, mut sum) = (0, 0, 0.0);
         for &y in b {
             while below < a.len() && a[below] < y {

@@ -1,7 +1,7 @@
 //! Hodges–Lehmann shift with its distribution-free interval, in one block or in many.
 
 use super::dist::two_sided_z;
-use super::samples::{Blocks, u_distribution};
+use super::samples::{Block, Blocks, u_distribution};
 
 /// How far b lies from a.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,7 +59,7 @@ impl<'a> Differences<'a> {
             most: f64::NEG_INFINITY,
         };
         for block in blocks.iter() {
-            let (a, b) = block;
+            let Block { a, b } = block;
             all.total += blocks.weight(block) * (a.len() * b.len()) as f64;
             all.least = all.least.min(b[0] - a[a.len() - 1]);
             all.most = all.most.max(b[b.len() - 1] - a[0]);
@@ -69,8 +69,8 @@ impl<'a> Differences<'a> {
 
     /// Weight of the differences at or under `value`.
     fn mass(&self, value: f64) -> f64 {
-        let of_block = |block: &(Vec<f64>, Vec<f64>)| {
-            let (a, b) = block;
+        let of_block = |block: &Block| {
+            let Block { a, b } = block;
             // As b grows, fewer and fewer of a are near enough: `first` only moves up through a.
             let (mut first, mut pairs) = (0, 0);
             for &y in b {
@@ -103,7 +103,7 @@ impl<'a> Differences<'a> {
     /// where no more than it is left. 0 where there is none at this level.
     fn cut(&self, level: f64) -> f64 {
         let tail = (1.0 - level) / 2.0;
-        if let Some((a, b)) = self
+        if let Some(Block { a, b }) = self
             .blocks
             .iter()
             .next()
@@ -123,7 +123,7 @@ impl<'a> Differences<'a> {
             .blocks
             .iter()
             .map(|block| {
-                let (n, m) = (block.0.len() as f64, block.1.len() as f64);
+                let (n, m) = (block.a.len() as f64, block.b.len() as f64);
                 self.blocks.weight(block).powi(2) * n * m * (n + m + 1.0) / 12.0
             })
             .sum();

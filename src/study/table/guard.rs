@@ -6,7 +6,7 @@
 //! (The list of first characters is that of the OWASP note on CSV injection.)
 
 /// Makes text harmless to a spreadsheet; [`unguard`] gives it back.
-pub(super) fn guard(text: &str) -> String {
+pub(crate) fn guard(text: &str) -> String {
     let mut guarded = String::with_capacity(text.len());
     let mut begins = true;
     for c in text.chars() {

@@ -10,6 +10,7 @@ mod guard;
 mod read;
 mod write;
 
+pub(crate) use guard::guard;
 pub use read::{is_table, read};
 pub use write::{write_csv, write_jsonl};
 

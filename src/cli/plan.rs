@@ -1,0 +1,158 @@
+//! `tipstrike plan`: how many starts, and in which order?
+
+use std::path::PathBuf;
+
+use super::{Outcome, answer, terminal};
+use crate::error::{Error, Result};
+use crate::study::gather::{self, Asking};
+use crate::study::plan::{self, StartsNeeded};
+
+/// Plan how many starts a comparison or an acceptance needs, and a mixed order to strike them in.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  tipstrike plan --pilot starts.csv --measure start_ms --see 20
+  tipstrike plan --rates 2,10
+  tipstrike plan --rough-under 2
+  tipstrike plan --preps A,B --coupons L1,L2,L3 --starts 30 --sheet runs.csv
+
+The order is drawn anew in every block of all preps on one coupon, so that heat, hand and coupon
+favour none of them; the same seed gives the same order.")]
+pub struct Args {
+    /// Starts table or job of a pilot, whose spread tells how many starts it takes
+    #[arg(long, value_name = "JOB|TABLE", requires = "see")]
+    pilot: Option<PathBuf>,
+    /// Spread of the measure (standard deviation), in place of a pilot
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        requires = "see",
+        conflicts_with = "pilot"
+    )]
+    spread: Option<f64>,
+    /// Measure to plan for
+    #[arg(long, default_value = "score", value_name = "NAME")]
+    measure: String,
+    /// Difference that must not be missed
+    #[arg(long, value_name = "NUMBER")]
+    see: Option<f64>,
+    /// Two rough-start rates to be told apart, in percent
+    #[arg(long, value_name = "PCT,PCT", value_delimiter = ',')]
+    rates: Vec<f64>,
+    /// Rough-start rate to stay under, in percent
+    #[arg(long, value_name = "PCT")]
+    rough_under: Option<f64>,
+    /// Rough starts allowed while showing that
+    #[arg(
+        long,
+        default_value_t = 0,
+        value_name = "STARTS",
+        requires = "rough_under"
+    )]
+    allowed: u64,
+    /// Confidence level
+    #[arg(long, default_value_t = 0.95, value_name = "0.95", value_parser = level)]
+    level: f64,
+    /// Preps to strike with
+    #[arg(
+        long,
+        value_name = "NAME,…",
+        value_delimiter = ',',
+        requires = "coupons"
+    )]
+    preps: Vec<String>,
+    /// Coupons to strike on
+    #[arg(long, value_name = "NAME,…", value_delimiter = ',', requires = "preps")]
+    coupons: Vec<String>,
+    /// Starts of each prep [default: the number planned]
+    #[arg(long, value_name = "STARTS")]
+    starts: Option<u64>,
+    /// Starts in one recording
+    #[arg(long, default_value_t = 5, value_name = "STARTS")]
+    per_run: u64,
+    /// Seed of the order
+    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    seed: u64,
+    /// Write the order as a run sheet to fill, - for stdout
+    #[arg(long, value_name = "FILE", requires = "preps")]
+    sheet: Option<PathBuf>,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// A question that is not asked whole, a pilot that cannot be used, a sheet that cannot be written.
+pub fn run(args: Args) -> Result<Outcome> {
+    let needed = args.needed()?;
+    let mut text: String = needed.iter().map(|n| format!("{}\n", n.says)).collect();
+    if !args.preps.is_empty() {
+        text += &order(&args, &needed)?;
+    }
+    if text.is_empty() {
+        return Err(Error::input("plan", "no question is asked")
+            .hint("Give --see with --pilot or --spread, --rates, --rough-under, or --preps with --coupons; see --help."));
+    }
+    if !answer::takes_stdout(args.sheet.as_deref()) {
+        terminal::out(|out| out.write_all(text.as_bytes()))?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn level(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(level) if (0.5..1.0).contains(&level) => Ok(level),
+        _ => Err("expected a number from 0.5 to under 1, such as 0.95".into()),
+    }
+}
+
+/// Draws the order, writes it where asked, and tells it.
+fn order(args: &Args, needed: &[StartsNeeded]) -> Result<String> {
+    let planned = needed.iter().map(|n| n.each).max();
+    let each = args.starts.or(planned).ok_or_else(|| {
+        Error::input("--starts", "not given, and no question says how many")
+            .hint("Give --starts 30, for example.")
+    })?;
+    let runs = plan::run_order(&args.preps, &args.coupons, each, args.per_run, args.seed)?;
+    let sheet = plan::run_sheet(&runs);
+    let Some(path) = &args.sheet else {
+        return Ok(sheet);
+    };
+    terminal::out_to(path, |out| out.write_all(sheet.as_bytes()))?;
+    Ok(format!(
+        "{} runs of {} starts written to {}: fill in the rest as you strike.\n",
+        runs.len(),
+        args.per_run,
+        path.display()
+    ))
+}
+
+impl Args {
+    /// An answer to each question asked.
+    fn needed(&self) -> Result<Vec<StartsNeeded>> {
+        let mut needed = Vec::new();
+        if let (Some(path), Some(see)) = (&self.pilot, self.see) {
+            let pilot = gather::gather(std::slice::from_ref(path), &Asking::default())?;
+            answer::tell_not_read(&pilot.not_read);
+            needed.push(plan::from_pilot(
+                &pilot.rows,
+                &self.measure,
+                see,
+                self.level,
+            )?);
+        }
+        if let (Some(spread), Some(see)) = (self.spread, self.see) {
+            needed.push(plan::from_spread(spread, &self.measure, see, self.level)?);
+        }
+        match self.rates[..] {
+            [] => {}
+            [first, second] => {
+                needed.push(plan::for_rates(first / 100.0, second / 100.0, self.level)?)
+            }
+            _ => return Err(Error::input("--rates", "expected two rates, such as 2,10")),
+        }
+        if let Some(limit) = self.rough_under {
+            needed.push(plan::under_limit(limit / 100.0, self.allowed, self.level)?);
+        }
+        Ok(needed)
+    }
+}

@@ -1,0 +1,165 @@
+//! `tipstrike screen`: did this batch start clean?
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use super::{Outcome, answer, terminal};
+use crate::error::{Error, Result};
+use crate::report::text;
+use crate::study::gather::{self, Asking};
+use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
+
+/// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  tipstrike screen job.toml
+  tipstrike screen lastnight --job job.toml --prep A --baseline-from good.csv
+  tipstrike screen starts.csv --by cell --sampling 2.5 --lot 1200 --json -
+
+A batch passes where no start is rough, fails to light or is past the poor end of a target, and no
+chart goes out on the bad side. Exit code 1: limits exceeded; 3: clean, but some recordings could not
+be read. A clean batch accepts no weld.")]
+pub struct Args {
+    /// Job files or their folders, starts tables, folders of recordings, or recordings
+    #[arg(required = true, value_name = "JOB|TABLE|FOLDER")]
+    inputs: Vec<PathBuf>,
+    /// Job file whose logger, measuring and preps serve recordings without a run sheet
+    #[arg(long, value_name = "JOB")]
+    job: Option<PathBuf>,
+    /// Prep of recordings without a run sheet
+    #[arg(long, value_name = "NAME")]
+    prep: Option<String>,
+    /// One chart a value of this: prep, or a column of the run sheet
+    #[arg(long, default_value = "prep", value_name = "COLUMN")]
+    by: String,
+    /// Measure to chart; may be repeated
+    #[arg(long, default_value = "score", value_name = "NAME")]
+    chart: Vec<String>,
+    /// Starts at the head of each chart that its limits are made from
+    #[arg(long, default_value_t = 20, value_name = "STARTS", value_parser = clap::value_parser!(u32).range(2..))]
+    baseline: u32,
+    /// Starts table of a known good shift that the limits are made from instead
+    #[arg(long, value_name = "TABLE")]
+    baseline_from: Option<PathBuf>,
+    /// Limit that asks for a regrind, such as score=70; may be repeated
+    #[arg(long, value_name = "NAME=VALUE", value_parser = answer::named_number)]
+    regrind_at: Vec<(String, f64)>,
+    /// Judge by a sample instead of every rough start: acceptance limit in percent (ISO 2859-1)
+    #[arg(long, value_name = "AQL")]
+    sampling: Option<f64>,
+    /// Starts in the lot that the sample speaks for [default: those screened]
+    #[arg(long, value_name = "STARTS", requires = "sampling")]
+    lot: Option<usize>,
+    /// Seed of the sample's draw
+    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    seed: u64,
+    /// Write the answer as JSON to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+    /// Write one line a recording as CSV to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// Inputs that cannot be used, a column that no start has, an output that cannot be written.
+pub fn run(args: Args) -> Result<Outcome> {
+    let asking = Asking {
+        job: args.job.as_deref(),
+        prep: args.prep.as_deref(),
+        ..Asking::default()
+    };
+    let gathered = gather::gather(&args.inputs, &asking)?;
+    let screening = screen(&gathered, &args.options()?)?;
+    if let Some(path) = &args.json {
+        answer::json(path, &screening)?;
+    }
+    if let Some(path) = &args.csv {
+        terminal::out_to(path, |out| {
+            out.write_all(csv_of(&screening.recordings).as_bytes())
+        })?;
+    }
+    let taken = |path: &Option<PathBuf>| answer::takes_stdout(path.as_deref());
+    if !taken(&args.json) && !taken(&args.csv) {
+        let text = text::screening(&screening, terminal::look());
+        terminal::out(|out| out.write_all(text.as_bytes()))?;
+    }
+    let read = answer::tell_not_read(&gathered.not_read);
+    Ok(outcome(&screening, read))
+}
+
+/// Limits exceeded is the stronger news: recordings left out cannot mend it.
+fn outcome(screening: &Screening, read: Outcome) -> Outcome {
+    if screening.over_limits {
+        Outcome::OverLimits
+    } else {
+        read
+    }
+}
+
+impl Args {
+    fn options(&self) -> Result<ScreenOptions> {
+        Ok(ScreenOptions {
+            by: self.by.clone(),
+            charts: self.chart.clone(),
+            baseline: self.baseline as usize,
+            baseline_rows: match &self.baseline_from {
+                Some(path) => Some(known_good(path)?),
+                None => None,
+            },
+            regrind: self.regrind_at.iter().cloned().collect::<BTreeMap<_, _>>(),
+            sampling: self.sampling.map(|aql| SamplingOptions {
+                aql,
+                lot: self.lot,
+                seed: self.seed,
+            }),
+            ..ScreenOptions::default()
+        })
+    }
+}
+
+fn known_good(path: &Path) -> Result<Vec<crate::prep::StartRow>> {
+    let gathered = gather::gather(&[path.to_path_buf()], &Asking::default())?;
+    if gathered.rows.is_empty() {
+        return Err(Error::input(
+            path.display().to_string(),
+            "no start to make limits from",
+        ));
+    }
+    Ok(gathered.rows)
+}
+
+/// One line a recording, safe to open in a spreadsheet.
+fn csv_of(lines: &[RecordingLine]) -> String {
+    let mut out = csv::Writer::from_writer(Vec::new());
+    let never = "writing to memory does not fail";
+    out.write_record([
+        "recording",
+        "prep",
+        "starts",
+        "rough",
+        "no_light",
+        "score_median",
+        "score_worst",
+        "alarms",
+    ])
+    .expect(never);
+    for line in lines {
+        let number = |value: Option<f64>| value.map(|v| v.to_string()).unwrap_or_default();
+        out.write_record([
+            crate::study::table::guard(&line.recording),
+            crate::study::table::guard(&line.prep),
+            line.starts.to_string(),
+            line.rough.to_string(),
+            line.no_light.to_string(),
+            number(line.score_median),
+            number(line.score_worst),
+            line.alarms.to_string(),
+        ])
+        .expect(never);
+    }
+    String::from_utf8(out.into_inner().expect(never)).expect("cells are text")
+}
