@@ -183,7 +183,7 @@ impl Kind {
             strike.missed_s = (0..count).map(|k| 0.2 + step * k as f64).collect();
         }
         if self == Kind::AcDropouts {
-            strike.dropouts = upsets(chance, 2.0 / hz, 4.0 / hz + 0.01);
+            strike.dropouts = upsets(chance, 2.0 / hz, (4.0 / hz + 0.01).min(0.12));
         }
     }
 }

@@ -10,6 +10,8 @@ use super::scenario::{Strike, Wave};
 const CONDUCT_A: f64 = 1.0;
 const CONDUCT_NOISE: f64 = 6.0;
 const RELEASE: f64 = 0.6;
+const HASH_S: f64 = 50e-6;
+const MIN_PULSES: f64 = 2.5;
 const OPEN_V: f64 = 30.0;
 const SHORT_V: f64 = 5.0;
 const HOLD_S: f64 = 0.02;
@@ -65,6 +67,22 @@ pub struct TruthStart {
     pub charge_c: Option<f64>,
 }
 
+impl TruthStart {
+    /// The same, later.
+    pub(super) fn later(mut self, by_s: f64) -> TruthStart {
+        for instant in [
+            &mut self.t_open_s,
+            &mut self.t_first_s,
+            &mut self.t_lit_s,
+            &mut self.t_settled_s,
+            &mut self.t_out_s,
+        ] {
+            *instant = instant.map(|t| t + by_s);
+        }
+        self
+    }
+}
+
 /// A stretch of time, s, and the sign of its current.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Stretch {
@@ -85,16 +103,25 @@ impl Stretch {
     }
 }
 
-/// What is true of a start whose first value lies at `from_s`, recorded with this noise of the current, A rms.
-pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64, noise_a: f64) -> TruthStart {
+/// What the definitions need to know of the recording.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seen {
+    /// Noise of the current, A rms.
+    pub noise_a: f64,
+    /// Whether there is a voltage trace: without one nothing is known to be open or to touch.
+    pub voltage: bool,
+}
+
+/// What is true of a start, in seconds from its first value.
+pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
     let half_cycle = strike.program.half_cycle_s();
     let break_min = half_cycle.map_or(DROPOUT_MIN_S, |h| h * DROPOUT_MIN_HALFCYCLES);
-    let conduct_a = CONDUCT_A.max(CONDUCT_NOISE * noise_a);
+    let conduct_a = CONDUCT_A.max(CONDUCT_NOISE * seen.noise_a);
     let conducting = conducting(fine, conduct_a);
     let chains = joined(&conducting, break_min);
     let touching: Vec<Stretch> = joined(&touching(fine, conduct_a), DROPOUT_MIN_S)
         .into_iter()
-        .filter(|s| s.len() >= break_min)
+        .filter(|s| seen.voltage && s.len() >= break_min)
         .collect();
     let lit = chains
         .iter()
@@ -102,7 +129,7 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64, noise_a: f64) -> 
         .find_map(|(k, c)| Some((k, holds_from(c, &touching)?)));
     let first = chains.first().map(|c| c.on);
     let mut truth = TruthStart {
-        t_open_s: opened(fine, first),
+        t_open_s: opened(fine, first).filter(|_| seen.voltage),
         t_first_s: first,
         t_lit_s: lit.map(|(_, at)| at),
         t_out_s: chains.last().map(|c| c.off),
@@ -117,15 +144,6 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64, noise_a: f64) -> 
         let tones = &strike.wander.tones_hz;
         truth.wander_v = truth.t_settled_s.map(|_| strike.wander.v_rms);
         truth.wander_hz = (tones.len() == 1).then(|| tones[0]);
-    }
-    for instant in [
-        &mut truth.t_open_s,
-        &mut truth.t_first_s,
-        &mut truth.t_lit_s,
-        &mut truth.t_settled_s,
-        &mut truth.t_out_s,
-    ] {
-        *instant = instant.map(|t| t + from_s);
     }
     truth
 }
@@ -160,6 +178,7 @@ fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
         }
     }
     assert!(on.is_none(), "a start ends quiet");
+    found.retain(|s| s.len() >= HASH_S);
     found
 }
 
@@ -236,7 +255,7 @@ fn upsets(truth: &mut TruthStart, chains: &[Stretch], touching: &[Stretch], wind
         .map(|s| s.len() * 1e3)
         .collect();
     truth.dropouts = dropouts.len();
-    truth.dropout_ms = dropouts.iter().sum();
+    truth.dropout_ms = dropouts.iter().fold(0.0, |a, b| a + b);
     truth.dropout_longest_ms = dropouts.iter().fold(0.0, |a, b| f64::max(a, *b));
     truth.touches = touching.iter().filter_map(|t| t.inside(window)).count();
 }
@@ -261,7 +280,7 @@ fn levels(
             truth.missed_halfcycles = Some(missed(conducting, window, hz));
             alternating(truth, fine, window, hz);
         }
-        Wave::Pulse { hz, .. } => {
+        Wave::Pulse { hz, .. } if (window.1 - window.0) * hz >= MIN_PULSES => {
             truth.pulse_hz = Some(hz);
             direct(truth, fine, window, 1.0 / hz);
         }
@@ -269,10 +288,10 @@ fn levels(
     }
 }
 
-/// Run level and settling of direct current, averaged over `mean_s` about each instant.
+/// Run level and settling of direct current, averaged over `mean_s` from each instant on.
 fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) {
-    let mean = moving_mean(&fine.amps, (0.5 * mean_s / fine.dt).round() as usize);
-    let range = fine.range(window);
+    let mean = forward_mean(&fine.amps, ((mean_s / fine.dt).round() as usize).max(1));
+    let range = fine.range((window.0, window.1 - mean_s));
     truth.run_a = median(mean[range.clone()].to_vec());
     let Some(level) = truth.run_a else { return };
     let hold = (HOLD_S / fine.dt).round() as usize;
@@ -287,16 +306,16 @@ fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) 
     }
 }
 
-/// Mean of the magnitude over `half` values to either side.
-fn moving_mean(amps: &[f64], half: usize) -> Vec<f64> {
+/// Mean of the magnitude over `count` values from each one on.
+fn forward_mean(amps: &[f64], count: usize) -> Vec<f64> {
     let mut sums = vec![0.0];
     for i in amps {
         sums.push(sums[sums.len() - 1] + i.abs());
     }
     (0..amps.len())
         .map(|k| {
-            let (from, to) = (k.saturating_sub(half), (k + half + 1).min(amps.len()));
-            (sums[to] - sums[from]) / (to - from) as f64
+            let to = (k + count).min(amps.len());
+            (sums[to] - sums[k]) / (to - k) as f64
         })
         .collect()
 }
