@@ -43,6 +43,8 @@ pub(crate) struct Patient<'a> {
     pub electrode_negative_sign: f64,
     /// The low end was restored.
     pub restored: bool,
+    /// The unit of both traces where they have no scale yet.
+    pub unscaled: Option<&'static str>,
 }
 
 /// Names of the traces in findings.
@@ -67,12 +69,18 @@ impl Patient<'_> {
         if !self.restored {
             found.extend(self.coupled()?);
         }
-        if self.source.has(VOLTAGE) {
+        if self.source.has(VOLTAGE) && self.unscaled.is_none() {
             found.extend(self.no_load());
             found.extend(self.arc()?);
             found.extend(self.swapped());
         }
         Ok(found)
+    }
+
+    /// Name and unit of a trace.
+    fn named(&self, trace: usize) -> (&'static str, &'static str) {
+        let (name, unit) = NAMES[trace];
+        (name, self.unscaled.unwrap_or(unit))
     }
 
     fn stat(&self, cell: &Cell, trace: usize) -> [f64; 3] {
@@ -111,7 +119,7 @@ impl Patient<'_> {
 
     fn dead(&self, trace: usize) -> Option<Finding> {
         let (low, high) = self.extremes(trace);
-        let (name, unit) = NAMES[trace];
+        let (name, unit) = self.named(trace);
         let still = high - low
             <= 2.5
                 * self.scales[trace]
@@ -127,7 +135,7 @@ impl Patient<'_> {
     /// Samples in a row at the very end of what the trace reaches.
     fn clipped(&mut self, trace: usize) -> Result<Option<Finding>> {
         let (low, high) = self.extremes(trace);
-        let (name, unit) = NAMES[trace];
+        let (name, unit) = self.named(trace);
         let middle = 0.5 * (low + high);
         let mut raw = Raw::default();
         for (end, above) in [(high, true), (low, false)] {
@@ -191,7 +199,7 @@ impl Patient<'_> {
             .into_iter()
             .filter_map(level)
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        let (name, unit) = NAMES[trace];
+        let (name, unit) = self.named(trace);
         Ok(strongest
             .filter(|(rms, _)| *rms > HUM[trace])
             .map(|(rms, hz)| Finding {
@@ -236,8 +244,9 @@ impl Patient<'_> {
 
     fn drift(&self) -> Option<Finding> {
         let (low, high) = self.zeros[CURRENT].range()?;
+        let (_, unit) = self.named(CURRENT);
         let seen = format!(
-            "the zero of the current goes from {low:.2} A to {high:.2} A; it was followed and taken away"
+            "the zero of the current goes from {low:.2} to {high:.2} {unit}; it was followed and taken away"
         );
         (high - low > DRIFT_A).then_some(Finding {
             flag: Flag::OffsetDrift,

@@ -4,6 +4,8 @@
 
 mod baseline;
 mod health;
+mod inspection;
+mod known;
 mod logger;
 mod open;
 mod restore;
@@ -14,6 +16,8 @@ mod survey;
 mod table;
 mod wav;
 
+pub use inspection::{Channel, Inspection, Level, inspect};
+pub use known::{Fitted, Known, fit};
 pub use logger::{
     CurrentInput, Logger, Offset, Shunt, Sign, TimeInput, TimeUnit, TriggerInput, VoltageInput,
 };
@@ -144,6 +148,7 @@ impl Recording {
             mains_hz: opened.mains_hz,
             electrode_negative_sign: opened.electrode_negative_sign,
             restored: opened.high_pass_hz.is_some(),
+            unscaled: opened.unscaled,
         };
         findings.extend(patient.findings()?);
         surveyed.survey.findings = findings;

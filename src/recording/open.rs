@@ -23,6 +23,8 @@ pub(crate) struct Opened {
     pub mains_hz: Option<f64>,
     /// Corner of the low end that is to be restored.
     pub high_pass_hz: Option<f64>,
+    /// Unit of traces that have no scale yet.
+    pub unscaled: Option<&'static str>,
     pub findings: Vec<Finding>,
 }
 
@@ -36,6 +38,7 @@ impl Opened {
             electrode_negative_sign: 1.0,
             mains_hz: None,
             high_pass_hz: None,
+            unscaled: None,
             findings: Vec::new(),
         }
     }
@@ -202,6 +205,16 @@ fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
         findings,
         ..Opened::plain(Box::new(source), scales)
     })
+}
+
+/// A table's columns as they stand.
+///
+/// # Errors
+/// Not readable, or no way to tell the time.
+pub(crate) fn table(path: &Path, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
+    let head = Head::open(path)?;
+    let timing = roles::timing(&head.layout, logger, &path.display().to_string())?;
+    Table::open(head, timing, [chosen[0], chosen[1], None])
 }
 
 /// The trigger is on from here, where nothing else is said.
