@@ -78,14 +78,23 @@ impl Layout {
         let Some((run, (delimiter, decimal), _)) = best else {
             return Err(no_rows(&lines, at));
         };
-        let first = &lines[run.first];
+        // Rows before a broken line or a repeated header are rows too.
+        let is_row = |line: &Line<'_>| {
+            let contents = contents(line.bytes, (delimiter, decimal));
+            contents.contains(&Content::Number) && fits(&run.columns, &contents)
+        };
+        let row = lines
+            .iter()
+            .position(is_row)
+            .map_or(run.first, |k| k.min(run.first));
+        let first = &lines[row];
         if fields(first.bytes, delimiter)
             .iter()
             .any(|f| field(f, decimal) == Field::Thousands)
         {
             return Err(thousands(at, first.number));
         }
-        let (titles, units, header) = titles(&lines[..run.first], delimiter, run.columns.len());
+        let (titles, units, header) = titles(&lines[..row], delimiter, run.columns.len());
         let columns = (0..run.columns.len())
             .map(|k| column(k, titles.get(k), units.get(k), run.columns[k]))
             .collect();
@@ -97,7 +106,7 @@ impl Layout {
             first_line: first.number,
             header,
             first_row: first.bytes.to_vec(),
-            second_row: lines.get(run.first + 1).map(|l| l.bytes.to_vec()),
+            second_row: lines.get(row + 1).map(|l| l.bytes.to_vec()),
         })
     }
 }
@@ -171,7 +180,7 @@ struct Run {
     weight: usize,
 }
 
-fn longest_run(lines: &[Line<'_>], (delimiter, decimal): (u8, u8)) -> Option<Run> {
+fn longest_run(lines: &[Line<'_>], style: (u8, u8)) -> Option<Run> {
     let mut best: Option<Run> = None;
     let mut open: Option<(Run, usize)> = None;
     let mut close = |open: &mut Option<(Run, usize)>| {
@@ -192,10 +201,7 @@ fn longest_run(lines: &[Line<'_>], (delimiter, decimal): (u8, u8)) -> Option<Run
         .enumerate()
         .filter(|(_, l)| !is_passed_over(l.bytes))
     {
-        let contents: Vec<Content> = fields(line.bytes, delimiter)
-            .iter()
-            .map(|f| content(f, decimal))
-            .collect();
+        let contents = contents(line.bytes, style);
         let joins = open
             .as_ref()
             .is_some_and(|(run, _)| fits(&run.columns, &contents));
@@ -221,6 +227,13 @@ fn longest_run(lines: &[Line<'_>], (delimiter, decimal): (u8, u8)) -> Option<Run
     }
     close(&mut open);
     best
+}
+
+fn contents(line: &[u8], (delimiter, decimal): (u8, u8)) -> Vec<Content> {
+    fields(line, delimiter)
+        .iter()
+        .map(|f| content(f, decimal))
+        .collect()
 }
 
 fn content(bytes: &[u8], decimal: u8) -> Content {

@@ -182,6 +182,7 @@ fn reader(file: &mut File) -> io::Result<(Box<dyn Read + Send>, bool)> {
                 bytes: Vec::new(),
                 text: Vec::new(),
                 given: 0,
+                over: false,
             };
             Ok((Box::new(narrow), false))
         }
@@ -196,25 +197,24 @@ struct Narrow {
     bytes: Vec<u8>,
     text: Vec<u8>,
     given: usize,
+    over: bool,
 }
 
 impl Read for Narrow {
     fn read(&mut self, to: &mut [u8]) -> io::Result<usize> {
         const SIZE: usize = 1 << 14;
-        if self.given == self.text.len() {
+        if self.given == self.text.len() && !self.over {
             self.bytes.clear();
             self.inner
                 .by_ref()
                 .take(SIZE as u64)
                 .read_to_end(&mut self.bytes)?;
-            let last = self.bytes.len() < SIZE;
+            self.over = self.bytes.len() < SIZE;
             // Every pair of bytes gives three at most, and an unpaired rest a few more.
             self.text.resize(SIZE * 3 / 2 + 16, 0);
-            let (_, _, written, _) = self.decoder.decode_to_utf8(
-                &self.bytes,
-                &mut self.text,
-                last && !self.bytes.is_empty(),
-            );
+            let (_, _, written, _) =
+                self.decoder
+                    .decode_to_utf8(&self.bytes, &mut self.text, self.over);
             self.text.truncate(written);
             self.given = 0;
         }
