@@ -88,14 +88,17 @@ fn direct(trace: &Trace, window: Span, pulse: Option<f64>) -> Option<Magnitude> 
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
     let mean = moving_mean(&magnitude, width);
-    let run_a = if pulse.is_some() {
-        robust::median(&mut mean[inside.clone()].to_vec())?
-    } else {
-        median
+    // The mean over a pulse period stands at the period's begin: what was before the arc has no part in it.
+    let early = 0.5 * pulse.unwrap_or(0.0);
+    let last = inside.end.saturating_sub(early.ceil() as usize);
+    let whole = (inside.start + early.ceil() as usize).min(last)..last;
+    let run_a = match pulse {
+        Some(_) => robust::median(&mut mean[whole].to_vec())?,
+        None => median,
     };
     Some(Magnitude {
-        at: (0..inside.end).map(|k| trace.frame(k as f64)).collect(),
-        ratio: mean[..inside.end].iter().map(|m| m / run_a).collect(),
+        at: (0..last).map(|k| trace.frame(k as f64 - early)).collect(),
+        ratio: mean[..last].iter().map(|m| m / run_a).collect(),
         run_a,
         stepped: false,
     })
