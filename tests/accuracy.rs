@@ -18,10 +18,28 @@ const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];
 const MAINS_HZ: f64 = 50.0;
 const SEED: u64 = 20_26;
 
+/// Percent of the starts that must lie inside the tolerance.
+const SHARES: [(&str, f64); 15] = [
+    ("starts found", 100.0),
+    ("lit", 100.0),
+    ("attempts", 100.0),
+    ("dropouts", 100.0),
+    ("touches", 100.0),
+    ("missed_halfcycles", 100.0),
+    ("t_open_s", 99.0),
+    ("t_first_s", 99.0),
+    ("t_lit_s", 99.0),
+    ("settle", 98.0),
+    ("run_a", 99.0),
+    ("ac_hz", 100.0),
+    ("en_share_pct", 95.0),
+    ("wander_v, DC", 98.0),
+    ("wander_v, AC and pulse", 97.0),
+];
+
 /// One made start, and what was found in its recording.
 struct Case {
     name: String,
-    kind: Kind,
     rate_hz: f64,
     /// Logger's noise of the voltage, V rms.
     noise_v: f64,
@@ -91,7 +109,6 @@ fn case(kind: Kind, number: usize) -> Case {
     let found = found(made);
     Case {
         name,
-        kind,
         rate_hz,
         noise_v,
         truth,
@@ -276,5 +293,11 @@ fn made_starts_of_every_kind_are_found_and_measured() {
         for miss in &tally.misses {
             println!("{row}: {miss}");
         }
+    }
+    for (row, share) in SHARES {
+        let tally = &table.0[row];
+        let inside = (tally.compared - tally.misses.len()) as f64;
+        let got = 100.0 * inside / tally.compared as f64;
+        assert!(got >= share, "{row}: {got:.2} % inside, not {share} %");
     }
 }

@@ -2,6 +2,7 @@
 
 use super::robust;
 use super::settings::Measuring;
+use super::trace::Trace;
 use super::tracker::{Run, Span};
 
 /// One half-cycle between two sign changes.
@@ -61,6 +62,7 @@ pub(crate) fn alternation(
     window: Span,
     period: f64,
     sign: i8,
+    trace: &Trace,
     measuring: &Measuring,
 ) -> Option<Alternation> {
     let release = measuring.conduct_release;
@@ -72,8 +74,12 @@ pub(crate) fn alternation(
         .filter(|p| p[0].span.off == p[1].span.on && p[0].sign == sign)
     {
         cycles.push(pair[1].span.off - pair[0].span.on);
-        of_sign += pair[0].span.len();
-        all += pair[0].span.len() + pair[1].span.len();
+        let cycle = trace.amps_in(Span {
+            on: pair[0].span.on,
+            off: pair[1].span.off,
+        });
+        of_sign += intervals_of_sign(cycle, f64::from(sign));
+        all += cycle.len() as f64 - 1.0;
     }
     if cycles.len() < 2 {
         return None;
@@ -93,6 +99,22 @@ pub(crate) fn alternation(
         missed: missed.len(),
         missed_of_sign: missed.iter().filter(|s| **s == sign).count(),
     })
+}
+
+/// Sample intervals in which the current has a sign, parted at straight-line zeros: noise about a slow crossing cancels,
+/// where the first passage of a level would come early.
+fn intervals_of_sign(amps: &[f64], sign: f64) -> f64 {
+    amps.windows(2)
+        .map(|w| {
+            let (a, b) = (w[0] * sign, w[1] * sign);
+            match (a > 0.0, b > 0.0) {
+                (true, true) => 1.0,
+                (false, false) => 0.0,
+                (true, false) => a / (a - b),
+                (false, true) => b / (b - a),
+            }
+        })
+        .sum()
 }
 
 /// Sign of each half-cycle in which the arc did not reignite: two runs of one sign in a row whose pause is no dropout,

@@ -118,7 +118,8 @@ impl Bench<'_> {
             let sign = self.recording.electrode_negative_sign() as i8;
             let release = self.measuring.conduct_release;
             halves = half_cycles(&group.runs, window, period, release);
-            alternation_seen = alternation(&group.runs, window, period, sign, self.measuring);
+            alternation_seen =
+                alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
         let pulse = (anatomy.process == Process::Dc)
             .then(|| pulse_period(&trace, window))
