@@ -29,10 +29,10 @@ const SHARES: [(&str, f64); 15] = [
     ("t_open_s", 99.0),
     ("t_first_s", 99.0),
     ("t_lit_s", 99.0),
-    ("settle", 98.0),
+    ("settle", 99.0),
     ("run_a", 99.0),
     ("ac_hz", 100.0),
-    ("en_share_pct", 95.0),
+    ("en_share_pct", 99.0),
     ("wander_v, DC", 98.0),
     ("wander_v, AC and pulse", 97.0),
 ];

@@ -74,12 +74,15 @@ pub(crate) fn alternation(
         .filter(|p| p[0].span.off == p[1].span.on && p[0].sign == sign)
     {
         cycles.push(pair[1].span.off - pair[0].span.on);
-        let cycle = trace.amps_in(Span {
+        let cycle = Span {
             on: pair[0].span.on,
             off: pair[1].span.off,
-        });
-        of_sign += intervals_of_sign(cycle, f64::from(sign));
-        all += cycle.len() as f64 - 1.0;
+        };
+        let inside = trace.range(cycle);
+        // From the cycle's begin to its first sample the current has the sign, too.
+        of_sign += trace.frame(inside.start as f64) - cycle.on;
+        of_sign += intervals_of_sign(&trace.amps[inside], f64::from(sign));
+        all += cycle.len();
     }
     if cycles.len() < 2 {
         return None;
