@@ -141,7 +141,6 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
-        overall: vec![],
         warnings: vec![
             "All starts of B were struck after those of A, so a warming torch could explain it."
                 .to_owned(),
