@@ -81,7 +81,6 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         slope_lo: 1.7,
         slope_hi: 2.3,
         intercept: 71.0,
-        wears: true,
         p: 1e-6,
         change_at: None,
         limit: Some(160.0),
