@@ -1,12 +1,54 @@
-//! Placeholder.
+//! `tipstrike demo`: a complete made-up job with recordings and their known truth.
+
+use std::path::{Path, PathBuf};
+
 use super::Outcome;
-use crate::error::Result;
+use crate::demo::shop;
+use crate::error::{Error, Result};
+use crate::report::write;
 
-/// x
+/// Write a complete made-up job: recordings from an arc model, and what is true of them.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Example:
+  tipstrike demo try
+  tipstrike compare try/job.toml --by prep")]
+pub struct Args {
+    /// Folder to write into: a new or an empty one.
+    folder: PathBuf,
+}
 
-/// x
-pub fn run(_args: Args) -> Result<Outcome> {
+/// Writes the demo.
+///
+/// # Errors
+/// A folder that holds something already; what the system refuses.
+pub fn run(args: Args) -> Result<Outcome> {
+    let folder = &args.folder;
+    must_be_empty(folder)?;
+    let files = shop::everything();
+    for file in &files {
+        let path = folder.join(&file.path);
+        let parent = path.parent().expect("a file lies in a folder");
+        std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "make", e))?;
+        write::whole(&path, |to| to.write_all(&file.bytes))?;
+    }
+    let shown = folder.display();
+    println!(
+        "{} files in {shown}; README.md there says what they are.",
+        files.len()
+    );
+    println!("Next: tipstrike compare {shown}/job.toml --by prep");
     Ok(Outcome::Done)
+}
+
+fn must_be_empty(folder: &Path) -> Result<()> {
+    let Ok(mut entries) = folder.read_dir() else {
+        return Ok(());
+    };
+    match entries.next() {
+        None => Ok(()),
+        Some(_) => Err(
+            Error::input(folder.display().to_string(), "the folder is not empty")
+                .hint("Name a new one: demo overwrites nothing"),
+        ),
+    }
 }

@@ -6,12 +6,15 @@
 pub mod arc;
 mod chance;
 mod circuit;
+mod kinds;
 mod logger;
 mod scenario;
+pub mod shop;
 mod truth;
 mod wander;
 
 pub use chance::Chance;
+pub use kinds::Kind;
 pub use logger::{ChannelModel, LoggerModel};
 pub use scenario::{
     Column, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Upset, Wander, Wave,
@@ -19,6 +22,7 @@ pub use scenario::{
 pub use truth::TruthStart;
 
 use logger::Setting;
+use truth::Seen;
 
 /// Longest step of the simulation, s.
 const FINEST_S: f64 = 5e-6;
@@ -56,19 +60,18 @@ pub fn simulate(scenario: &Scenario) -> Made {
         truth: Vec::new(),
     };
     let mut bursts_s = Vec::new();
+    let seen = Seen {
+        noise_a: scenario.logger.amps.noise,
+        voltage: scenario.voltage,
+    };
     for (number, strike) in scenario.strikes.iter().enumerate() {
         let from_s = made.amps.len() as f64 / scenario.rate_hz;
         let mut fine = circuit::run(strike, scenario.mains_hz, dt, QUIET_S);
-        let still = truth::truth(strike, &fine, 0.0);
+        let still = truth::truth(strike, &fine, seen);
         let mut chance = Chance::new(scenario.seed, WANDER_STREAM + number as u64);
         wander::add(&mut fine, &strike.wander, &still, &mut chance);
-        made.truth.push(TruthStart {
-            t_open_s: still
-                .t_open_s
-                .filter(|_| scenario.voltage)
-                .map(|t| t + from_s),
-            ..truth::truth(strike, &fine, from_s)
-        });
+        made.truth
+            .push(truth::truth(strike, &fine, seen).later(from_s));
         made.amps.extend(fine.amps.iter().step_by(finer));
         made.volts.extend(fine.volts.iter().step_by(finer));
         bursts_s.extend(fine.bursts_s.iter().map(|t| t + from_s));

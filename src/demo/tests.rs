@@ -59,3 +59,99 @@ fn failed_tries_dropouts_and_touches_are_counted_as_they_were_put() {
     assert_eq!((truth.attempts, truth.dropouts, truth.touches), (3, 1, 1));
     assert!((truth.dropout_ms - 5.0).abs() < 0.2, "{}", truth.dropout_ms);
 }
+
+#[test]
+fn a_lift_start_is_lit_where_the_tungsten_leaves() {
+    let made = simulate(&Scenario {
+        strikes: vec![Strike {
+            method: Method::Touch {
+                before_v: 12.0,
+                waits_s: 0.1,
+                touch_s: 0.08,
+                touch_a: 12.0,
+            },
+            ..Strike::default()
+        }],
+        ..Scenario::default()
+    });
+    let truth = &made.truth[0];
+    assert_eq!((truth.t_open_s, truth.attempts), (None, 1));
+    assert!((truth.t_first_s.unwrap() - 0.4).abs() < 2e-4);
+    assert!((truth.t_lit_s.unwrap() - 0.48).abs() < 2e-4);
+    let during = made.volts[(0.44 * made.rate_hz) as usize];
+    assert!((0.5..2.0).contains(&during), "{during}");
+}
+
+#[test]
+fn alternating_current_has_the_share_and_the_missed_half_cycles_that_were_put() {
+    let made = simulate(&Scenario {
+        strikes: vec![Strike {
+            program: Program {
+                rise: Rise::First { tau_s: 0.1e-3 },
+                wave: Wave::Ac {
+                    hz: 100.0,
+                    en_share: 0.7,
+                    ep_ratio: 0.8,
+                    shape: Shape::Square,
+                    lead: None,
+                },
+                ..Program::steady(120.0)
+            },
+            missed_s: vec![0.3, 0.5, 0.7],
+            ..Strike::default()
+        }],
+        ..Scenario::default()
+    });
+    let truth = &made.truth[0];
+    assert_eq!((truth.missed_halfcycles, truth.dropouts), (Some(3), 0));
+    assert!((truth.en_share_pct.unwrap() - 70.0).abs() < 0.5);
+    // Rms of a square wave with share and amplitudes (analytic), less a little for its flanks.
+    let rms = (0.7f64 * 120.0 * 120.0 + 0.3 * 96.0 * 96.0).sqrt();
+    assert!((truth.run_a.unwrap() / rms - 1.0).abs() < 0.02);
+}
+
+#[test]
+fn a_start_that_never_lights_has_its_tries_and_no_more() {
+    let failed = Try {
+        lasts_s: 0.006,
+        pause_s: 0.1,
+    };
+    let made = simulate(&Scenario {
+        strikes: vec![Strike {
+            tries: vec![failed; 3],
+            lights: false,
+            arc_s: 0.3,
+            ..Strike::default()
+        }],
+        ..Scenario::default()
+    });
+    let truth = &made.truth[0];
+    assert_eq!((truth.attempts, truth.t_lit_s), (3, None));
+    assert!(truth.t_first_s.is_some() && truth.t_out_s.is_some());
+}
+
+#[test]
+fn the_wander_in_the_voltage_has_exactly_the_rms_that_is_said_to_be_true() {
+    let with = |v_rms: f64| {
+        simulate(&Scenario {
+            rate_hz: 200_000.0,
+            strikes: vec![Strike {
+                wander: Wander {
+                    v_rms,
+                    tones_hz: vec![13.0, 41.0],
+                },
+                ..Strike::default()
+            }],
+            ..Scenario::default()
+        })
+    };
+    let (made, still) = (with(0.3), with(0.0));
+    let truth = &made.truth[0];
+    let at = |t: Option<f64>| (t.unwrap() * made.rate_hz).ceil() as usize;
+    let window = at(truth.t_settled_s)..at(truth.t_lit_s.map(|t| t + 1.0));
+    let put: Vec<f64> = window.map(|k| made.volts[k] - still.volts[k]).collect();
+    let mean = put.iter().sum::<f64>() / put.len() as f64;
+    let square = put.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / put.len() as f64;
+    assert!((square.sqrt() - 0.3).abs() < 1e-4);
+    assert_eq!(made.amps, still.amps);
+}

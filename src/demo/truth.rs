@@ -8,7 +8,10 @@ use super::scenario::{Strike, Wave};
 
 /// Levels and times of the definitions (docs/measures.md), here once more on purpose.
 const CONDUCT_A: f64 = 1.0;
-const RELEASE_A: f64 = 0.6;
+const CONDUCT_NOISE: f64 = 6.0;
+const RELEASE: f64 = 0.6;
+const HASH_S: f64 = 50e-6;
+const MIN_PULSES: f64 = 2.5;
 const OPEN_V: f64 = 30.0;
 const SHORT_V: f64 = 5.0;
 const HOLD_S: f64 = 0.02;
@@ -64,6 +67,22 @@ pub struct TruthStart {
     pub charge_c: Option<f64>,
 }
 
+impl TruthStart {
+    /// The same, later.
+    pub(super) fn later(mut self, by_s: f64) -> TruthStart {
+        for instant in [
+            &mut self.t_open_s,
+            &mut self.t_first_s,
+            &mut self.t_lit_s,
+            &mut self.t_settled_s,
+            &mut self.t_out_s,
+        ] {
+            *instant = instant.map(|t| t + by_s);
+        }
+        self
+    }
+}
+
 /// A stretch of time, s, and the sign of its current.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Stretch {
@@ -84,15 +103,25 @@ impl Stretch {
     }
 }
 
-/// What is true of a start whose first value lies at `from_s`.
-pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64) -> TruthStart {
+/// What the definitions need to know of the recording.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seen {
+    /// Noise of the current, A rms.
+    pub noise_a: f64,
+    /// Whether there is a voltage trace: without one nothing is known to be open or to touch.
+    pub voltage: bool,
+}
+
+/// What is true of a start, in seconds from its first value.
+pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
     let half_cycle = strike.program.half_cycle_s();
     let break_min = half_cycle.map_or(DROPOUT_MIN_S, |h| h * DROPOUT_MIN_HALFCYCLES);
-    let conducting = conducting(fine);
+    let conduct_a = CONDUCT_A.max(CONDUCT_NOISE * seen.noise_a);
+    let conducting = conducting(fine, conduct_a);
     let chains = joined(&conducting, break_min);
-    let touching: Vec<Stretch> = joined(&touching(fine), DROPOUT_MIN_S)
+    let touching: Vec<Stretch> = joined(&touching(fine, conduct_a), DROPOUT_MIN_S)
         .into_iter()
-        .filter(|s| s.len() >= break_min)
+        .filter(|s| seen.voltage && s.len() >= break_min)
         .collect();
     let lit = chains
         .iter()
@@ -100,7 +129,7 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64) -> TruthStart {
         .find_map(|(k, c)| Some((k, holds_from(c, &touching)?)));
     let first = chains.first().map(|c| c.on);
     let mut truth = TruthStart {
-        t_open_s: opened(fine, first),
+        t_open_s: opened(fine, first).filter(|_| seen.voltage),
         t_first_s: first,
         t_lit_s: lit.map(|(_, at)| at),
         t_out_s: chains.last().map(|c| c.off),
@@ -116,15 +145,6 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, from_s: f64) -> TruthStart {
         truth.wander_v = truth.t_settled_s.map(|_| strike.wander.v_rms);
         truth.wander_hz = (tones.len() == 1).then(|| tones[0]);
     }
-    for instant in [
-        &mut truth.t_open_s,
-        &mut truth.t_first_s,
-        &mut truth.t_lit_s,
-        &mut truth.t_settled_s,
-        &mut truth.t_out_s,
-    ] {
-        *instant = instant.map(|t| t + from_s);
-    }
     truth
 }
 
@@ -133,37 +153,39 @@ fn crossing(k: usize, a: f64, b: f64, level: f64) -> f64 {
     k as f64 - 1.0 + (level - a) / (b - a)
 }
 
-fn conducting(fine: &Fine) -> Vec<Stretch> {
+fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
+    let release_a = RELEASE * conduct_a;
     let mut found = Vec::new();
     let mut on: Option<(f64, f64)> = None;
     for (k, pair) in fine.amps.windows(2).enumerate() {
         let (a, b) = (pair[0], pair[1]);
         if let Some((at, sign)) = on
-            && b * sign < RELEASE_A
+            && b * sign < release_a
         {
             found.push(Stretch {
                 on: at,
-                off: crossing(k + 1, a * sign, b * sign, RELEASE_A) * fine.dt,
+                off: crossing(k + 1, a * sign, b * sign, release_a) * fine.dt,
                 sign,
             });
             on = None;
         }
-        if on.is_none() && b.abs() >= CONDUCT_A {
+        if on.is_none() && b.abs() >= conduct_a {
             let sign = 1f64.copysign(b);
             on = Some((
-                crossing(k + 1, a * sign, b * sign, CONDUCT_A) * fine.dt,
+                crossing(k + 1, a * sign, b * sign, conduct_a) * fine.dt,
                 sign,
             ));
         }
     }
     assert!(on.is_none(), "a start ends quiet");
+    found.retain(|s| s.len() >= HASH_S);
     found
 }
 
-fn touching(fine: &Fine) -> Vec<Stretch> {
+fn touching(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
     let mut found = Vec::new();
     let mut on = None;
-    let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= CONDUCT_A;
+    let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= conduct_a;
     for k in 1..fine.amps.len() {
         let (a, b) = (fine.volts[k - 1].abs(), fine.volts[k].abs());
         let at = match (a - SHORT_V) * (b - SHORT_V) < 0.0 {
@@ -233,7 +255,7 @@ fn upsets(truth: &mut TruthStart, chains: &[Stretch], touching: &[Stretch], wind
         .map(|s| s.len() * 1e3)
         .collect();
     truth.dropouts = dropouts.len();
-    truth.dropout_ms = dropouts.iter().sum();
+    truth.dropout_ms = dropouts.iter().fold(0.0, |a, b| a + b);
     truth.dropout_longest_ms = dropouts.iter().fold(0.0, |a, b| f64::max(a, *b));
     truth.touches = touching.iter().filter_map(|t| t.inside(window)).count();
 }
@@ -258,7 +280,7 @@ fn levels(
             truth.missed_halfcycles = Some(missed(conducting, window, hz));
             alternating(truth, fine, window, hz);
         }
-        Wave::Pulse { hz, .. } => {
+        Wave::Pulse { hz, .. } if (window.1 - window.0) * hz >= MIN_PULSES => {
             truth.pulse_hz = Some(hz);
             direct(truth, fine, window, 1.0 / hz);
         }
@@ -266,10 +288,10 @@ fn levels(
     }
 }
 
-/// Run level and settling of direct current, averaged over `mean_s` about each instant.
+/// Run level and settling of direct current, averaged over `mean_s` from each instant on.
 fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) {
-    let mean = moving_mean(&fine.amps, (0.5 * mean_s / fine.dt).round() as usize);
-    let range = fine.range(window);
+    let mean = forward_mean(&fine.amps, ((mean_s / fine.dt).round() as usize).max(1));
+    let range = fine.range((window.0, window.1 - mean_s));
     truth.run_a = median(mean[range.clone()].to_vec());
     let Some(level) = truth.run_a else { return };
     let hold = (HOLD_S / fine.dt).round() as usize;
@@ -284,16 +306,16 @@ fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) 
     }
 }
 
-/// Mean of the magnitude over `half` values to either side.
-fn moving_mean(amps: &[f64], half: usize) -> Vec<f64> {
+/// Mean of the magnitude over `count` values from each one on.
+fn forward_mean(amps: &[f64], count: usize) -> Vec<f64> {
     let mut sums = vec![0.0];
     for i in amps {
         sums.push(sums[sums.len() - 1] + i.abs());
     }
     (0..amps.len())
         .map(|k| {
-            let (from, to) = (k.saturating_sub(half), (k + half + 1).min(amps.len()));
-            (sums[to] - sums[from]) / (to - from) as f64
+            let to = (k + count).min(amps.len());
+            (sums[to] - sums[k]) / (to - k) as f64
         })
         .collect()
 }

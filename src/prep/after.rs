@@ -25,6 +25,7 @@ pub fn after(job: &Job, rows: &[StartRow]) -> Vec<FitFinding> {
             .filter(|row| row.run == run.number && row.recording == run.file && row.lit())
             .collect();
         let remarks = [
+            process(run, &of_run),
             balance(run, &of_run),
             amps(run, &of_run),
             lit_amps(run, &of_run),
@@ -45,6 +46,26 @@ fn median(rows: &[&StartRow], measure: &str) -> Option<f64> {
     values.sort_unstable_by(f64::total_cmp);
     let n = values.len();
     (n > 0).then(|| (values[(n - 1) / 2] + values[n / 2]) / 2.0)
+}
+
+/// AC where DC is written down, or the other way round.
+fn process(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
+    let written = run.process?;
+    // Every lit start of an AC run has a frequency; one that was too short for it is no proof of DC.
+    let alternating = rows.iter().filter(|row| row.measures.ac_hz.is_some());
+    let seen_ac = 2 * alternating.count() > rows.len();
+    (!rows.is_empty() && seen_ac != written.is_ac()).then(|| Remark {
+        level: Level::Look,
+        about: "process",
+        what: format!(
+            "{} was measured, {} is written down",
+            if seen_ac { "AC" } else { "DC" },
+            written.name()
+        ),
+        why: "targets and tables for the one do not fit the other".to_owned(),
+        source: "measured".to_owned(),
+        to_try: "correct the process in the run sheet".to_owned(),
+    })
 }
 
 fn balance(run: &Run, rows: &[&StartRow]) -> Option<Remark> {

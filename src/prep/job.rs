@@ -206,17 +206,35 @@ impl SectionReader<'_> {
     }
 
     fn measuring(&mut self, section: Option<Spanned<Table>>) -> Measuring {
-        if let Some(section) = &section {
-            let place = self.place("measuring", section);
-            let unfit = section.get_ref().iter().filter(|(_, value)| {
-                let number = value.as_float().or(value.as_integer().map(|n| n as f64));
-                number.is_some_and(|n| !(n.is_finite() && n > 0.0))
-            });
-            self.faults.extend(unfit.map(|(key, value)| {
-                Error::input(&place, format!("{key} = {value} is not over 0"))
-            }));
+        let Some(section) = section else {
+            return Measuring::default();
+        };
+        let place = self.place("measuring", &section);
+        let fault = |problem: String| Error::input(&place, problem);
+        let number =
+            |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
+        let unfit = section
+            .get_ref()
+            .iter()
+            .filter(|(_, value)| number(value).is_some_and(|n| !(n.is_finite() && n > 0.0)));
+        let mut faults: Vec<Error> = unfit
+            .map(|(key, value)| fault(format!("{key} = {value} is not over 0")))
+            .collect();
+        let measuring: Measuring = self.section("measuring", Some(section));
+        if measuring.conduct_release > 1.0 {
+            faults.push(fault(format!(
+                "conduct_release = {} is over 1, so an arc would go out at more amps than it lights at",
+                measuring.conduct_release
+            )));
         }
-        self.section("measuring", section)
+        if measuring.wander_from_hz >= measuring.wander_to_hz {
+            faults.push(fault(format!(
+                "the wander band from {} to {} Hz is empty",
+                measuring.wander_from_hz, measuring.wander_to_hz
+            )));
+        }
+        self.faults.extend(faults);
+        measuring
     }
 
     fn targets(&mut self, section: Option<Spanned<Table>>) -> TargetSet {

@@ -17,14 +17,14 @@ pub mod tables;
 mod targets;
 
 pub use after::after;
-pub use builtin::Basis;
+pub use builtin::{Basis, targets as builtin_targets};
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
 pub use explain::explain;
 pub use fit::{FitFinding, Level, Remark, fit};
 pub use job::{Job, JobInfo, UNNAMED_PREP};
 pub use length::Length;
-pub use row::{BALANCE_TOLERANCE_PCT, RECTIFYING_A, RECTIFYING_SHARE};
+pub use row::BALANCE_TOLERANCE_PCT;
 pub use score::{CRISP, ROUGH, desirability, overall, score};
 pub use sheet::{Process, Run, StartMethod};
 pub use targets::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet, Targets};

@@ -14,13 +14,6 @@ use crate::start::{Measures, Start};
 /// to either side.
 pub const BALANCE_TOLERANCE_PCT: f64 = 5.0;
 
-/// A direct part of the alternating current over this share of the run current is rectification,
-/// if it is over [`RECTIFYING_A`] too. This project's own numbers.
-pub const RECTIFYING_SHARE: f64 = 0.1;
-
-/// Smallest direct part that is called rectification, A.
-pub const RECTIFYING_A: f64 = 3.0;
-
 impl Job {
     /// Makes the row of start number `number` (from 1) of a run, and its score.
     ///
@@ -75,19 +68,7 @@ fn flags_by_targets(measures: &Measures, targets: &Targets) -> impl Iterator<Ite
     .filter_map(|(flag, seen)| seen.then_some(flag))
 }
 
-fn flags_by_sheet(measures: &Measures, run: &Run) -> impl Iterator<Item = Flag> {
-    let balance_off = match (measures.en_share_pct, run.set_en_pct) {
-        (Some(measured), Some(set)) => (measured - set).abs() > BALANCE_TOLERANCE_PCT,
-        _ => false,
-    };
-    let rectifying = match (measures.dc_offset_a, measures.run_a) {
-        (Some(offset), Some(run_a)) => offset.abs() > RECTIFYING_A.max(RECTIFYING_SHARE * run_a),
-        _ => false,
-    };
-    [
-        (Flag::BalanceOff, balance_off),
-        (Flag::Rectifying, rectifying),
-    ]
-    .into_iter()
-    .filter_map(|(flag, seen)| seen.then_some(flag))
+fn flags_by_sheet(measures: &Measures, run: &Run) -> Option<Flag> {
+    let off = (measures.en_share_pct? - run.set_en_pct?).abs() > BALANCE_TOLERANCE_PCT;
+    off.then_some(Flag::BalanceOff)
 }

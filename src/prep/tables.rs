@@ -284,6 +284,16 @@ pub static HABITS: [Habit; 3] = [
     ),
 ];
 
+impl Habit {
+    /// The grind that takes a trade size and an included angle to these amps.
+    pub fn of(size_mm: f64, angle_deg: f64, amps: f64) -> Option<&'static Habit> {
+        let within = |range: (f64, f64), value| (range.0..=range.1).contains(&value);
+        HABITS
+            .iter()
+            .find(|h| h.mm == size_mm && within(h.angle_deg, angle_deg) && within(h.amps, amps))
+    }
+}
+
 /// Included angles that an adjustable grinder reaches, degrees (common practice, no source).
 pub const GRINDER_DEG: (f64, f64) = (20.0, 60.0);
 

@@ -8,4 +8,157 @@ use serde::{Deserialize, Serialize};
 pub struct Logger {
     /// Mains frequency, Hz.
     pub mains_hz: Option<f64>,
+    /// Sign of the current trace while the electrode is negative.
+    pub electrode_negative: Sign,
+    /// Tolerance of the logger itself, % of reading.
+    pub tolerance_pct: f64,
+    /// Corner of an AC-coupled logger, Hz; the low end is then restored.
+    pub high_pass_hz: Option<f64>,
+    /// Frames a second of a table that has no time column.
+    pub rate_hz: Option<f64>,
+    /// The current trace.
+    pub current: Option<CurrentInput>,
+    /// The voltage trace.
+    pub voltage: Option<VoltageInput>,
+    /// The trigger trace.
+    pub trigger: Option<TriggerInput>,
+    /// The time column of a table.
+    pub time: Option<TimeInput>,
+}
+
+/// A sign in words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Sign {
+    /// Over zero.
+    #[default]
+    Positive,
+    /// Under zero.
+    Negative,
+}
+
+/// Where the current is, and its scale: exactly one of the ways that the fields allow.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct CurrentInput {
+    /// Channel of a WAV file, or column of a table, counted from 1.
+    pub channel: Option<u16>,
+    /// Name of a table's column.
+    pub column: Option<String>,
+    /// A at full scale of a WAV file; negative turns the sign.
+    pub amps_at_full_scale: Option<f64>,
+    /// A for 1 in a table; negative turns the sign.
+    pub amps_per_unit: Option<f64>,
+    /// Shunt, by its plate.
+    pub shunt: Option<Shunt>,
+    /// A for 1 V, of a current clamp or an isolating amplifier.
+    pub amps_per_volt: Option<f64>,
+    /// Gain of an amplifier between shunt or clamp and logger.
+    pub gain: Option<f64>,
+    /// V at the logger's input at full scale of a WAV file.
+    pub volts_at_full_scale: Option<f64>,
+    /// V at the logger's input for 1 in a table whose header has no unit.
+    pub volts_per_unit: Option<f64>,
+    /// What the trace shows without current, A, or "auto".
+    pub offset: Offset,
+    /// Tolerance of shunt, clamp or amplifier, % of reading.
+    pub tolerance_pct: f64,
+}
+
+/// A shunt, by its plate.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shunt {
+    /// Rated current, A.
+    pub amps: f64,
+    /// Drop at rated current, mV.
+    pub millivolts: f64,
+}
+
+/// Where the voltage is, and its scale.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct VoltageInput {
+    /// Channel of a WAV file, or column of a table, counted from 1.
+    pub channel: Option<u16>,
+    /// Name of a table's column.
+    pub column: Option<String>,
+    /// V at full scale of a WAV file, at the logger's input where there is a divider; negative turns the sign.
+    pub volts_at_full_scale: Option<f64>,
+    /// V for 1 in a table whose header has no unit, at the logger's input where there is a divider.
+    pub volts_per_unit: Option<f64>,
+    /// V at the arc for 1 V at the logger's input.
+    pub divider: Option<f64>,
+    /// What the trace shows without voltage, V, or "auto".
+    pub offset: Offset,
+    /// Tolerance of the divider, % of reading.
+    pub tolerance_pct: f64,
+}
+
+/// Where the trigger is.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct TriggerInput {
+    /// Channel of a WAV file, or column of a table, counted from 1.
+    pub channel: Option<u16>,
+    /// Name of a table's column.
+    pub column: Option<String>,
+    /// On from this value, as part of full scale or as in the table; 0.5 if not given.
+    pub level: Option<f64>,
+}
+
+/// The time column of a table.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct TimeInput {
+    /// Column counted from 1.
+    pub channel: Option<u16>,
+    /// Its name.
+    pub column: Option<String>,
+    /// Its unit; read from the header or from the look of the values if not given.
+    pub unit: Option<TimeUnit>,
+}
+
+/// How a table tells the time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TimeUnit {
+    /// Seconds.
+    S,
+    /// Milliseconds.
+    Ms,
+    /// Microseconds.
+    #[serde(alias = "µs", alias = "μs")]
+    Us,
+    /// Time of day, with or without a date.
+    Clock,
+}
+
+/// The zero of a trace: stated, or from the idle stretches.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(untagged, expecting = "an offset is a number or \"auto\"")]
+pub enum Offset {
+    /// A or V.
+    Stated(f64),
+    /// From idle stretches, followed along the recording.
+    #[default]
+    #[serde(with = "auto")]
+    Auto,
+}
+
+/// The word "auto".
+mod auto {
+    use serde::de::Error;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub fn serialize<S: Serializer>(to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str("auto")
+    }
+
+    pub fn deserialize<'a, D: Deserializer<'a>>(from: D) -> Result<(), D::Error> {
+        match String::deserialize(from)?.as_str() {
+            "auto" => Ok(()),
+            other => Err(D::Error::custom(other)),
+        }
+    }
 }

@@ -4,11 +4,15 @@
 
 mod baseline;
 mod logger;
+mod open;
 mod scale;
 mod source;
 mod survey;
+mod wav;
 
-pub use logger::Logger;
+pub use logger::{
+    CurrentInput, Logger, Offset, Shunt, Sign, TimeInput, TimeUnit, TriggerInput, VoltageInput,
+};
 
 use std::ops::Range;
 use std::path::Path;
@@ -90,8 +94,16 @@ impl Recording {
     /// # Errors
     /// Where, what was found, what was expected, the way out.
     pub fn open(path: &Path, logger: &Logger) -> Result<Recording> {
-        let _ = (path, logger);
-        unreachable!()
+        let opened = open::open(path, logger)?;
+        let name = path
+            .file_name()
+            .unwrap_or(path.as_os_str())
+            .to_string_lossy();
+        let mut recording = Recording::survey_source(&name, opened.source, opened.scales)?;
+        recording.trigger_level = opened.trigger_level;
+        recording.electrode_negative_sign = open::electrode_negative_sign(logger);
+        recording.survey.findings.splice(0..0, opened.findings);
+        Ok(recording)
     }
 
     /// A recording of plain vectors, already in A and V with their zeros at 0; `volts` may be empty.

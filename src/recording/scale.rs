@@ -1,5 +1,8 @@
 //! From raw values to amps and volts, and how sure that is.
 
+use super::logger::{CurrentInput, Logger, Offset, Shunt, VoltageInput};
+use crate::error::{Error, Result};
+
 /// Where the zero of a trace comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Zero {
@@ -7,6 +10,28 @@ pub(crate) enum Zero {
     Auto,
     /// Stated, A or V.
     Stated(f64),
+}
+
+impl From<Offset> for Zero {
+    fn from(offset: Offset) -> Zero {
+        match offset {
+            Offset::Auto => Zero::Auto,
+            Offset::Stated(value) => Zero::Stated(value),
+        }
+    }
+}
+
+/// What the raw values of a trace are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Carrier {
+    /// Parts of full scale, in steps of this.
+    FullScale(f64),
+    /// A for 1.
+    Amps(f64),
+    /// V for 1.
+    Volts(f64),
+    /// A table's numbers without a unit.
+    Bare,
 }
 
 /// What makes A or V of a raw value.
@@ -48,5 +73,137 @@ impl Scale {
             .sum();
         let step = (self.step / 2.0).powi(2) / 3.0;
         (relative * level * level + step).sqrt()
+    }
+
+    /// Of the current.
+    ///
+    /// # Errors
+    /// Numbers that are no scale, more than one scale, or none.
+    pub fn of_current(logger: &Logger, input: &CurrentInput, carrier: Carrier) -> Result<Scale> {
+        let at = "[logger] current";
+        let (gain, full_scale) = current_gain(input, carrier, at)?;
+        Scale::checked(
+            at,
+            gain,
+            full_scale,
+            carrier,
+            input.offset,
+            [input.tolerance_pct, logger.tolerance_pct],
+        )
+    }
+
+    /// Of the voltage.
+    ///
+    /// # Errors
+    /// Numbers that are no scale, more than one scale, or none.
+    pub fn of_voltage(logger: &Logger, input: &VoltageInput, carrier: Carrier) -> Result<Scale> {
+        let at = "[logger] voltage";
+        let (volts, full_scale) =
+            volts_at_input(input.volts_at_full_scale, input.volts_per_unit, carrier, at)?;
+        let gain = volts * input.divider.unwrap_or(1.0);
+        Scale::checked(
+            at,
+            gain,
+            full_scale,
+            carrier,
+            input.offset,
+            [input.tolerance_pct, logger.tolerance_pct],
+        )
+    }
+
+    fn checked(
+        at: &str,
+        gain: f64,
+        full_scale: bool,
+        carrier: Carrier,
+        offset: Offset,
+        tolerances: [f64; 2],
+    ) -> Result<Scale> {
+        if !gain.is_finite() || gain == 0.0 {
+            return Err(
+                Error::input(at, "the scale comes out as no number, or as 0")
+                    .hint("Full scale, shunt, gain and divider must not be 0"),
+            );
+        }
+        if let Some(bad) = tolerances.iter().find(|t| !(0.0..100.0).contains(*t)) {
+            return Err(Error::input(
+                at,
+                format!("tolerance_pct = {bad} is not between 0 and 100"),
+            ));
+        }
+        let step = match carrier {
+            Carrier::FullScale(step) => step * gain.abs(),
+            _ => 0.0,
+        };
+        let full_scale = full_scale.then_some(gain.abs());
+        Ok(Scale {
+            gain,
+            zero: offset.into(),
+            full_scale,
+            tolerances_pct: tolerances.to_vec(),
+            step,
+        })
+    }
+}
+
+/// A for a raw value of 1, and whether 1 is full scale.
+fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64, bool)> {
+    let over_volts = match (input.shunt, input.amps_per_volt) {
+        (Some(_), Some(_)) => {
+            return Err(Error::input(at, "both shunt and amps_per_volt are given").hint("Keep one"));
+        }
+        (Some(Shunt { amps, millivolts }), None) => Some(amps / (millivolts * 1e-3)),
+        (None, other) => other,
+    };
+    let direct = match carrier {
+        Carrier::FullScale(_) => input.amps_at_full_scale,
+        Carrier::Amps(_) | Carrier::Volts(_) | Carrier::Bare => input.amps_per_unit,
+    };
+    match (direct, over_volts, carrier) {
+        (Some(_), Some(_), _) => Err(Error::input(at, "there are two scales").hint("Keep one")),
+        (Some(amps), None, Carrier::FullScale(_)) => Ok((amps, true)),
+        (Some(amps), None, _) => Ok((amps, false)),
+        (None, Some(amps_per_volt), _) => {
+            let (volts, full) = volts_at_input(input.volts_at_full_scale, input.volts_per_unit, carrier, at)?;
+            Ok((volts * amps_per_volt / input.gain.unwrap_or(1.0), full))
+        }
+        (None, None, Carrier::Amps(amps)) => Ok((amps, false)),
+        (None, None, Carrier::FullScale(_)) => Err(Error::input(at, "there is no scale")
+            .hint("Give amps_at_full_scale = …, or shunt = { amps = …, millivolts = … } with volts_at_full_scale = …")),
+        (None, None, _) => Err(Error::input(at, "the table's header names no unit of current")
+            .hint("Give amps_per_unit = …, or shunt = { amps = …, millivolts = … }")),
+    }
+}
+
+/// V at the logger's input for a raw value of 1, and whether 1 is full scale.
+fn volts_at_input(
+    full_scale: Option<f64>,
+    per_unit: Option<f64>,
+    carrier: Carrier,
+    at: &str,
+) -> Result<(f64, bool)> {
+    match (carrier, full_scale, per_unit) {
+        (Carrier::FullScale(_), Some(volts), None) => Ok((volts, true)),
+        (Carrier::FullScale(_), None, _) => {
+            Err(Error::input(at, "there is no scale").hint("Give volts_at_full_scale = …"))
+        }
+        (Carrier::FullScale(_), Some(_), Some(_)) => {
+            Err(Error::input(at, "volts_per_unit is for tables")
+                .hint("Leave it out for a WAV file"))
+        }
+        (_, Some(_), _) => Err(Error::input(at, "a table has no full scale")
+            .hint("Give volts_per_unit = …, or name the unit in the header")),
+        (_, None, Some(volts)) => Ok((volts, false)),
+        (Carrier::Volts(volts), None, None) => Ok((volts, false)),
+        (Carrier::Amps(_), None, None) => Err(Error::input(
+            at,
+            "the table's header says amps, volts were expected",
+        )
+        .hint("Leave shunt, amps_per_volt and divider out, or choose the other column")),
+        (Carrier::Bare, None, None) => Err(Error::input(
+            at,
+            "the table's header names no unit of voltage",
+        )
+        .hint("Give volts_per_unit = …")),
     }
 }

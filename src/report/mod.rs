@@ -6,3 +6,6 @@ pub mod number;
 pub mod page;
 pub mod text;
 pub mod write;
+
+#[cfg(test)]
+mod made;

@@ -1,5 +1,7 @@
 //! Numbers as people read them; tables for programs carry all their digits instead.
 
+use crate::start::{Kind, Measures};
+
 /// Three significant digits, without an exponent: 0.297, 61.5, 1234.
 pub fn short(value: f64) -> String {
     if value == 0.0 {
@@ -15,6 +17,24 @@ pub fn short(value: f64) -> String {
         true => "0".to_owned(),
         // A minus sign as long as the digits are wide, not a hyphen.
         false => text.replacen('-', "−", 1),
+    }
+}
+
+/// [`short`] without zeros that say nothing: for numbers that somebody chose.
+pub fn trimmed(value: f64) -> String {
+    let text = short(value);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// A measure's value with its unit: 410 ms, 2 tries.
+pub fn measured(measure: &str, value: f64) -> String {
+    match Measures::ALL.iter().find(|info| info.name == measure) {
+        Some(info) if info.kind == Kind::Count => format!("{value:.0}"),
+        Some(info) if !info.unit.is_empty() => format!("{} {}", short(value), info.unit),
+        _ => short(value),
     }
 }
 

@@ -2,9 +2,10 @@
 
 use super::ac::HalfCycle;
 use super::anatomy::Anatomy;
+use super::robust;
 use super::trace::Trace;
 use super::tracker::Span;
-use super::wander::{Evidence, residual};
+use super::wander::{Even, Evidence, residual};
 
 /// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
 const RATE_PER_BAND: f64 = 20.0;
@@ -17,8 +18,7 @@ const MIN_MIDDLE: usize = 3;
 
 /// An even trace of the voltage residual with the current beside it.
 pub(crate) struct Residual {
-    pub rate_hz: f64,
-    pub volts: Vec<f64>,
+    pub even: Even,
     /// (current magnitude, voltage magnitude, residual) of each value before evening out.
     pub cloud: Vec<[f32; 3]>,
 }
@@ -50,9 +50,12 @@ pub(crate) fn direct(
     }
     let volts = residual(&evidence)?;
     Some(Residual {
-        rate_hz: trace.rate_hz / block as f64,
         cloud: cloud(&evidence, &volts),
-        volts,
+        even: Even {
+            rate_hz: trace.rate_hz / block as f64,
+            values: volts,
+            noise: robust::noise(trace.volts_in(window)) / (block as f64).sqrt(),
+        },
     })
 }
 
@@ -67,6 +70,7 @@ pub(crate) fn alternating(
     let lit = anatomy.lit?;
     let mut points: Vec<(f64, f64)> = Vec::new();
     let mut seen = Vec::new();
+    let mut averaged = Vec::new();
     for sign in [1, -1] {
         let mut evidence = Evidence::default();
         for half in halves
@@ -81,6 +85,7 @@ pub(crate) fn alternating(
             if middle.len() < MIN_MIDDLE {
                 continue;
             }
+            averaged.push(middle.len() as f64);
             let mean = |x: &[f64]| x[middle.clone()].iter().sum::<f64>() / middle.len() as f64;
             let at = 0.5 * (half.span.on + half.span.off);
             evidence.push(
@@ -108,11 +113,14 @@ pub(crate) fn alternating(
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    Some(Residual {
-        rate_hz: 2.0 * ac_hz,
-        volts: evened(&points, 2.0 * ac_hz)?,
-        cloud: seen,
-    })
+    let noise = robust::noise(trace.volts_in(window)) / robust::median(&mut averaged)?.sqrt();
+    let rate_hz = 2.0 * ac_hz;
+    let even = Even {
+        rate_hz,
+        values: evened(&points, rate_hz)?,
+        noise,
+    };
+    Some(Residual { even, cloud: seen })
 }
 
 fn disturbed(anatomy: &Anatomy, at: f64, rate_hz: f64) -> bool {

@@ -9,7 +9,7 @@ use super::settle::Magnitude;
 use super::trace::Trace;
 use super::tracker::Span;
 use super::transition::{high_level, moving_mean, overshoot_pct, rise};
-use super::wander::{Lines, Wander, band_rms};
+use super::wander::{Even, Lines, Wander, band_rms};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
 use crate::flag::Flag;
@@ -34,6 +34,8 @@ const MIN_CYCLE_SAMPLES: f64 = 16.0;
 const PULSE_RATE_HZ: f64 = 10_000.0;
 /// A picture begins at most this long before lit, s.
 const PICTURE_BEFORE_S: f64 = 0.5;
+/// Frames that energy is summed over at a time.
+const ENERGY_PIECE: f64 = 65_536.0;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -77,7 +79,7 @@ impl Bench<'_> {
         m.delay_ms = since(start.instants.t_open_s, start.instants.t_first_s);
         m.stutter_ms = since(start.instants.t_first_s, start.instants.t_lit_s);
         if let Some(lit) = self.lit(group, &anatomy)? {
-            self.measure(&mut start, &anatomy, &lit)?;
+            self.measure(&mut start, group, &anatomy, &lit)?;
         } else if self.context.pictures {
             start.picture = Some(self.picture_unlit(group)?);
         }
@@ -131,14 +133,20 @@ impl Bench<'_> {
         }))
     }
 
-    fn measure(&mut self, start: &mut Start, anatomy: &Anatomy, lit: &Lit) -> Result<()> {
+    fn measure(
+        &mut self,
+        start: &mut Start,
+        group: &Group,
+        anatomy: &Anatomy,
+        lit: &Lit,
+    ) -> Result<()> {
         let rate = lit.trace.rate_hz;
         levels(&mut start.measures, lit, rate);
         interruptions(&mut start.measures, anatomy, lit, rate);
         transition(start, anatomy, lit, rate);
         self.alternating(start, lit, rate);
         let settled = self.settle(start, anatomy, lit, rate);
-        self.energy(start, anatomy, settled)?;
+        self.energy(start, group, settled)?;
         self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
         self.uncertainty(start, anatomy, lit);
         if self.context.pictures {
@@ -204,26 +212,32 @@ impl Bench<'_> {
         }
     }
 
-    /// Energy and charge from the first current to where it settled, read in pieces: a stutter may be long.
-    fn energy(&mut self, start: &mut Start, anatomy: &Anatomy, settled: Option<f64>) -> Result<()> {
-        const PIECE: u64 = 65_536;
-        let (Some(first), Some(settled)) = (anatomy.first, settled) else {
+    /// Energy and charge of what conducted from the first current to where it settled, straight between samples; read in
+    /// pieces, for a stutter may be long.
+    fn energy(&mut self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
+        let Some(settled) = settled else {
             return Ok(());
         };
-        let (mut at, end) = (first.floor() as u64, settled.ceil() as u64);
         let (mut charge, mut energy) = (0.0, 0.0);
         let mut block = Block::default();
-        while at < end {
-            let to = (at + PIECE).min(end);
-            self.recording.read(at..to, &mut block)?;
-            charge += block.amps.iter().map(|i| i.abs()).sum::<f64>();
-            energy += block
-                .amps
-                .iter()
-                .zip(&block.volts)
-                .map(|(i, v)| i * v)
-                .sum::<f64>();
-            at = to;
+        for run in group.runs.iter().filter(|r| r.span.on < settled) {
+            let off = run.span.off.min(settled);
+            let mut at = run.span.on;
+            while at < off {
+                let to = off.min((at + ENERGY_PIECE).floor());
+                let first = at.floor() as u64;
+                let last = (to.ceil() as u64 + 1).min(self.segment.first + self.segment.frames);
+                self.recording.read(first..last, &mut block)?;
+                let span = Span {
+                    on: at - first as f64,
+                    off: to - first as f64,
+                };
+                charge += integral(span, block.amps.len(), |k| block.amps[k].abs());
+                if !block.volts.is_empty() {
+                    energy += integral(span, block.amps.len(), |k| block.amps[k] * block.volts[k]);
+                }
+                at = to;
+            }
         }
         let step_s = 1.0 / self.recording.rate_hz();
         start.measures.charge_c = Some(charge * step_s);
@@ -252,7 +266,7 @@ impl Bench<'_> {
         };
         let from_hz = self.measuring.wander_from_hz;
         start.measures.wander_a = current_wander(lit, window, to_hz)
-            .and_then(|(trace, rate)| Some(band_rms(trace, rate, lines, from_hz, to_hz)?.rms));
+            .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
         if lit.trace.volts.is_empty() {
             return;
         }
@@ -263,16 +277,11 @@ impl Bench<'_> {
             }
             _ => None,
         };
-        let Some(Residual {
-            rate_hz,
-            volts,
-            cloud,
-        }) = residual
-        else {
+        let Some(Residual { even, cloud }) = residual else {
             return;
         };
-        let drift = drift(&volts, rate_hz);
-        match band_rms(volts, rate_hz, lines, from_hz, to_hz) {
+        let drift = drift(&even.values, even.rate_hz);
+        match band_rms(even, lines, from_hz, to_hz) {
             Some(found) => {
                 let m = &mut start.measures;
                 m.wander_v = Some(found.rms);
@@ -441,6 +450,22 @@ fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     start.measures.overshoot_pct = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
 }
 
+/// Integral over a span of what is straight between `count` samples, in value × samples.
+fn integral(span: Span, count: usize, value: impl Fn(usize) -> f64) -> f64 {
+    let at = |x: f64| {
+        let k = (x as usize).min(count - 1);
+        let next = (k + 1).min(count - 1);
+        value(k) + (value(next) - value(k)) * (x - k as f64)
+    };
+    let first = span.on.floor() as usize;
+    (first..span.off.ceil() as usize)
+        .map(|k| {
+            let (a, b) = (span.on.max(k as f64), span.off.min((k + 1) as f64));
+            0.5 * (at(a) + at(b)) * (b - a)
+        })
+        .sum()
+}
+
 /// Theil–Sen slope of a residual, V/s, from at most 200 block means.
 pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
     const MEANS: usize = 200;
@@ -461,8 +486,8 @@ pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
     robust::median(&mut slopes).map(|s| s * rate_hz / block as f64)
 }
 
-/// The current's magnitude about its straight-line trend, and its rate: block means on DC, half-cycle means on AC.
-fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<(Vec<f64>, f64)> {
+/// The current's magnitude about its straight-line trend: block means on DC, means over whole cycles on AC.
+fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
     let rate = lit.trace.rate_hz;
     let block = match lit.alternation {
         Some(seen) => (1.0 / seen.cycles_per_frame).round() as usize,
@@ -487,7 +512,12 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<(Vec<f64>, f64)
     for (k, x) in means.iter_mut().enumerate() {
         *x -= mean + slope * (k as f64 - mid);
     }
-    (means.len() > 2).then_some((means, rate / block as f64))
+    let noise = robust::noise(lit.trace.amps_in(window)) / (block as f64).sqrt();
+    (means.len() > 2).then_some(Even {
+        rate_hz: rate / block as f64,
+        values: means,
+        noise,
+    })
 }
 
 fn residual_picture(found: &Wander, cloud: &[[f32; 3]], to_hz: f64) -> Picture {

@@ -7,7 +7,7 @@ const MIN_SWING: f64 = 0.2;
 /// Least autocorrelation at the period.
 const MIN_CORRELATION: f64 = 0.5;
 /// Least number of whole periods in the stretch.
-const MIN_PERIODS: f64 = 2.5;
+const MIN_PERIODS: f64 = 1.8;
 
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
 pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {

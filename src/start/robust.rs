@@ -14,8 +14,12 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     Some(0.5 * (lower + upper))
 }
 
-/// White-noise standard deviation of a trace that also moves slowly: 1.4826 × MAD of its first differences / √2.
+/// White-noise standard deviation of a trace that also moves: 1.4826 × MAD of its second differences / √6. A straight line
+/// leaves nothing there, a few jumps do not move a median.
 pub(crate) fn noise(trace: &[f64]) -> f64 {
-    let mut steps: Vec<f64> = trace.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
-    median(&mut steps).unwrap_or(0.0) * 1.4826 / std::f64::consts::SQRT_2
+    let mut bends: Vec<f64> = trace
+        .windows(3)
+        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs())
+        .collect();
+    median(&mut bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }

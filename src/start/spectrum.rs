@@ -51,19 +51,24 @@ pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
 impl Density {
     /// (rms, strongest frequency) over the bins from `from_hz` to `to_hz`, both included; `None` where there are none.
     pub fn band(&self, from_hz: f64, to_hz: f64) -> Option<(f64, f64)> {
-        const EDGE: f64 = 1e-9;
-        let inside = |k: &usize| {
-            let f = *k as f64 * self.step_hz;
-            f >= from_hz * (1.0 - EDGE) && f <= to_hz * (1.0 + EDGE)
-        };
-        let strongest = (0..self.power.len())
-            .filter(inside)
+        let inside = self.inside(from_hz, to_hz);
+        let strongest = inside
+            .clone()
             .max_by(|a, b| self.power[*a].total_cmp(&self.power[*b]))?;
-        let sum: f64 = (0..self.power.len())
-            .filter(inside)
-            .map(|k| self.power[k])
-            .sum();
+        let sum: f64 = self.power[inside].iter().sum();
         Some(((sum * self.step_hz).sqrt(), strongest as f64 * self.step_hz))
+    }
+
+    /// How many bins lie from `from_hz` to `to_hz`, both included.
+    pub fn bins(&self, from_hz: f64, to_hz: f64) -> usize {
+        self.inside(from_hz, to_hz).len()
+    }
+
+    fn inside(&self, from_hz: f64, to_hz: f64) -> std::ops::Range<usize> {
+        const EDGE: f64 = 1e-9;
+        let from = (from_hz / self.step_hz * (1.0 - EDGE)).ceil() as usize;
+        let to = (to_hz / self.step_hz * (1.0 + EDGE)).floor() as usize + 1;
+        from..to.clamp(from, self.power.len().max(from))
     }
 }
 

@@ -40,6 +40,15 @@ pub(crate) struct Lines {
     pub pulse_hz: Option<f64>,
 }
 
+/// An even trace, ready for its spectrum.
+#[derive(Debug, Clone)]
+pub(crate) struct Even {
+    pub rate_hz: f64,
+    pub values: Vec<f64>,
+    /// White noise of one value, rms.
+    pub noise: f64,
+}
+
 /// Wander and what goes with it.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Wander {
@@ -56,15 +65,14 @@ pub(crate) fn residual(evidence: &Evidence) -> Option<Vec<f64>> {
     Some(bridged(unexplained(evidence)?, &evidence.left_out))
 }
 
-/// Takes mains hum and pulse harmonics out of an even trace and sums its density over a band; `None` where the trace is
-/// too short or the band is empty.
-pub(crate) fn band_rms(
-    mut residual: Vec<f64>,
-    rate_hz: f64,
-    lines: Lines,
-    from_hz: f64,
-    to_hz: f64,
-) -> Option<Wander> {
+/// Takes mains hum and pulse harmonics out of an even trace, sums its density over a band, and takes the share of white
+/// noise of so many volts rms a value off it; `None` where the trace is too short or the band is empty.
+pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Option<Wander> {
+    let Even {
+        rate_hz,
+        values: mut residual,
+        noise,
+    } = even;
     let seconds = residual.len() as f64 / rate_hz;
     if seconds < MIN_WINDOW_S {
         return None;
@@ -76,7 +84,10 @@ pub(crate) fn band_rms(
     let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
     take_out_lines(&mut residual, rate_hz, pulse_lines.iter().copied());
     let density = welch(&residual, rate_hz, (SEGMENT_S * rate_hz).round() as usize);
-    let (rms, strongest_hz) = density.band(from_hz, to_hz)?;
+    let (raw, strongest_hz) = density.band(from_hz, to_hz)?;
+    let noise_power =
+        2.0 * noise.powi(2) / rate_hz * density.bins(from_hz, to_hz) as f64 * density.step_hz;
+    let rms = (raw.powi(2) - noise_power).max(0.0).sqrt();
     // Each line took two of the band's 2·B·T degrees of freedom.
     let taken =
         pulse_lines.iter().filter(|f| **f <= to_hz).count() as f64 / ((to_hz - from_hz) * seconds);

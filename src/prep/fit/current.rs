@@ -5,7 +5,7 @@ use crate::prep::electrode::{Class, Oxide, SIZES_MM};
 use crate::prep::entry::Prep;
 use crate::prep::sheet::Process;
 use crate::prep::tables::{
-    COMPOSITE, CURRENT_TABLES, Column, CurrentTable, HABITS, TipRow, ZIRCONIUM_4_8,
+    COMPOSITE, CURRENT_TABLES, Column, CurrentTable, Habit, TipRow, ZIRCONIUM_4_8,
 };
 
 /// Electrode-negative shares that count as balanced in the tables, percent.
@@ -62,7 +62,7 @@ pub(super) fn amps_for_electrode(prep: &Prep, case: &Case) -> Option<Remark> {
         return Some(not_a_listed_size(diameter.mm(), column));
     };
     let ranges = ranges(prep, column);
-    let Some(&(speaker, speaks)) = ranges.first() else {
+    let Some(&(_, speaks)) = ranges.first() else {
         return Some(not_recommended(size, column));
     };
     if holds(speaks, amps) {
@@ -70,16 +70,10 @@ pub(super) fn amps_for_electrode(prep: &Prep, case: &Case) -> Option<Remark> {
     }
     let over = amps > speaks.1;
     let supported = ranges.iter().any(|(_, range)| holds(*range, amps));
-    let others: Vec<String> = ranges[1..]
-        .iter()
-        .map(|(source, amps)| format!("{} by {source}", range(*amps)))
-        .collect();
-    let spread = match others.is_empty() {
-        true => String::new(),
-        false => format!("; other tables differ: {}", others.join(", ")),
-    };
+    let ground_for_it = !over && tip_supports(prep, size, amps);
+    let other = other_size(prep.class, size, column, amps, over);
     Some(Remark {
-        level: level(over, supported, tip_supports(prep, size, amps)),
+        level: level(over, supported, ground_for_it),
         about: "current",
         what: format!(
             "{amps} A is {} the {} listed for {size} mm ({})",
@@ -88,16 +82,34 @@ pub(super) fn amps_for_electrode(prep: &Prep, case: &Case) -> Option<Remark> {
             column.words()
         ),
         why: why(over).to_owned(),
-        source: format!("{speaker}: {}{spread}", range(speaks)),
-        to_try: other_size(prep.class, size, column, amps, over),
+        source: told_by(&ranges),
+        to_try: match ground_for_it {
+            true => format!(
+                "keep it if the starts are good: this taper is ground for few amps; else {other}"
+            ),
+            false => other,
+        },
     })
 }
 
-fn level(over: bool, supported: bool, tip_supports: bool) -> Level {
+/// The table that spoke, then the spread of the others.
+fn told_by(ranges: &[(&'static str, (f64, f64))]) -> String {
+    let told: Vec<String> = ranges
+        .iter()
+        .map(|(source, amps)| format!("{source}: {}", range(*amps)))
+        .collect();
+    let (speaker, others) = told.split_first().expect("a table spoke");
+    match others.is_empty() {
+        true => speaker.clone(),
+        false => format!("{speaker}. Other tables differ: {}", others.join("; ")),
+    }
+}
+
+fn level(over: bool, supported: bool, ground_for_it: bool) -> Level {
     match (over, supported) {
         (true, false) => Level::Change,
         (true, true) => Level::Look,
-        (false, false) if !tip_supports => Level::Look,
+        (false, false) if !ground_for_it => Level::Look,
         (false, _) => Level::Note,
     }
 }
@@ -108,10 +120,7 @@ fn tip_supports(prep: &Prep, size: f64, amps: f64) -> bool {
         return false;
     };
     let by_table = TipRow::amps_at(size, angle).is_some_and(|range| holds(range, amps));
-    let by_habit = |h: &crate::prep::tables::Habit| {
-        h.mm == size && holds(h.angle_deg, angle) && holds(h.amps, amps)
-    };
-    by_table || HABITS.iter().any(by_habit)
+    by_table || Habit::of(size, angle, amps).is_some()
 }
 
 fn why(over: bool) -> &'static str {
@@ -123,13 +132,13 @@ fn why(over: bool) -> &'static str {
     }
 }
 
-/// The nearest other size that the speaking table gives to these amps.
+/// The nearest other size to which any table gives these amps.
 fn other_size(class: Option<&Class>, size: f64, column: Column, amps: f64, over: bool) -> String {
     let fits = |mm: &f64| {
         CURRENT_TABLES
             .iter()
-            .find_map(|table| listed(table, class, *mm, column))
-            .is_some_and(|range| holds(range, amps))
+            .filter_map(|table| listed(table, class, *mm, column))
+            .any(|range| holds(range, amps))
     };
     let found = match over {
         true => SIZES_MM.into_iter().filter(|mm| *mm > size).find(fits),

@@ -127,12 +127,6 @@ pub(super) fn blunt_for_low_amps(prep: &Prep, case: &Case) -> Option<Remark> {
     })
 }
 
-fn supporting_habit(size: f64, angle: f64, amps: f64) -> Option<&'static Habit> {
-    HABITS
-        .iter()
-        .find(|h| h.mm == size && holds(h.angle_deg, angle) && holds(h.amps, amps))
-}
-
 /// The included angle against the current, by the tip table and by common practice.
 pub(super) fn amps_for_taper(prep: &Prep, case: &Case) -> Option<Remark> {
     let (amps, size, angle) = (case.set_a?, prep.size_mm()?, prep.taper_deg?);
@@ -144,7 +138,7 @@ pub(super) fn amps_for_taper(prep: &Prep, case: &Case) -> Option<Remark> {
     }
     let listed = TipRow::amps_at(size, angle).filter(|listed| !holds(*listed, amps))?;
     let over = amps > listed.1;
-    let habit = supporting_habit(size, angle, amps);
+    let habit = Habit::of(size, angle, amps);
     let (level, practice) = match habit {
         Some(habit) => (Level::Note, format!("; {PRACTICE} takes {}", habit.what)),
         None => (Level::Look, String::new()),

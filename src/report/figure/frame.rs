@@ -7,7 +7,7 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::palette::{INK, MUTED, PAPER, RULE, Theme, style};
-use crate::report::number::short;
+use crate::report::number::trimmed;
 
 /// A part of the sheet.
 pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
@@ -108,7 +108,7 @@ impl Axes<'_> {
             .set_label_area_size(LabelAreaPosition::Bottom, below)
             .build_cartesian_2d(self.x.clone(), self.y.clone())?;
         behind(&mut chart)?;
-        let number = |value: &f64| tick(*value);
+        let number = |value: &f64| trimmed((*value * 1e6).round() / 1e6);
         let mut mesh = chart.configure_mesh();
         mesh.light_line_style(TRANSPARENT)
             .bold_line_style(RULE.rgb())
@@ -136,15 +136,6 @@ impl Axes<'_> {
             letters(LETTER, INK, HPos::Left, VPos::Top),
         ))?;
         Ok(chart)
-    }
-}
-
-/// A number on an axis: no digits that say nothing.
-fn tick(value: f64) -> String {
-    let text = short((value * 1e6).round() / 1e6);
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
     }
 }
 

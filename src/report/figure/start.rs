@@ -281,27 +281,38 @@ impl View<'_> {
     /// The instants as upright lines through both panels, named above.
     fn instants(&self, area: &Area, upper: &Chart, lower: &Chart) -> Drawn {
         let ((left, above), bottom) = (area.get_base_pixel(), lower.y_range().start);
-        let mut ends = [f64::NEG_INFINITY; ROWS as usize];
-        for (name, t) in named(&self.row.instants) {
-            let t = ms(t, self.zero);
-            if !self.window.contains(&t) {
-                continue;
-            }
+        let width = f64::from(area.dim_in_pixel().0);
+        // (place of the line, start and end of the name, row) of the instants already named, later ones.
+        let mut later: Vec<(f64, f64, u32)> = Vec::new();
+        let inside: Vec<_> = named(&self.row.instants)
+            .map(|(name, t)| (name, ms(t, self.zero)))
+            .filter(|(_, t)| self.window.contains(t))
+            .collect();
+        for (name, t) in inside.into_iter().rev() {
             let x = upper.backend_coord(&(t, 0.0)).0 - left;
             let foot = lower.backend_coord(&(t, bottom)).1 - above;
             let text = format!("{name} {}", time(t));
             let wide = width_of(&text, LETTER) + 8.0;
             // A name that would leave the sheet at the right stands to the left of its line.
-            let inside = f64::from(x) + wide < f64::from(area.dim_in_pixel().0);
-            let at = f64::from(x) + if inside { 3.0 } else { 3.0 - wide };
-            let mut y = (ROW * ROWS) as i32;
+            let fits = f64::from(x) + wide < width;
+            let at = f64::from(x) + if fits { 3.0 } else { 3.0 - wide };
+            let mut row = ROWS;
             if (self.named)(t) {
-                let free = ends.iter().rposition(|end| at > *end).unwrap_or(0);
-                ends[free] = at + wide;
-                y = (free as u32 * ROW) as i32;
-                area.draw(&Text::new(text, (at as i32, y), note(INK)))?;
+                // Above every later name and line that it would run into.
+                let met = later
+                    .iter()
+                    .filter(|(line, from, _)| at + wide > line.min(*from));
+                row = met
+                    .map(|(.., row)| row.saturating_sub(1))
+                    .min()
+                    .unwrap_or(ROWS - 1);
+                later.push((f64::from(x), at, row));
+                area.draw(&Text::new(text, (at as i32, (row * ROW) as i32), note(INK)))?;
             }
-            area.draw(&PathElement::new([(x, y), (x, foot)], MUTED.rgb()))?;
+            area.draw(&PathElement::new(
+                [(x, (row * ROW) as i32), (x, foot)],
+                MUTED.rgb(),
+            ))?;
         }
         Ok(())
     }

@@ -119,10 +119,7 @@ fn draw(root: &Area, shape: &Shape, upper: &[(f64, f64)]) -> Drawn {
         ],
         INK.rgb(),
     ))?;
-    let text = format!("1 mm      {}", shape.in_words());
-    root.draw(&Text::new(
-        text,
-        (26 + one, foot),
-        letters(LETTER - 1.0, INK, HPos::Left, VPos::Center),
-    ))
+    let letters = letters(LETTER - 1.0, INK, HPos::Left, VPos::Center);
+    root.draw(&Text::new("1 mm", (26 + one, foot), letters.clone()))?;
+    root.draw(&Text::new(shape.in_words(), (84 + one, foot), letters))
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{PageInput, name, shown, verdict};
+use super::{PageInput, counted, name, shown, verdict};
 use crate::prep::{StartRow, Verdict};
 use crate::report::figure::{self, Item};
 use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
@@ -29,7 +29,7 @@ pub(super) fn answer(input: &PageInput) -> Markup {
         p.counts { (counts(input.rows)) }
         @for text in warnings { p.warn { (name(text)) } }
         @if !input.not_read.is_empty() {
-            p.warn { (input.not_read.len()) " recordings could not be read and are not in this answer (see below)." }
+            p.warn { (counted(input.not_read.len(), "recording")) " could not be read and not counted in this answer (see below)." }
         }
         p.caution { "A score is a comparison aid: it accepts no weld." }
     }
@@ -38,7 +38,7 @@ pub(super) fn answer(input: &PageInput) -> Markup {
 fn counts(rows: &[StartRow]) -> Markup {
     let of = |word| rows.iter().filter(|row| row.verdict == Some(word)).count();
     html! {
-        (rows.len()) " starts: "
+        (counted(rows.len(), "start")) ": "
         @for (i, word) in Verdict::ALL.into_iter().enumerate() {
             @if i > 0 { ", " }
             (of(word)) " " (verdict(Some(word)))

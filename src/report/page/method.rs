@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::{PageInput, name};
+use super::{PageInput, counted, name};
 use crate::flag::Flag;
 use crate::prep::{ScorePart, StartRow};
-use crate::report::number::{short, short_or_dash};
+use crate::report::number::{short_or_dash, trimmed};
 use crate::report::text::titled;
 use crate::study::stats::median;
 
@@ -25,7 +25,7 @@ pub(super) fn limits(input: &PageInput) -> Markup {
     html! {
         @if counts.is_empty() { p { "No start carries a flag." } } @else {
             dl.facts { @for (flag, count) in &counts {
-                dt { (flag.name()) ", " (count) @if *count == 1 { " start" } @else { " starts" } } dd { (flag.sentence()) }
+                dt { (flag.name()) ", " (counted(*count, "start")) } dd { (flag.sentence()) }
             } }
         }
         @if !found.is_empty() {
@@ -63,15 +63,15 @@ fn definitions(input: &PageInput) -> Markup {
         dl.facts {
             dt { "open" } dd { "the no-load voltage is there, and no current" }
             dt { "first" } dd { "the first current over the conduct level ("
-                @if let Some(a) = m.conduct_a { (short(a)) " A" } @else { "1 A, or 6 times the idle noise where that is more" } ")" }
-            dt { "lit" } dd { "from here the arc holds for " (short(m.hold_ms)) " ms without an interruption" }
-            dt { "settled" } dd { "from here the current stays within ±" (short(m.settle_band_pct)) " % of the run level for " (short(m.settle_hold_ms)) " ms (settling after IEEE Std 181)" }
-            dt { "out" } dd { "no current for " (short(m.out_gap_ms)) " ms or longer" }
+                @if let Some(a) = m.conduct_a { (trimmed(a)) " A" } @else { "1 A, or 6 times the idle noise where that is more" } ")" }
+            dt { "lit" } dd { "from here the arc holds for " (trimmed(m.hold_ms)) " ms without an interruption" }
+            dt { "settled" } dd { "from here the current stays within ±" (trimmed(m.settle_band_pct)) " % of the run level for " (trimmed(m.settle_hold_ms)) " ms (settling after IEEE Std 181)" }
+            dt { "out" } dd { "no current for " (trimmed(m.out_gap_ms)) " ms or longer" }
             dt { "start time" } dd { "from open to settled; from first where no open stretch was recorded" }
             dt { "tries" } dd { "unbroken stretches of current up to and with the one that lit" }
-            dt { "dropout" } dd { "after lit, no current for " (short(m.dropout_min_ms)) " ms or longer (AC: " (short(m.dropout_min_halfcycles)) " half-cycles), but less than out" }
-            dt { "wander" } dd { "what is left of the arc voltage between " (short(m.wander_from_hz)) " and " (short(m.wander_to_hz)) " Hz when all that the current and the warming tip explain is taken away" }
-            dt { "window" } dd { "the first " (short(m.observe_s)) " s from lit" }
+            dt { "dropout" } dd { "after lit, no current for " (trimmed(m.dropout_min_ms)) " ms or longer (AC: " (trimmed(m.dropout_min_halfcycles)) " half-cycles), but less than out" }
+            dt { "wander" } dd { "what is left of the arc voltage between " (trimmed(m.wander_from_hz)) " and " (trimmed(m.wander_to_hz)) " Hz when all that the current and the warming tip explain is taken away" }
+            dt { "window" } dd { "the first " (trimmed(m.observe_s)) " s from lit" }
             dt { "score" } dd { "100 times the weighted geometric mean of the desirabilities (Derringer and Suich 1980) of the measures that have a target" }
         }
     }
@@ -106,7 +106,7 @@ fn targets(input: &PageInput) -> Markup {
             thead { tr { th scope="col" { "measure" } th.n scope="col" { "good" } th.n scope="col" { "poor" } th.n scope="col" { "weight" } th scope="col" { "from" } th scope="col" { "preps" } } }
             tbody { @for (part, preps) in &used { tr {
                 th scope="row" { (titled(part.measure)) }
-                td.n { (short(part.good)) } td.n { (short(part.poor)) } td.n { (short(part.weight)) }
+                td.n { (trimmed(part.good)) } td.n { (trimmed(part.poor)) } td.n { (trimmed(part.weight)) }
                 td { (name(&part.origin)) } td { (name(&preps.join(", "))) }
             } } }
         } }

@@ -7,6 +7,9 @@ mod answer;
 mod method;
 mod starts;
 mod tested;
+mod trace;
+
+use std::collections::BTreeSet;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -201,15 +204,15 @@ fn verdict(verdict: Option<Verdict>) -> Markup {
     html! { span class=(class) { span aria-hidden="true" { (mark) } " " (verdict.word()) } }
 }
 
-/// The preps in the order they first appear.
-fn preps<'a>(rows: &'a [StartRow]) -> Vec<&'a str> {
-    let mut names: Vec<&str> = Vec::new();
-    for row in rows {
-        if !names.contains(&row.prep.as_str()) {
-            names.push(&row.prep);
-        }
-    }
-    names
+/// The preps in the order of the comparison, so that each keeps its colour and mark through the page.
+fn preps(rows: &[StartRow]) -> Vec<&str> {
+    let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    names.into_iter().collect()
+}
+
+/// A count with its noun: 1 start, 2 starts.
+fn counted(count: usize, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{PageInput, name, preps, verdict};
+use super::{PageInput, name, preps, trace, verdict};
 use crate::prep::{StartRow, Verdict};
 use crate::report::number::short_or_dash;
 
@@ -23,6 +23,7 @@ const SHOWN: [(&str, &str, &str); 9] = [
 pub(super) fn table(input: &PageInput) -> Markup {
     html! {
         (tools(input.rows))
+        (trace::viewer(input))
         div.scroll tabindex="0" role="region" aria-label="Every start" {
             table id="all" {
                 caption { "One row a start. A dash: not measurable, and a flag says why." }

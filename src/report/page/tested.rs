@@ -2,10 +2,10 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{PageInput, name, preps as prep_names, shown, verdict};
-use crate::prep::{Score, StartRow, Verdict};
+use super::{PageInput, counted, name, preps as prep_names, shown, verdict};
+use crate::prep::{Score, ScorePart, StartRow, Verdict};
 use crate::report::figure::{self, Together};
-use crate::report::number::short;
+use crate::report::number::{measured, trimmed};
 use crate::report::text::titled;
 use crate::start::Picture;
 
@@ -128,10 +128,21 @@ fn costs(score: &Score) -> Markup {
     let mut parts: Vec<_> = score.parts.iter().filter(|part| part.cost >= 1.0).collect();
     parts.sort_by(|a, b| b.cost.total_cmp(&a.cost));
     html! {
-        p { "Score " (format!("{:.0}", score.value)) ", made of " (score.parts.len()) " measures."
-            @for part in parts {
-                " " (titled(part.measure)) " " (part.value.map_or("not reached".to_owned(), short)) " (good " (short(part.good)) ", poor " (short(part.poor)) ") cost " (format!("{:.0}", part.cost)) " points."
-            }
+        p { "Score " (format!("{:.0}", score.value)) " from " (counted(score.parts.len(), "measure")) "."
+            @for part in parts { " " (cost(part)) }
         }
     }
+}
+
+fn cost(part: &ScorePart) -> String {
+    let label = titled(part.measure);
+    let label = label.split(',').next().unwrap_or(&label).to_owned();
+    let value = part.value.map_or("not reached".to_owned(), |value| {
+        measured(part.measure, value)
+    });
+    let (good, poor) = (trimmed(part.good), trimmed(part.poor));
+    format!(
+        "{label} {value} (good {good}, poor {poor}) cost {:.0} points.",
+        part.cost
+    )
 }

@@ -1,1 +1,67 @@
+use super::*;
+use crate::report::made::made_job;
+use crate::study::{CompareOptions, compare};
 
+fn job() -> JobInfo {
+    JobInfo {
+        title: Some("Kettle lids, <b>two</b> grinds".to_owned()),
+        site: Some("Bench 2".to_owned()),
+        who: Some("\u{202e}reversed\u{1b}[31m".to_owned()),
+        procedure: None,
+        note: Some(
+            "Unglaublichlangeswortdasirgendwoumgebrochenwerdenmussweilesnichtpasst".repeat(3),
+        ),
+    }
+}
+
+/// A page of two preps with `each` starts a prep.
+fn made_page(each: u32) -> String {
+    let (rows, details) = made_job(each, true);
+    let comparison = compare(&rows, &CompareOptions::default()).unwrap();
+    page(&PageInput {
+        job: &job(),
+        rows: &rows,
+        details: &details,
+        comparison: Some(&comparison),
+        screening: None,
+        sources: &[],
+        not_read: &[("lost.wav".to_owned(), "no such file".to_owned())],
+        hashes: &[("job.toml".to_owned(), "ab".repeat(32))],
+        measuring: Some(&Measuring::default()),
+    })
+}
+
+#[test]
+fn nothing_from_a_sheet_gets_out_of_its_place() {
+    let page = made_page(12);
+    assert!(!page.contains("<script>alert"), "a script got in");
+    assert!(!page.contains("<b>two"), "markup got in");
+    assert!(
+        !page.contains('\u{202e}') && !page.contains('\u{1b}'),
+        "a control character got in"
+    );
+    assert_eq!(page.matches("<script>").count(), 1);
+}
+
+#[test]
+fn the_page_names_nothing_outside_itself() {
+    let page = made_page(12);
+    for outside in ["http://", "https://", "src=", "url(", "@import", "//cdn"] {
+        let hits = page
+            .match_indices(outside)
+            .filter(|(at, _)| !page[*at..].starts_with("http://www.w3.org/2000/svg"));
+        assert_eq!(hits.count(), 0, "{outside}");
+    }
+    assert!(
+        !page.contains(" style=\""),
+        "the policy forbids style attributes"
+    );
+}
+
+#[test]
+#[ignore = "writes pages to look at into the folder named by LOOK"]
+fn write_pages_to_look_at() {
+    let folder = std::path::PathBuf::from(std::env::var_os("LOOK").unwrap());
+    std::fs::write(folder.join("page.html"), made_page(30)).unwrap();
+    std::fs::write(folder.join("large.html"), made_page(250)).unwrap();
+}

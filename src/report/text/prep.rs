@@ -50,22 +50,28 @@ fn heading(name: &str, prep: &Prep) -> String {
 
 fn one(finding: &FitFinding, look: Look) -> String {
     let remark = &finding.remark;
-    let word = look.paint(remark.level.word(), style(remark.level));
-    let rows = match finding.rows.is_empty() {
-        true => String::new(),
-        false => format!(" (rows {})", spans(&finding.rows)),
+    let rows = match finding.rows.as_slice() {
+        [] => String::new(),
+        [row] => format!(" (row {row})"),
+        rows => format!(" (rows {})", spans(rows)),
     };
-    let body = [
-        format!("{}{rows}: {}", remark.about, remark.what),
-        format!("Why: {}.", remark.why),
-        format!("By: {}.", remark.source),
-        format!("Try: {}.", remark.to_try),
-    ];
-    let text: String = body
-        .iter()
-        .map(|line| broken(&plain(line), look.width, "    "))
-        .collect();
-    format!("  {word}\n{text}")
+    let first = format!(
+        "{}: {}{rows}: {}.",
+        remark.level.word(),
+        remark.about,
+        remark.what
+    );
+    // Colour takes no columns, so it comes after the line is broken.
+    let word = look.paint(remark.level.word(), style(remark.level));
+    let mut text = broken(&plain(&first), look.width, "  ").replacen(remark.level.word(), &word, 1);
+    for (label, told) in [
+        ("Why", &remark.why),
+        ("By", &remark.source),
+        ("Try", &remark.to_try),
+    ] {
+        text += &broken(&plain(&format!("{label}: {told}.")), look.width, "    ");
+    }
+    text
 }
 
 fn style(level: Level) -> Style {

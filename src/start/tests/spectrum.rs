@@ -2,7 +2,7 @@
 
 use crate::start::measure::drift;
 use crate::start::spectrum::{take_out_lines, welch};
-use crate::start::wander::{Evidence, Lines, band_rms, residual};
+use crate::start::wander::{Even, Evidence, Lines, band_rms, residual};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
 #[test]
@@ -105,7 +105,17 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
         mains_hz: 50.0,
         pulse_hz: None,
     };
-    let found = band_rms(rest, RATE, lines, 2.0, 200.0).unwrap();
+    let found = band_rms(
+        Even {
+            rate_hz: RATE,
+            values: rest,
+            noise: 0.0,
+        },
+        lines,
+        2.0,
+        200.0,
+    )
+    .unwrap();
     close(found.rms, &reference["rms"], "wander");
     close(found.hum_rms, &reference["hum_rms"], "hum");
     close(found.strongest_hz, &reference["strongest_hz"], "strongest");

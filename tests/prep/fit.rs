@@ -216,9 +216,9 @@ fn a_current_outside_a_range_names_the_table_that_spoke_and_the_spread() {
     );
     for spread in [
         "135–235 A",
-        "150–250 A by AWS A5.12 annex",
-        "100–250 A by European",
-        "100–165 A by",
+        "p. 32: 150–250 A",
+        "p. 16: 100–250 A",
+        "p. 49: 100–165 A",
     ] {
         assert!(
             current.remark.source.contains(spread),
@@ -253,6 +253,9 @@ fn a_current_outside_a_range_names_the_table_that_spoke_and_the_spread() {
             .to_try
             .starts_with("1.6 mm")
     );
+    let few = fit(&job(&[("diameter", "\"4.0 mm\"")], dc(20.0)));
+    let to_try = &about(&few, "current").unwrap().remark.to_try;
+    assert!(to_try.starts_with("1 mm"), "15–80 A by the annex: {to_try}");
 }
 
 /// Manual OM-880, Table 6-2: columns by polarity, balance and class.
@@ -480,6 +483,20 @@ fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartRow> {
         }
     };
     (1..=count).map(row).collect()
+}
+
+#[test]
+fn a_process_that_was_not_the_one_written_down_is_told() {
+    let process = |run, hz| {
+        let told = after(&job(&[], run), &rows(5, |m, _| m.ac_hz = hz));
+        about(&told, "process").map(|f| f.remark.what.clone())
+    };
+    let told = process(dc(150.0), Some(120.0));
+    assert_eq!(told.as_deref(), Some("AC was measured, dc is written down"));
+    let told = process(ac(150.0, None), None);
+    assert_eq!(told.as_deref(), Some("DC was measured, ac is written down"));
+    assert_eq!(process(dc(150.0), None), None);
+    assert_eq!(process(ac(150.0, None), Some(120.0)), None);
 }
 
 #[test]

@@ -1,0 +1,194 @@
+//! "Kettle lids, two grinds": the same two coupons, a lengthwise fine 30° grind against a crosswise coarse 60° one.
+
+use super::{Form, ShopJob, Take};
+use crate::demo::chance::Chance;
+use crate::demo::logger::{ChannelModel, LoggerModel};
+use crate::demo::scenario::{Column, Method, Program, Rise, Scenario, Strike, Try, Upset, Wander};
+
+const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
+
+[job]
+title = "Kettle lids, two grinds"
+site = "Kettle and skiff shop, bench 2"
+who = "lead welder"
+procedure = "lid edge, 304 stainless 1.5 mm"
+note = "Each grind ten starts on each of two coupons, in the order A B B A."
+
+[logger]
+mains_hz = 60
+electrode_negative = "positive"
+tolerance_pct = 0.1
+current = { channel = 1, amps_at_full_scale = 200.0, tolerance_pct = 0.5 }
+voltage = { channel = 2, volts_at_full_scale = 120.0, tolerance_pct = 1.0 }
+
+[prep.A]
+class = "WLa20"
+diameter = "2.4 mm"
+taper_deg = 30
+tip = "flat"
+tip_flat = "0.25 mm"
+marks = "lengthwise"
+wheel = "diamond, fine"
+
+[prep.B]
+class = "WLa20"
+diameter = "2.4 mm"
+taper_deg = 60
+tip = "point"
+marks = "crosswise"
+wheel = "bench wheel, coarse"
+"#;
+
+const COLUMNS: &str = "prep,coupon,set_a,process,start_method,gas,flow,cup,material,thickness,\
+stickout,arc_gap,since_regrind,operator,tip_after,note";
+
+const README: &str = include_str!("readme.md");
+
+const RATE_HZ: f64 = 10_000.0;
+const STARTS: usize = 10;
+
+/// How a grind behaves.
+struct Grind {
+    name: &'static str,
+    delay_ms: f64,
+    retry: f64,
+    dropout: f64,
+    wander_v: (f64, f64),
+    cold_v: f64,
+    /// What each start adds to the chance of a retry.
+    wear: f64,
+    tip_after: &'static str,
+}
+
+const FINE: Grind = Grind {
+    name: "A",
+    delay_ms: 18.0,
+    retry: 0.04,
+    dropout: 0.0,
+    wander_v: (0.08, 0.16),
+    cold_v: 1.0,
+    wear: 0.0,
+    tip_after: "clean",
+};
+
+const COARSE: Grind = Grind {
+    name: "B",
+    delay_ms: 60.0,
+    retry: 0.25,
+    dropout: 0.2,
+    wander_v: (0.2, 0.5),
+    cold_v: 2.2,
+    wear: 0.03,
+    tip_after: "a little pitted",
+};
+
+pub(super) fn job(seed: u64) -> ShopJob {
+    let order = [
+        (&FINE, "lid-1"),
+        (&COARSE, "lid-1"),
+        (&COARSE, "lid-2"),
+        (&FINE, "lid-2"),
+    ];
+    ShopJob {
+        folder: "",
+        job_toml: JOB.to_owned(),
+        columns: COLUMNS,
+        takes: order
+            .iter()
+            .enumerate()
+            .map(|(number, (grind, coupon))| take(seed, number as u64, grind, coupon))
+            .collect(),
+        readme: Some(README),
+    }
+}
+
+fn take(seed: u64, number: u64, grind: &Grind, coupon: &str) -> Take {
+    let mut chance = Chance::new(seed, 1000 + number);
+    let name = grind.name;
+    Take {
+        file: format!("{coupon}-grind-{name}.wav"),
+        form: Form::Wav,
+        row: format!(
+            "{name},{coupon},80,dc,hf,argon,8 l/min,7,304 stainless,1.5 mm,5 mm,1.5 mm,1,bench 2,{},fresh grind",
+            grind.tip_after
+        ),
+        scenario: Scenario {
+            seed: seed + number,
+            rate_hz: RATE_HZ,
+            mains_hz: 60.0,
+            strikes: (0..STARTS).map(|k| strike(grind, k, &mut chance)).collect(),
+            tail_s: 0.2,
+            logger: logger(),
+            voltage: true,
+        },
+    }
+}
+
+fn strike(grind: &Grind, number: usize, chance: &mut Chance) -> Strike {
+    let mut tries = Vec::new();
+    let retry = grind.retry + grind.wear * number as f64;
+    while tries.len() < 3 && chance.happens(retry) {
+        tries.push(Try {
+            lasts_s: chance.between(0.002, 0.011),
+            pause_s: chance.between(0.05, 0.18),
+        });
+    }
+    let dropouts = match chance.happens(grind.dropout) {
+        true => vec![Upset {
+            at_s: chance.between(0.06, 0.3),
+            lasts_s: chance.log_between(0.0015, 0.02),
+        }],
+        false => Vec::new(),
+    };
+    Strike {
+        rest_s: chance.between(0.16, 0.22),
+        method: Method::Hf {
+            delay_s: 0.008 + chance.waiting(grind.delay_ms * 1e-3).min(0.3),
+        },
+        tries,
+        program: Program {
+            rise: Rise::Second {
+                omega: chance.between(2500.0, 3500.0),
+                zeta: chance.between(0.7, 0.9),
+            },
+            ..Program::steady(80.0)
+        },
+        column: Column {
+            cold_v: grind.cold_v * chance.between(0.7, 1.3),
+            warm_s: chance.between(0.03, 0.06),
+            ..Column::default()
+        },
+        wander: Wander {
+            v_rms: chance.between(grind.wander_v.0, grind.wander_v.1),
+            tones_hz: (0..3)
+                .map(|k| chance.between(7.0, 18.0) + 17.0 * f64::from(k))
+                .collect(),
+        },
+        dropouts,
+        arc_s: chance.between(1.06, 1.1),
+        ..Strike::default()
+    }
+}
+
+fn logger() -> LoggerModel {
+    LoggerModel {
+        amps: ChannelModel {
+            full_scale: 200.0,
+            noise: 0.12,
+            offset: 0.35,
+            drift_per_s: 0.002,
+            hum: 0.05,
+            hash: 60.0,
+            high_pass_hz: None,
+        },
+        volts: ChannelModel {
+            full_scale: 120.0,
+            noise: 0.04,
+            offset: -0.08,
+            hum: 0.02,
+            hash: 50.0,
+            ..ChannelModel::default()
+        },
+        bits: Some(16),
+    }
+}

@@ -1,0 +1,161 @@
+//! From a path and `[logger]` to raw traces with their scales, by what the file begins with.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use super::Logger;
+use super::logger::Sign;
+use super::scale::{Carrier, Scale};
+use super::source::Source;
+use super::wav::{self, Wav};
+use crate::error::{Error, Result};
+use crate::flag::Finding;
+
+/// A file that is open and scaled, not yet surveyed.
+pub(crate) struct Opened {
+    pub source: Box<dyn Source>,
+    pub scales: [Scale; 2],
+    pub trigger_level: f64,
+    pub findings: Vec<Finding>,
+}
+
+/// The kinds of file that are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    Wav,
+    Table,
+}
+
+/// Bytes that tell the kind.
+const START: usize = 12;
+
+impl Kind {
+    /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
+    ///
+    /// # Errors
+    /// Not readable, or empty.
+    pub fn of(path: &Path) -> Result<Kind> {
+        let mut start = Vec::new();
+        let io = |e| Error::io(path, "read", e);
+        File::open(path)
+            .map_err(io)?
+            .take(START as u64)
+            .read_to_end(&mut start)
+            .map_err(io)?;
+        if start.is_empty() {
+            return Err(
+                Error::input(path.display().to_string(), "the file is empty").hint("Record again"),
+            );
+        }
+        Ok(if wav::is_wav(&start) {
+            Kind::Wav
+        } else {
+            Kind::Table
+        })
+    }
+}
+
+/// Opens a file of either kind.
+///
+/// # Errors
+/// Not readable, or not with this `[logger]`.
+pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
+    check(logger)?;
+    match Kind::of(path)? {
+        Kind::Wav => open_wav(path, logger),
+        Kind::Table => unreachable!(),
+    }
+}
+
+/// +1 where the current is positive while the electrode is negative.
+pub(crate) fn electrode_negative_sign(logger: &Logger) -> f64 {
+    match logger.electrode_negative {
+        Sign::Positive => 1.0,
+        Sign::Negative => -1.0,
+    }
+}
+
+fn check(logger: &Logger) -> Result<()> {
+    let numbers = [
+        ("mains_hz", logger.mains_hz),
+        ("high_pass_hz", logger.high_pass_hz),
+        ("rate_hz", logger.rate_hz),
+    ];
+    for (key, value) in numbers {
+        if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
+            return Err(Error::input(
+                "[logger]",
+                format!("{key} = {value} is not over 0"),
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
+    let mut source = Wav::open(path)?;
+    let file = path.display().to_string();
+    let Some(current) = &logger.current else {
+        let hint = format!(
+            "Run `tipstrike inspect {file}`: it shows the channels and a [logger] block for the job file"
+        );
+        return Err(Error::input(
+            file,
+            "a WAV file does not say which channel is the current, nor its scale",
+        )
+        .hint(hint));
+    };
+    let channels = source.header().channels;
+    let index = |role: &str, channel: Option<u16>| match channel {
+        Some(n) if (1..=channels).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
+        Some(n) => Err(Error::input(
+            format!("[logger] {role}"),
+            format!("channel = {n}, but {file} has {channels}"),
+        )
+        .hint("Channels are counted from 1")),
+        None => Err(Error::input(
+            format!("[logger] {role}"),
+            format!("{file} is a WAV file and no channel is given"),
+        )
+        .hint("Give channel = 1, 2, …")),
+    };
+    let amps = index("current", current.channel)?;
+    let volts = logger
+        .voltage
+        .as_ref()
+        .map(|v| index("voltage", v.channel))
+        .transpose()?;
+    let trigger = logger
+        .trigger
+        .as_ref()
+        .map(|t| index("trigger", t.channel))
+        .transpose()?;
+    if volts == Some(amps) {
+        return Err(Error::input(
+            "[logger]",
+            format!("current and voltage are both channel {}", amps + 1),
+        ));
+    }
+    source.choose([Some(amps), volts, trigger]);
+    let carrier = Carrier::FullScale(source.step());
+    let current = Scale::of_current(logger, current, carrier)?;
+    let voltage = logger
+        .voltage
+        .as_ref()
+        .map(|v| Scale::of_voltage(logger, v, carrier))
+        .transpose()?;
+    Ok(Opened {
+        findings: source.findings().to_vec(),
+        source: Box::new(source),
+        scales: [current, voltage.unwrap_or_else(Scale::unit)],
+        trigger_level: logger
+            .trigger
+            .as_ref()
+            .and_then(|t| t.level)
+            .unwrap_or(TRIGGER_LEVEL),
+    })
+}
+
+/// The trigger is on from here, where nothing else is said.
+const TRIGGER_LEVEL: f64 = 0.5;

@@ -1,0 +1,262 @@
+//! The head of a WAV file: RIFF, and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
+
+use std::fs::File;
+use std::io::{Cursor, Read, Seek, SeekFrom};
+
+use crate::error::{Error, Result};
+use crate::flag::{Finding, Flag};
+
+/// How a sample is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Coding {
+    U8,
+    I16,
+    I24,
+    I32,
+    F32,
+}
+
+impl Coding {
+    /// Bytes of a sample.
+    pub fn bytes(self) -> usize {
+        match self {
+            Coding::U8 => 1,
+            Coding::I16 => 2,
+            Coding::I24 => 3,
+            Coding::I32 | Coding::F32 => 4,
+        }
+    }
+}
+
+/// What the head says, checked against the file's length.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Header {
+    pub coding: Coding,
+    pub channels: usize,
+    pub rate_hz: u32,
+    /// Bits that carry the signal.
+    pub bits: u16,
+    /// Where the first frame lies in the file.
+    pub data_at: u64,
+    /// Whole frames that are there.
+    pub frames: u64,
+    /// What is wrong with the length.
+    pub findings: Vec<Finding>,
+}
+
+/// Sizes that say "not known": so does a 64-bit container, and a logger that was cut off.
+const UNKNOWN: u32 = u32::MAX;
+/// A format chunk is no longer than this.
+const LONGEST_FORMAT: u64 = 40;
+/// Most channels that a logger's file has here.
+const MOST_CHANNELS: u16 = 8;
+
+/// Reads the head.
+///
+/// # Errors
+/// Not a WAV file, or one of a kind that is not read.
+pub(crate) fn read(file: &mut File, at: &str) -> Result<Header> {
+    let io = |e: std::io::Error| match e.kind() {
+        std::io::ErrorKind::UnexpectedEof => Error::input(at, "the file ends inside its header"),
+        _ => Error::input(at, format!("cannot be read: {e}")),
+    };
+    let length = file.seek(SeekFrom::End(0)).map_err(io)?;
+    file.seek(SeekFrom::Start(12)).map_err(io)?;
+    let mut format = Vec::new();
+    let mut long_data = None;
+    let mut here = 12;
+    loop {
+        let Some((id, size)) = chunk_head(file, &mut here, length).map_err(io)? else {
+            return Err(Error::input(at, "there is no data chunk")
+                .hint("The file may have been cut off: record again"));
+        };
+        if &id == b"data" {
+            let stated = if size == UNKNOWN {
+                long_data
+            } else {
+                Some(u64::from(size))
+            };
+            return finish(&format, here, stated, length, file, at);
+        }
+        let size = u64::from(size);
+        let mut body = vec![0; size.min(LONGEST_FORMAT).min(length - here) as usize];
+        file.read_exact(&mut body).map_err(io)?;
+        match &id {
+            b"fmt " => format = body,
+            b"ds64" if body.len() >= 16 => {
+                long_data = body[8..16].try_into().ok().map(u64::from_le_bytes)
+            }
+            _ => {}
+        }
+        here = next_chunk(file, here, size, length).map_err(io)?;
+    }
+}
+
+/// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
+fn chunk_head(
+    file: &mut File,
+    here: &mut u64,
+    length: u64,
+) -> std::io::Result<Option<([u8; 4], u32)>> {
+    if *here + 8 > length {
+        return Ok(None);
+    }
+    let mut head = [0; 8];
+    file.seek(SeekFrom::Start(*here))?;
+    file.read_exact(&mut head)?;
+    *here += 8;
+    let [a, b, c, d, size @ ..] = head;
+    Ok(Some(([a, b, c, d], u32::from_le_bytes(size))))
+}
+
+/// Where the next chunk lies: odd ones are padded, though not by every logger.
+fn next_chunk(file: &mut File, body: u64, size: u64, length: u64) -> std::io::Result<u64> {
+    let (tight, padded) = (
+        body.saturating_add(size),
+        body.saturating_add(size + size % 2),
+    );
+    if tight != padded && padded + 4 <= length {
+        let mut id = [0; 5];
+        file.seek(SeekFrom::Start(tight))?;
+        let got = file.read(&mut id)?;
+        let named = |id: &[u8]| id.len() == 4 && id.iter().all(|b| (0x20..0x7f).contains(b));
+        if got == 5 && named(&id[..4]) && !named(&id[1..]) {
+            return Ok(tight);
+        }
+    }
+    Ok(padded)
+}
+
+/// Checks the format with hound and the length with the file.
+fn finish(
+    format: &[u8],
+    data_at: u64,
+    stated: Option<u64>,
+    length: u64,
+    file: &mut File,
+    at: &str,
+) -> Result<Header> {
+    let (spec, block) = checked(format).map_err(|why| Error::input(at, why).hint(KINDS))?;
+    let container = block / usize::from(spec.channels);
+    let coding = match (spec.sample_format, container) {
+        (hound::SampleFormat::Float, 4) => Coding::F32,
+        (hound::SampleFormat::Int, 1) => Coding::U8,
+        (hound::SampleFormat::Int, 2) => Coding::I16,
+        (hound::SampleFormat::Int, 3) => Coding::I24,
+        (hound::SampleFormat::Int, 4) => Coding::I32,
+        _ => {
+            return Err(
+                Error::input(at, format!("samples of {container} bytes are not read")).hint(KINDS),
+            );
+        }
+    };
+    let there = length - data_at;
+    let bytes = match stated {
+        Some(0) | None if !chunk_follows(file, data_at) => there,
+        Some(bytes) => bytes.min(there),
+        None => there,
+    };
+    let frames = bytes / block as u64;
+    if frames == 0 {
+        return Err(
+            Error::input(at, "there is not one frame of samples in it").hint("Record again")
+        );
+    }
+    let rate_hz = spec.sample_rate;
+    let findings = short(
+        stated,
+        there,
+        bytes % block as u64,
+        frames as f64 / f64::from(rate_hz),
+    );
+    Ok(Header {
+        coding,
+        channels: usize::from(spec.channels),
+        rate_hz,
+        bits: spec.bits_per_sample,
+        data_at,
+        frames,
+        findings,
+    })
+}
+
+/// What is read, for error messages.
+const KINDS: &str = "WAV files of 8, 16, 24 or 32-bit integers or 32-bit floats, 1 to 8 channels, are read; save it as one";
+
+/// What hound makes of the format chunk in a minimal file, and the bytes of a frame.
+///
+/// The byte rate is redundant, and some loggers write it wrongly: hound gets one that fits.
+fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String> {
+    if format.len() < 16 {
+        return Err("the format chunk is missing or too short".into());
+    }
+    let short = |k: usize| u16::from_le_bytes([format[k], format[k + 1]]);
+    let (tag, channels, block) = (short(0), short(2), short(12));
+    if !(1..=MOST_CHANNELS).contains(&channels) {
+        return Err(format!("{channels} channels"));
+    }
+    if block == 0 || block % channels != 0 {
+        return Err(format!(
+            "frames of {block} bytes do not fit {channels} channels"
+        ));
+    }
+    let rate = u32::from_le_bytes([format[4], format[5], format[6], format[7]]);
+    if rate == 0 {
+        return Err("the sample rate is 0".into());
+    }
+    let mut clean = if tag == 0xfffe {
+        format.to_vec()
+    } else {
+        format[..16].to_vec()
+    };
+    clean[8..12].copy_from_slice(&rate.wrapping_mul(u32::from(block)).to_le_bytes());
+    let size = clean.len() as u32;
+    let parts: [&[u8]; 7] = [
+        b"RIFF",
+        &(20 + size).to_le_bytes(),
+        b"WAVEfmt ",
+        &size.to_le_bytes(),
+        &clean,
+        b"data",
+        &[0; 4],
+    ];
+    let reader = hound::WavReader::new(Cursor::new(parts.concat())).map_err(|e| match e {
+        hound::Error::Unsupported => format!("its coding (format tag {tag}) is not read"),
+        other => format!("the format chunk cannot be used: {other}"),
+    })?;
+    Ok((reader.spec(), usize::from(block)))
+}
+
+/// Whether a data chunk of length 0 is really empty, another chunk standing right behind it.
+fn chunk_follows(file: &mut File, data_at: u64) -> bool {
+    let mut id = [0; 4];
+    let read = file
+        .seek(SeekFrom::Start(data_at))
+        .and_then(|_| file.read_exact(&mut id));
+    read.is_ok()
+        && [
+            b"LIST", b"fact", b"cue ", b"bext", b"id3 ", b"ID3 ", b"smpl", b"JUNK",
+        ]
+        .contains(&&id)
+}
+
+fn short(stated: Option<u64>, there: u64, left_over: u64, seconds: f64) -> Vec<Finding> {
+    let seen = match stated {
+        Some(0) | None => {
+            format!("the header does not say how long it is; {seconds:.3} s were found and read")
+        }
+        Some(bytes) if bytes > there => {
+            format!(
+                "the header promises {bytes} bytes of samples, {there} are there; {seconds:.3} s were read"
+            )
+        }
+        _ if left_over > 0 => {
+            format!("it ends {left_over} bytes into a frame; {seconds:.3} s were read")
+        }
+        _ => return Vec::new(),
+    };
+    vec![Finding {
+        flag: Flag::CutShort,
+        seen,
+    }]
+}

@@ -1,0 +1,213 @@
+//! WAV files: the head is checked once, blocks of raw samples are read by place.
+
+mod header;
+mod scan;
+
+use std::fs::File;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::Segment;
+use super::source::{CURRENT, Plan, Raw, RawCell, Source, TRACES, VOLTAGE};
+use crate::error::{Error, Result};
+use crate::flag::Finding;
+pub(crate) use header::Header;
+
+/// Bytes read at a time, at least.
+const AHEAD: usize = 1 << 16;
+/// Bytes that one core surveys at a time: small enough to stay in its cache.
+const SURVEYED: u64 = 1 << 18;
+
+/// Whether a file that begins so is a WAV file.
+pub(crate) fn is_wav(start: &[u8]) -> bool {
+    start.len() >= 12
+        && [b"RIFF", b"RF64", b"BW64"].contains(&&start[..4].try_into().expect("four bytes"))
+        && &start[8..12] == b"WAVE"
+}
+
+/// Samples of a WAV file.
+pub(crate) struct Wav {
+    path: PathBuf,
+    file: File,
+    header: Header,
+    segments: [Segment; 1],
+    channels: [Option<usize>; TRACES],
+    /// Bytes read last, and the frame they begin at.
+    bytes: Vec<u8>,
+    bytes_at: u64,
+}
+
+impl Wav {
+    /// Opens a file; which channel is which trace is told afterwards.
+    ///
+    /// # Errors
+    /// Not readable, or a kind of WAV that is not read.
+    pub fn open(path: &Path) -> Result<Wav> {
+        let mut file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
+        let header = header::read(&mut file, &path.display().to_string())?;
+        let segments = [Segment {
+            first: 0,
+            frames: header.frames,
+            from_s: 0.0,
+        }];
+        Ok(Wav {
+            path: path.to_path_buf(),
+            file,
+            header,
+            segments,
+            channels: [None; TRACES],
+            bytes: Vec::new(),
+            bytes_at: 0,
+        })
+    }
+
+    /// What the head says.
+    pub fn header(&self) -> &Header {
+        &self.header
+    }
+
+    /// What is wrong with the file's length.
+    pub fn findings(&self) -> &[Finding] {
+        &self.header.findings
+    }
+
+    /// Smallest step, as part of full scale; of a float that of its 24-bit fraction near full scale.
+    pub fn step(&self) -> f64 {
+        match self.header.coding {
+            header::Coding::F32 => 2.0_f64.powi(-24),
+            _ => 2.0_f64.powi(1 - i32::from(self.header.bits)),
+        }
+    }
+
+    /// Says which channel, counted from 0, is which trace.
+    pub fn choose(&mut self, channels: [Option<usize>; TRACES]) {
+        assert!(
+            channels.iter().flatten().all(|&c| c < self.header.channels),
+            "channels that are there"
+        );
+        self.channels = channels;
+    }
+
+    fn frame_bytes(&self) -> usize {
+        self.header.coding.bytes() * self.header.channels
+    }
+
+    /// Fills `bytes` with whole frames from `first` on.
+    fn fetch(&self, first: u64, bytes: &mut [u8]) -> Result<()> {
+        let at = self.header.data_at + first * self.frame_bytes() as u64;
+        read_at(&self.file, bytes, at).map_err(|e| Error::io(&self.path, "read", e))
+    }
+
+    /// The cells of one stretch of bytes that fits the cache.
+    fn survey_part(
+        &self,
+        cells: &[Range<u64>],
+        bytes: &mut Vec<u8>,
+        to: &mut Vec<RawCell>,
+    ) -> Result<()> {
+        let (first, end) = (cells[0].start, cells[cells.len() - 1].end);
+        let size = self.frame_bytes();
+        bytes.resize((end - first) as usize * size, 0);
+        self.fetch(first, bytes)?;
+        for cell in cells {
+            let part =
+                &bytes[(cell.start - first) as usize * size..(cell.end - first) as usize * size];
+            let wanted = [self.channels[CURRENT], self.channels[VOLTAGE]];
+            let stats = scan::stats(part, self.header.coding, self.header.channels, wanted);
+            if let Some(bad) = stats
+                .iter()
+                .find(|s| !(s.min.is_finite() && s.max.is_finite() && s.mean.is_finite()))
+            {
+                let from = cell.start as f64 / self.rate_hz();
+                return Err(Error::input(
+                    self.path.display().to_string(),
+                    format!(
+                        "samples near {from:.3} s are no finite numbers ({} to {})",
+                        bad.min, bad.max
+                    ),
+                )
+                .hint("Save it again from the logger, as integers if it can"));
+            }
+            to.push(RawCell {
+                first: cell.start,
+                frames: (cell.end - cell.start) as u32,
+                stats,
+            });
+        }
+        Ok(())
+    }
+}
+
+impl Source for Wav {
+    fn rate_hz(&self) -> f64 {
+        f64::from(self.header.rate_hz)
+    }
+
+    fn segments(&self) -> &[Segment] {
+        &self.segments
+    }
+
+    fn has(&self, trace: usize) -> bool {
+        self.channels[trace].is_some()
+    }
+
+    fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
+        raw.iter_mut().for_each(Vec::clear);
+        if range.is_empty() {
+            return Ok(());
+        }
+        let size = self.frame_bytes();
+        let held = self.bytes_at..self.bytes_at + (self.bytes.len() / size) as u64;
+        if range.start < held.start || range.end > held.end {
+            let most = self.header.frames - range.start;
+            let frames = (range.end - range.start)
+                .max((AHEAD / size) as u64)
+                .min(most);
+            let mut bytes = std::mem::take(&mut self.bytes);
+            bytes.resize(frames as usize * size, 0);
+            self.fetch(range.start, &mut bytes)?;
+            (self.bytes, self.bytes_at) = (bytes, range.start);
+        }
+        let from = (range.start - self.bytes_at) as usize * size;
+        let part = &self.bytes[from..from + (range.end - range.start) as usize * size];
+        for (to, channel) in raw.iter_mut().zip(self.channels) {
+            if let Some(channel) = channel {
+                scan::decode(part, self.header.coding, self.header.channels, channel, to);
+            }
+        }
+        Ok(())
+    }
+
+    fn survey(&mut self, plan: &Plan) -> Result<Vec<RawCell>> {
+        let cells: Vec<Range<u64>> = plan.cells().collect();
+        let part = (SURVEYED / (plan.cell() * self.frame_bytes() as u64)).max(1) as usize;
+        let this = &*self;
+        let parts: Vec<Result<Vec<RawCell>>> = cells
+            .par_chunks(part)
+            .map_init(Vec::new, |bytes, cells| {
+                let mut found = Vec::with_capacity(cells.len());
+                this.survey_part(cells, bytes, &mut found).map(|()| found)
+            })
+            .collect();
+        let parts: Result<Vec<Vec<RawCell>>> = parts.into_iter().collect();
+        Ok(parts?.concat())
+    }
+}
+
+#[cfg(unix)]
+fn read_at(file: &File, bytes: &mut [u8], at: u64) -> std::io::Result<()> {
+    std::os::unix::fs::FileExt::read_exact_at(file, bytes, at)
+}
+
+#[cfg(windows)]
+fn read_at(file: &File, mut bytes: &mut [u8], mut at: u64) -> std::io::Result<()> {
+    while !bytes.is_empty() {
+        match std::os::windows::fs::FileExt::seek_read(file, bytes, at)? {
+            0 => return Err(std::io::ErrorKind::UnexpectedEof.into()),
+            n => (bytes, at) = (&mut bytes[n..], at + n as u64),
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,265 @@
+//! Starts of every kind, made with known truth, against what the tool finds (docs/accuracy.md).
+//!
+//! The truth comes from the simulation's own fine traces by the definitions of docs/measures.md, on its own code
+//! (src/demo/truth.rs). Tolerances are this project's own; no standard gives any for arc starts.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use rayon::prelude::*;
+use tipstrike::demo::{
+    Chance, ChannelModel, Kind, LoggerModel, Made, Scenario, TruthStart, simulate,
+};
+use tipstrike::recording::Recording;
+use tipstrike::start::{Context, Measuring, Start, find};
+
+const PER_KIND: usize = 24;
+const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];
+const MAINS_HZ: f64 = 50.0;
+const SEED: u64 = 20_26;
+
+/// One made start, and what was found in its recording.
+struct Case {
+    name: String,
+    kind: Kind,
+    rate_hz: f64,
+    truth: TruthStart,
+    found: Vec<Start>,
+}
+
+/// How many of a comparison lay inside the tolerance, and those that did not.
+#[derive(Default)]
+struct Tally {
+    compared: usize,
+    misses: Vec<String>,
+    /// Largest deviation over its tolerance.
+    worst: f64,
+}
+
+fn case(kind: Kind, number: usize) -> Case {
+    let stream = kind as u64 * 1000 + number as u64;
+    let mut chance = Chance::new(SEED, stream);
+    let rate_hz = RATES_HZ[number % RATES_HZ.len()];
+    let noise_pct = chance.log_between(0.05, 1.0);
+    let mut strike = kind.strike(&mut chance, rate_hz, MAINS_HZ);
+    let voltage = number % 8 != 7;
+    if !voltage {
+        // Without an open circuit to be seen, tries 150 ms apart are starts of their own.
+        strike
+            .tries
+            .iter_mut()
+            .for_each(|t| t.pause_s = t.pause_s.min(0.12));
+    }
+    let peak = strike
+        .program
+        .envelope
+        .iter()
+        .map(|k| k.factor)
+        .fold(1.0, f64::max)
+        * strike.program.amps;
+    let full_scale_a = chance.between(1.5, 2.0) * peak.max(10.0);
+    let scenario = Scenario {
+        seed: stream,
+        rate_hz,
+        mains_hz: MAINS_HZ,
+        strikes: vec![strike],
+        tail_s: 0.3,
+        logger: logger(full_scale_a, noise_pct),
+        voltage,
+    };
+    let made = simulate(&scenario);
+    let truth = made.truth[0].clone();
+    let name = format!(
+        "{} {number} ({rate_hz} Hz, noise {noise_pct:.2} %)",
+        kind.name()
+    );
+    let found = found(made);
+    Case {
+        name,
+        kind,
+        rate_hz,
+        truth,
+        found,
+    }
+}
+
+fn logger(full_scale_a: f64, noise_pct: f64) -> LoggerModel {
+    let decent = LoggerModel::decent(full_scale_a, 120.0, noise_pct);
+    LoggerModel {
+        // Offset is a matter of the recording's zero; wander has its own noise bound.
+        amps: ChannelModel {
+            offset: 0.0,
+            ..decent.amps
+        },
+        volts: ChannelModel {
+            offset: 0.0,
+            ..decent.volts
+        },
+        bits: decent.bits,
+    }
+}
+
+fn found(made: Made) -> Vec<Start> {
+    let mut recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
+    let context = Context {
+        mains_hz: MAINS_HZ,
+        ..Context::default()
+    };
+    find(&mut recording, &Measuring::default(), &context).expect("memory can be read")
+}
+
+/// Rows of the table, by name.
+#[derive(Default)]
+struct Table(BTreeMap<&'static str, Tally>);
+
+impl Table {
+    fn near(
+        &mut self,
+        row: &'static str,
+        case: &Case,
+        truth: Option<f64>,
+        got: Option<f64>,
+        tolerance: f64,
+    ) {
+        let Some(truth) = truth else { return };
+        let off = got.map_or(f64::INFINITY, |got| (got - truth).abs() / tolerance);
+        self.add(row, case, off, &format!("is {truth:.6}, found {got:.6?}"));
+    }
+
+    fn equal(&mut self, row: &'static str, case: &Case, truth: usize, got: Option<f64>) {
+        let off = got.map_or(f64::INFINITY, |got| (got - truth as f64).abs() * 2.0);
+        self.add(row, case, off, &format!("is {truth}, found {got:?}"));
+    }
+
+    fn add(&mut self, row: &'static str, case: &Case, off: f64, words: &str) {
+        let tally = self.0.entry(row).or_default();
+        tally.compared += 1;
+        tally.worst = tally.worst.max(off);
+        if off > 1.0 {
+            tally.misses.push(format!("{}: {words}", case.name));
+        }
+    }
+
+    fn compare(&mut self, case: &Case) {
+        self.equal("starts found", case, 1, Some(case.found.len() as f64));
+        let [start] = case.found.as_slice() else {
+            return;
+        };
+        let (truth, m, at) = (&case.truth, &start.measures, &start.instants);
+        let instant = f64::max(2.0 / case.rate_hz, 0.1e-3);
+        self.near("t_open_s", case, truth.t_open_s, at.t_open_s, instant);
+        self.near("t_first_s", case, truth.t_first_s, at.t_first_s, instant);
+        self.equal("attempts", case, truth.attempts, m.attempts);
+        self.equal(
+            "lit",
+            case,
+            truth.t_lit_s.is_some().into(),
+            Some(f64::from(u8::from(start.lit()))),
+        );
+        self.near("t_lit_s", case, truth.t_lit_s, at.t_lit_s, instant);
+        if truth.t_lit_s.is_none() || at.t_lit_s.is_none() {
+            return;
+        }
+        self.settling(case, start);
+        self.equal("dropouts", case, truth.dropouts, m.dropouts);
+        if truth.t_open_s.is_some() {
+            self.equal("touches", case, truth.touches, m.touches);
+        }
+        if let Some(missed) = truth.missed_halfcycles {
+            self.equal("missed_halfcycles", case, missed, m.missed_halfcycles);
+        }
+        self.near(
+            "en_share_pct",
+            case,
+            truth.en_share_pct,
+            m.en_share_pct,
+            0.5,
+        );
+        self.near(
+            "ac_hz",
+            case,
+            truth.ac_hz,
+            m.ac_hz,
+            0.002 * truth.ac_hz.unwrap_or(0.0),
+        );
+        self.near(
+            "run_a",
+            case,
+            truth.run_a,
+            m.run_a,
+            0.02 * truth.run_a.unwrap_or(0.0),
+        );
+        self.wander(case, start);
+    }
+
+    fn settling(&mut self, case: &Case, start: &Start) {
+        let settle = |lit: Option<f64>, settled: Option<f64>| Some(settled? - lit?);
+        let truth = settle(case.truth.t_lit_s, case.truth.t_settled_s);
+        let got = settle(start.instants.t_lit_s, start.instants.t_settled_s);
+        let tolerance = (3.0 / case.rate_hz)
+            .max(0.02 * truth.unwrap_or(0.0))
+            .max(0.5e-3);
+        // A pulse slower than the window holds is a moving current; the tool says so, and the truth knows its period.
+        if case.truth.pulse_hz.is_none_or(|hz| hz > 2.5) {
+            self.near("settle", case, truth, got, tolerance);
+        }
+    }
+
+    fn wander(&mut self, case: &Case, start: &Start) {
+        let truth = case
+            .truth
+            .wander_v
+            .filter(|_| case.truth.t_open_s.is_some());
+        let share = match case.truth.ac_hz.or(case.truth.pulse_hz) {
+            Some(_) => 0.2,
+            None => 0.1,
+        };
+        let row = match share > 0.1 {
+            true => "wander_v, AC and pulse",
+            false => "wander_v, DC",
+        };
+        self.near(
+            row,
+            case,
+            truth,
+            start.measures.wander_v,
+            share * truth.unwrap_or(0.0),
+        );
+    }
+
+    fn text(&self) -> String {
+        let mut text = String::from(
+            "| measure | compared | inside | share | worst / tolerance |\n| --- | --- | --- | --- | --- |\n",
+        );
+        for (row, tally) in &self.0 {
+            let inside = tally.compared - tally.misses.len();
+            let share = 100.0 * inside as f64 / tally.compared as f64;
+            let _ = writeln!(
+                text,
+                "| {row} | {} | {inside} | {share:.2} % | {:.2} |",
+                tally.compared, tally.worst
+            );
+        }
+        text
+    }
+}
+
+#[test]
+fn made_starts_of_every_kind_are_found_and_measured() {
+    let numbers: Vec<(Kind, usize)> = Kind::ALL
+        .iter()
+        .flat_map(|kind| (0..PER_KIND).map(move |n| (*kind, n)))
+        .collect();
+    let cases: Vec<Case> = numbers
+        .par_iter()
+        .map(|(kind, n)| case(*kind, *n))
+        .collect();
+    let mut table = Table::default();
+    cases.iter().for_each(|c| table.compare(c));
+    println!("{}", table.text());
+    for (row, tally) in &table.0 {
+        for miss in &tally.misses {
+            println!("{row}: {miss}");
+        }
+    }
+}
