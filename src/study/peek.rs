@@ -81,9 +81,12 @@ fn says(watch: &WhileStriking) -> String {
         number(watch.score_lo),
         quantity("score", watch.score_hi)
     );
+    let strength = match 1.0 / watch.rough_p {
+        huge if huge > 1e6 => "over a million".into(),
+        some => number(some),
+    };
     let evidence = format!(
-        "the rough starts speak {} to 1 for a difference ({} are needed)",
-        number(1.0 / watch.rough_p),
+        "the rough starts speak {strength} to 1 for a difference ({} are needed)",
         number(watch.rough_e_needed)
     );
     match watch.verdict {
