@@ -1,6 +1,7 @@
 //! Recordings, from outside.
 
-use tipstrike::recording::{Block, Recording};
+use tipstrike::flag::Flag;
+use tipstrike::recording::{Block, Logger, Recording};
 
 /// 80 A from 0.3 s to 0.7 s of one second, with a fixed pseudo-random noise of ±0.2 A.
 fn plain(rate_hz: f64) -> Recording {
@@ -52,4 +53,87 @@ fn no_sample_lies_outside_its_cell() {
         let inside = |x: &f64| (f64::from(cell.amps[0])..=f64::from(cell.amps[1])).contains(x);
         assert!(block.amps.iter().all(inside));
     }
+}
+
+/// Writes a table and opens it without a job.
+fn table(text: &str) -> tipstrike::Result<Recording> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("table.csv");
+    std::fs::write(&path, text).unwrap();
+    Recording::open(&path, &Logger::default())
+}
+
+fn whole(recording: &mut Recording) -> Block {
+    let mut block = Block::default();
+    let mut all = Block::default();
+    for segment in recording.segments().to_vec() {
+        recording
+            .read(segment.first..segment.first + segment.frames, &mut block)
+            .unwrap();
+        all.amps.extend_from_slice(&block.amps);
+        all.volts.extend_from_slice(&block.volts);
+    }
+    all
+}
+
+#[test]
+fn a_table_with_units_in_its_header_needs_no_logger() {
+    let rows: String = (0..5000)
+        .map(|k| format!("{:.4},{},{}\n", f64::from(k) * 1e-4, k % 7, 10 + k % 3))
+        .collect();
+    let mut recording = table(&format!("time_s,current_a,voltage_v\n{rows}")).unwrap();
+    assert_eq!((recording.rate_hz(), recording.frames()), (10_000.0, 5000));
+    let all = whole(&mut recording);
+    // The zero is taken away; all steps stay.
+    assert!((all.amps[5] - all.amps[0] - 5.0).abs() < 1e-12);
+    assert!((all.volts[2] - all.volts[0] - 2.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_lost_stretch_of_rows_is_a_gap_and_keeps_its_time() {
+    let rows: String = (0..2000)
+        .filter(|k| !(700..900).contains(k))
+        .map(|k| format!("{},{}\n", k, k % 5))
+        .collect();
+    let recording = table(&format!("time_ms,current_a\n{rows}")).unwrap();
+    let segments = recording.segments();
+    assert_eq!(segments.len(), 2);
+    assert_eq!((segments[0].frames, segments[1].first), (700, 700));
+    assert!((segments[1].from_s - 0.9).abs() < 1e-9);
+    assert!(
+        recording
+            .survey()
+            .findings
+            .iter()
+            .any(|f| f.flag == Flag::Gap && f.seen.contains("line 702")),
+        "{:?}",
+        recording.survey().findings
+    );
+}
+
+#[test]
+fn jitter_is_evened_out_by_straight_lines() {
+    // A straight line over time stays one, whatever the jitter.
+    let time = |k: u32| f64::from(k) * 1e-3 + if k % 2 == 1 { 0.2e-3 } else { 0.0 };
+    let rows: String = (0..3001)
+        .map(|k| format!("{:.6},{:.6}\n", time(k), 100.0 * time(k)))
+        .collect();
+    let mut recording = table(&format!("time_s,current_a\n{rows}")).unwrap();
+    assert!(
+        recording
+            .survey()
+            .findings
+            .iter()
+            .any(|f| f.flag == Flag::UnevenTime)
+    );
+    let all = whole(&mut recording);
+    let offset = all.amps[0];
+    for (k, amps) in all.amps.iter().enumerate() {
+        let line = 100.0 * k as f64 / recording.rate_hz();
+        assert!((amps - offset - line).abs() < 1e-3, "{k}: {amps} {line}");
+    }
+    let (mut one, mut two) = (Block::default(), Block::default());
+    recording.read(1500..1600, &mut one).unwrap();
+    recording.read(1590..1600, &mut two).unwrap();
+    assert_eq!(one.amps[90..], two.amps);
 }

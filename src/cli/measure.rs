@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
-use crate::prep::{StartRow, explain};
+use crate::prep::{Score, StartRow, after, explain};
 use crate::report::text::{self, Sketch};
 use crate::report::{figure, write};
 use crate::start::Picture;
@@ -102,10 +102,20 @@ impl Args {
             text += &shown(&gathered.rows[k], gathered.details[k].picture.as_ref());
         }
         if self.why.is_none() && self.show.is_none() {
-            text = text::starts(&gathered.rows, terminal::look());
+            let look = terminal::look();
+            text =
+                text::starts(&gathered.rows, look) + "\n" + &text::targets(scored(gathered), look);
+            if let Some(job) = &gathered.job {
+                text += &text::after(&after(job, &gathered.rows), look);
+            }
         }
         Ok(text)
     }
+}
+
+fn scored(gathered: &Gathered) -> impl Iterator<Item = (&StartRow, &Score)> {
+    let both = gathered.rows.iter().zip(&gathered.details);
+    both.filter_map(|(row, detail)| Some((row, detail.score.as_ref()?)))
 }
 
 fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> {

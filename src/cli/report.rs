@@ -10,7 +10,7 @@ use crate::error::{Error, Result};
 use crate::prep::JobInfo;
 use crate::report::page::{PageInput, page};
 use crate::study::gather::{self, Asking, Gathered};
-use crate::study::{CompareOptions, Comparison, compare};
+use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, screen};
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
 #[derive(Debug, clap::Args)]
@@ -18,6 +18,7 @@ use crate::study::{CompareOptions, Comparison, compare};
 Examples:
   tipstrike report samples -o page.html
   tipstrike report starts.csv -o page.html
+  tipstrike report monday tuesday -o week.html --screen
 
 A page made from a starts table has no pictures of the traces: they are in the recordings only.")]
 pub struct Args {
@@ -30,6 +31,9 @@ pub struct Args {
     /// Compare by: prep, coupon, recording, or a column of the run sheet or prep (class, operator, …)
     #[arg(long, default_value = "prep", value_name = "COLUMN")]
     by: String,
+    /// Show the screening too: control charts, limits, alarms
+    #[arg(long)]
+    screen: bool,
 }
 
 /// Runs the verb.
@@ -43,6 +47,7 @@ pub fn run(args: Args) -> Result<Outcome> {
     };
     let gathered = gather::gather(&args.inputs, &asking)?;
     let comparison = comparison(&gathered, &args.by)?;
+    let screening = screen(&gathered, &ScreenOptions::default())?;
     let hashes = hashes(&args.inputs, &gathered)?;
     let not_read: Vec<_> = gathered
         .not_read
@@ -55,7 +60,8 @@ pub fn run(args: Args) -> Result<Outcome> {
         rows: &gathered.rows,
         details: &gathered.details,
         comparison: comparison.as_ref(),
-        screening: None,
+        wear: &screening.regrind,
+        screening: args.screen.then_some(&screening),
         sources: &gathered.sources,
         not_read: &not_read,
         hashes: &hashes,

@@ -13,6 +13,7 @@ mod nearest;
 mod row;
 mod score;
 mod sheet;
+mod sheet_row;
 pub mod tables;
 mod targets;
 

@@ -5,9 +5,11 @@
 mod baseline;
 mod logger;
 mod open;
+mod roles;
 mod scale;
 mod source;
 mod survey;
+mod table;
 mod wav;
 
 pub use logger::{

@@ -6,8 +6,10 @@ use std::path::Path;
 
 use super::Logger;
 use super::logger::Sign;
+use super::roles;
 use super::scale::{Carrier, Scale};
 use super::source::Source;
+use super::table::{Head, Table};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
@@ -64,7 +66,7 @@ pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
     check(logger)?;
     match Kind::of(path)? {
         Kind::Wav => open_wav(path, logger),
-        Kind::Table => unreachable!(),
+        Kind::Table => open_table(path, logger),
     }
 }
 
@@ -145,6 +147,34 @@ fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
         .as_ref()
         .map(|v| Scale::of_voltage(logger, v, carrier))
         .transpose()?;
+    Ok(Opened {
+        findings: source.findings().to_vec(),
+        source: Box::new(source),
+        scales: [current, voltage.unwrap_or_else(Scale::unit)],
+        trigger_level: logger
+            .trigger
+            .as_ref()
+            .and_then(|t| t.level)
+            .unwrap_or(TRIGGER_LEVEL),
+    })
+}
+
+fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
+    let head = Head::open(path)?;
+    let roles = roles::of(&head.layout, logger, &path.display().to_string())?;
+    let carrier = |k: usize| roles::carrier(&head.layout.columns[k]);
+    let current = Scale::of_current(logger, &roles.current.1, carrier(roles.current.0))?;
+    let voltage = roles
+        .voltage
+        .as_ref()
+        .map(|(k, v)| Scale::of_voltage(logger, v, carrier(*k)))
+        .transpose()?;
+    let values = [
+        Some(roles.current.0),
+        roles.voltage.as_ref().map(|v| v.0),
+        roles.trigger,
+    ];
+    let source = Table::open(head, roles.timing, values)?;
     Ok(Opened {
         findings: source.findings().to_vec(),
         source: Box::new(source),

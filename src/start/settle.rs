@@ -26,7 +26,7 @@ pub(crate) struct Magnitude {
 }
 
 impl Magnitude {
-    /// DC: |i|, averaged as far as noise asks, or over one pulse period. AC: rms of each half-cycle over that of its polarity.
+    /// DC: |i|, averaged as far as noise asks, or over the pulse period that follows. AC: rms of each half-cycle over that of its polarity.
     pub fn of(
         trace: &Trace,
         anatomy: &Anatomy,
@@ -88,14 +88,19 @@ fn direct(trace: &Trace, window: Span, pulse: Option<f64>) -> Option<Magnitude> 
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
     let mean = moving_mean(&magnitude, width);
-    let run_a = if pulse.is_some() {
-        robust::median(&mut mean[inside.clone()].to_vec())?
-    } else {
-        median
+    // The mean over a pulse period stands for the period that follows its instant.
+    let ahead = pulse.map_or(0.0, |period| 0.5 * period);
+    let values = inside.start + ahead.floor() as usize
+        ..inside.end - (ahead.ceil() as usize).min(inside.len());
+    let run_a = match pulse {
+        Some(_) => robust::median(&mut mean.get(values.clone())?.to_vec())?,
+        None => median,
     };
     Some(Magnitude {
-        at: (0..inside.end).map(|k| trace.frame(k as f64)).collect(),
-        ratio: mean[..inside.end].iter().map(|m| m / run_a).collect(),
+        at: (0..values.end)
+            .map(|k| trace.frame(k as f64 - ahead))
+            .collect(),
+        ratio: mean[..values.end].iter().map(|m| m / run_a).collect(),
         run_a,
         stepped: false,
     })

@@ -80,3 +80,7 @@ pub fn style() -> String {
         .collect();
     format!("@media screen and (prefers-color-scheme:dark){{{rules}}}")
 }
+
+#[cfg(test)]
+#[path = "palette_tests.rs"]
+mod tests;

@@ -81,10 +81,10 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         slope_lo: 1.7,
         slope_hi: 2.3,
         intercept: 71.0,
-        wears: true,
         p: 1e-6,
         change_at: None,
         limit: Some(160.0),
+        wears: true,
         at: Some(44.5),
         lo: Some(38.7),
         hi: Some(52.4),
@@ -138,4 +138,96 @@ fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
         .collect();
     insta::assert_snapshot!(cloud(&picture).unwrap());
     insta::assert_snapshot!(spectrum(&picture, (2.0, 200.0)).unwrap());
+}
+
+/// Every number of an attribute of the elements that hold a text, in order.
+fn attribute(svg: &str, element: &str, holds: &str, name: &str) -> Vec<f64> {
+    let parts = svg
+        .split('<')
+        .filter(|part| part.starts_with(element) && part.contains(holds));
+    let value = |part: &str| {
+        let from = part.find(&format!(" {name}=\""))? + name.len() + 3;
+        part[from..].split('"').next()?.parse().ok()
+    };
+    parts.filter_map(value).collect()
+}
+
+#[test]
+fn marks_and_bars_stand_where_their_numbers_say() {
+    let shown =
+        [("A", 20.0, (10.0, 30.0)), ("B", 50.0, (40.0, 80.0))].map(|(name, centre, interval)| {
+            Item {
+                name: name.to_owned(),
+                note: String::new(),
+                values: vec![0.0, 100.0],
+                centre,
+                interval: Some(interval),
+            }
+        });
+    let svg = intervals("x", &shown, Some((0.0, 100.0)));
+    // The small rings of group A stand at 0 and 100: they give the scale.
+    let rings = attribute(&svg, "circle", "r=\"3\"", "cx");
+    let at = |value: f64| rings[0] + value / 100.0 * (rings[1] - rings[0]);
+    let middle = attribute(&svg, "circle", "r=\"6\"", "cx");
+    assert!((middle[0] - at(20.0)).abs() <= 1.0, "{middle:?} {rings:?}");
+    let bars: Vec<Vec<f64>> = svg
+        .split("<polyline")
+        .filter(|part| part.contains("stroke-width=\"3\""))
+        .map(|part| {
+            let points = part
+                .split("points=\"")
+                .nth(1)
+                .unwrap()
+                .split('"')
+                .next()
+                .unwrap();
+            points
+                .split_whitespace()
+                .map(|p| p.split(',').next().unwrap().parse().unwrap())
+                .collect()
+        })
+        .collect();
+    for (bar, (lo, hi)) in bars.iter().zip([(10.0, 30.0), (40.0, 80.0)]) {
+        assert!(
+            (bar[0] - at(lo)).abs() <= 1.0 && (bar[1] - at(hi)).abs() <= 1.0,
+            "{bars:?}"
+        );
+    }
+    assert_eq!(bars.len(), 2);
+}
+
+#[test]
+fn the_lines_of_a_start_stand_at_its_instants() {
+    let (row, picture) = made_start();
+    let svg = start(&row, &picture);
+    // The ticks of the close-up give the scale: −50 ms and 100 ms from the first current.
+    let tick = |text: &str| {
+        let ends = format!(">\n{text}");
+        let part = svg
+            .split('<')
+            .find(|part| part.starts_with("text ") && part.trim_end().ends_with(&ends));
+        let x = part.unwrap().split(" x=\"").nth(1).unwrap();
+        x.split('"').next().unwrap().parse::<f64>().unwrap()
+    };
+    let (left, right) = (tick("−50"), tick("100"));
+    let at = |ms: f64| left + (ms + 50.0) / 150.0 * (right - left);
+    let lines: Vec<f64> = svg
+        .split("<polyline")
+        .filter(|part| part.contains(&format!("stroke=\"#{:06X}\"", palette::MUTED.day)))
+        .filter_map(|part| {
+            let points = part.split("points=\"").nth(1)?.split('"').next()?;
+            let x: Vec<f64> = points
+                .split_whitespace()
+                .map(|p| p.split(',').next().unwrap().parse().unwrap())
+                .collect();
+            (x.len() == 2 && x[0] == x[1]).then_some(x[0])
+        })
+        .collect();
+    for ms in [-50.0, 0.0, 35.0, 65.0] {
+        assert!(
+            lines.iter().any(|x| (x - at(ms)).abs() <= 1.5),
+            "{ms} ms: {} of {lines:?}",
+            at(ms)
+        );
+    }
 }

@@ -201,7 +201,7 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
-    let wear = &input.screening?.regrind;
+    let wear = input.wear;
     let points = |prep: &str, measure: &str| -> Vec<(f64, f64)> {
         let rows = input.rows.iter().filter(|row| row.prep == prep);
         rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)))

@@ -21,7 +21,7 @@ use crate::report::figure::{self, Theme};
 use crate::report::text::plain;
 use crate::start::Measuring;
 use crate::study::gather::{Detail, Source};
-use crate::study::{Comparison, Screening};
+use crate::study::{Comparison, Screening, Wear};
 
 /// All that a page shows.
 #[derive(Debug, Clone, Copy)]
@@ -34,7 +34,9 @@ pub struct PageInput<'a> {
     pub details: &'a [Detail],
     /// The comparison; `None` where there is but one prep.
     pub comparison: Option<&'a Comparison>,
-    /// Screening, wear and regrind advice, where asked for.
+    /// Wear and regrind advice; empty where the sheet does not count starts since the regrind.
+    pub wear: &'a [Wear],
+    /// Screening, where asked for.
     pub screening: Option<&'a Screening>,
     /// The recordings that were read, with their health.
     pub sources: &'a [Source],
@@ -189,19 +191,13 @@ fn shown(svg: &str, wide: bool, caption: Markup) -> Markup {
     }
 }
 
-/// A verdict with its mark, so that colour is not needed.
+/// A verdict; the style sheet puts its mark before it, so that colour is not needed.
 fn verdict(verdict: Option<Verdict>) -> Markup {
     let Some(verdict) = verdict else {
         return html! { "–" };
     };
-    let mark = match verdict {
-        Verdict::Crisp => "●",
-        Verdict::Fair => "◐",
-        Verdict::Rough => "▲",
-        Verdict::NoLight => "✕",
-    };
     let class = format!("v v-{}", verdict.word().replace(' ', "-"));
-    html! { span class=(class) { span aria-hidden="true" { (mark) } " " (verdict.word()) } }
+    html! { span class=(class) { (verdict.word()) } }
 }
 
 /// The preps in the order of the comparison, so that each keeps its colour and mark through the page.

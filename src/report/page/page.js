@@ -46,7 +46,7 @@
     let shown = 0;
     for (const row of rows) {
       const all = row.textContent.toLowerCase();
-      const keep = (!prep || row.dataset.prep === prep) && (!verdict || text(row, verdictColumn).endsWith(verdict)) && words.every((word) => all.includes(word));
+      const keep = (!prep || row.dataset.prep === prep) && (!verdict || text(row, verdictColumn) === verdict) && words.every((word) => all.includes(word));
       row.hidden = !keep;
       shown += Number(keep);
     }

@@ -24,7 +24,7 @@ pub(super) fn table(input: &PageInput) -> Markup {
     html! {
         (tools(input.rows))
         (trace::viewer(input))
-        div.scroll tabindex="0" role="region" aria-label="Every start" {
+        div.scroll tabindex="0" role="region" aria-label="Table of every start" {
             table id="all" {
                 caption { "One row a start. A dash: not measurable, and a flag says why." }
                 thead { tr {

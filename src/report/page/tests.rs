@@ -1,6 +1,7 @@
 use super::*;
 use crate::report::made::made_job;
-use crate::study::{CompareOptions, compare};
+use crate::study::gather::Gathered;
+use crate::study::{CompareOptions, ScreenOptions, compare, screen};
 
 fn job() -> JobInfo {
     JobInfo {
@@ -18,12 +19,19 @@ fn job() -> JobInfo {
 fn made_page(each: u32) -> String {
     let (rows, details) = made_job(each, true);
     let comparison = compare(&rows, &CompareOptions::default()).unwrap();
+    let gathered = Gathered {
+        rows,
+        details,
+        ..Gathered::default()
+    };
+    let screening = screen(&gathered, &ScreenOptions::default()).unwrap();
     page(&PageInput {
         job: &job(),
-        rows: &rows,
-        details: &details,
+        rows: &gathered.rows,
+        details: &gathered.details,
         comparison: Some(&comparison),
-        screening: None,
+        wear: &screening.regrind,
+        screening: Some(&screening),
         sources: &[],
         not_read: &[("lost.wav".to_owned(), "no such file".to_owned())],
         hashes: &[("job.toml".to_owned(), "ab".repeat(32))],
@@ -56,6 +64,32 @@ fn the_page_names_nothing_outside_itself() {
         !page.contains(" style=\""),
         "the policy forbids style attributes"
     );
+}
+
+#[test]
+fn five_hundred_starts_stay_under_five_megabytes() {
+    let size = made_page(250).len();
+    assert!(size < 5_000_000, "{size} bytes");
+}
+
+#[test]
+fn a_page_from_a_table_says_what_it_lacks() {
+    let (rows, _) = made_job(6, false);
+    let details = vec![Detail::default(); rows.len()];
+    let page = page(&PageInput {
+        job: &JobInfo::default(),
+        rows: &rows,
+        details: &details,
+        comparison: None,
+        wear: &[],
+        screening: None,
+        sources: &[],
+        not_read: &[],
+        hashes: &[],
+        measuring: None,
+    });
+    assert!(page.contains("Made from a starts table"));
+    assert!(!page.contains("id=\"traces\"") && !page.contains("id=\"overlay\""));
 }
 
 #[test]

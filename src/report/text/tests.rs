@@ -129,6 +129,7 @@ fn a_comparison_reads_from_the_answer_down() {
             pair("start_ms", PairVerdict::ABetter, None),
             pair("wander_v", PairVerdict::NotEnough, Some(17)),
         ],
+        overall: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),
