@@ -7,11 +7,12 @@ use std::process::Command;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use study_support::{no_light, normal, start, starts};
+use tipstrike::flag::Flag;
 use tipstrike::prep::StartRow;
 use tipstrike::study::gather::Gathered;
 use tipstrike::study::plan::{from_pilot, from_spread, run_order, run_sheet};
 use tipstrike::study::{
-    Rule, SamplingOptions, ScreenOptions, Screening, Wear, screen, table, wear,
+    Rule, SamplingOptions, ScreenOptions, Screening, Wear, mark_tip_off, screen, table, wear,
 };
 
 fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
@@ -72,7 +73,7 @@ fn a_slow_slide_raises_the_running_average_once_before_any_start_is_rough() {
             start("A", n, (84.0 + 3.0 * normal(&mut rng) - slide).min(100.0))
         })
         .collect();
-    let found = screened(rows, &ScreenOptions::default());
+    let found = screened(rows.clone(), &ScreenOptions::default());
     let ewma: Vec<u32> = found
         .alarms
         .iter()
@@ -81,6 +82,10 @@ fn a_slow_slide_raises_the_running_average_once_before_any_start_is_rough() {
         .collect();
     assert_eq!(ewma.len(), 1, "{ewma:?}");
     assert!(ewma[0] < 40);
+    let mut rows = rows;
+    mark_tip_off(&mut rows, &found);
+    let marked = rows.iter().filter(|r| r.flags.contains(&Flag::TipOff));
+    assert_eq!(marked.map(|r| r.start).collect::<Vec<_>>(), ewma);
 }
 
 #[test]

@@ -15,7 +15,7 @@ mod words;
 
 pub use compare::{CompareOptions, Which, compare};
 pub use direction::{Better, default_margin};
-pub use screen::{SamplingOptions, ScreenOptions, screen};
+pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 
 use serde::Serialize;
