@@ -34,6 +34,7 @@ flags! {
     Hum "hum" "Mains hum stands in the trace: look for a ground loop, move the leads, or use an isolated input.",
     OffsetDrift "offset_drift" "The zero of the current walks during the recording: let the logger warm up, check the shunt leads.",
     Gap "gap" "Samples are missing here; nothing was measured across the gap.",
+    UnevenTime "uneven_time" "The rows do not come at even times; the trace was evened out by straight lines: use the logger's own clock.",
     CutShort "cut_short" "The file is shorter than its header says, as after a power cut: what is there was read.",
     VoltageScale "voltage_scale?" "The arc voltage is far from what a TIG arc shows at this current: check the divider and the full scale.",
     NoLoadHigh "no_load_high?" "The no-load voltage lies over the limit for welding sources: check the scale before the machine.",

@@ -1,6 +1,7 @@
 //! Recordings, from outside.
 
-use tipstrike::recording::{Block, Recording};
+use tipstrike::flag::Flag;
+use tipstrike::recording::{Block, Logger, Recording};
 
 /// 80 A from 0.3 s to 0.7 s of one second, with a fixed pseudo-random noise of ±0.2 A.
 fn plain(rate_hz: f64) -> Recording {
@@ -52,4 +53,235 @@ fn no_sample_lies_outside_its_cell() {
         let inside = |x: &f64| (f64::from(cell.amps[0])..=f64::from(cell.amps[1])).contains(x);
         assert!(block.amps.iter().all(inside));
     }
+}
+
+/// Writes a table and opens it without a job.
+fn table(text: &str) -> tipstrike::Result<Recording> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("table.csv");
+    std::fs::write(&path, text).unwrap();
+    Recording::open(&path, &Logger::default())
+}
+
+fn whole(recording: &mut Recording) -> Block {
+    let mut block = Block::default();
+    let mut all = Block::default();
+    for segment in recording.segments().to_vec() {
+        recording
+            .read(segment.first..segment.first + segment.frames, &mut block)
+            .unwrap();
+        all.amps.extend_from_slice(&block.amps);
+        all.volts.extend_from_slice(&block.volts);
+    }
+    all
+}
+
+#[test]
+fn a_table_with_units_in_its_header_needs_no_logger() {
+    let rows: String = (0..5000)
+        .map(|k| format!("{:.4},{},{}\n", f64::from(k) * 1e-4, k % 7, 10 + k % 3))
+        .collect();
+    let mut recording = table(&format!("time_s,current_a,voltage_v\n{rows}")).unwrap();
+    assert_eq!((recording.rate_hz(), recording.frames()), (10_000.0, 5000));
+    let all = whole(&mut recording);
+    // The zero is taken away; all steps stay.
+    assert!((all.amps[5] - all.amps[0] - 5.0).abs() < 1e-12);
+    assert!((all.volts[2] - all.volts[0] - 2.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_lost_stretch_of_rows_is_a_gap_and_keeps_its_time() {
+    let rows: String = (0..2000)
+        .filter(|k| !(700..900).contains(k))
+        .map(|k| format!("{},{}\n", k, k % 5))
+        .collect();
+    let recording = table(&format!("time_ms,current_a\n{rows}")).unwrap();
+    let segments = recording.segments();
+    assert_eq!(segments.len(), 2);
+    assert_eq!((segments[0].frames, segments[1].first), (700, 700));
+    assert!((segments[1].from_s - 0.9).abs() < 1e-9);
+    assert!(
+        recording
+            .survey()
+            .findings
+            .iter()
+            .any(|f| f.flag == Flag::Gap && f.seen.contains("line 702")),
+        "{:?}",
+        recording.survey().findings
+    );
+}
+
+#[test]
+fn jitter_is_evened_out_by_straight_lines() {
+    // A straight line over time stays one, whatever the jitter.
+    let time = |k: u32| f64::from(k) * 1e-3 + if k % 2 == 1 { 0.2e-3 } else { 0.0 };
+    let rows: String = (0..3001)
+        .map(|k| format!("{:.6},{:.6}\n", time(k), 100.0 * time(k)))
+        .collect();
+    let mut recording = table(&format!("time_s,current_a\n{rows}")).unwrap();
+    assert!(
+        recording
+            .survey()
+            .findings
+            .iter()
+            .any(|f| f.flag == Flag::UnevenTime)
+    );
+    let all = whole(&mut recording);
+    let offset = all.amps[0];
+    for (k, amps) in all.amps.iter().enumerate() {
+        let line = 100.0 * k as f64 / recording.rate_hz();
+        assert!((amps - offset - line).abs() < 1e-3, "{k}: {amps} {line}");
+    }
+    let (mut one, mut two) = (Block::default(), Block::default());
+    recording.read(1500..1600, &mut one).unwrap();
+    recording.read(1590..1600, &mut two).unwrap();
+    assert_eq!(one.amps[90..], two.amps);
+}
+
+/// Half-second arcs of 80 A with idle between; ends idle.
+fn arcs(rate: u32) -> Vec<f64> {
+    let half = rate as usize / 2;
+    (0..11 * half)
+        .map(|k| if (k / half) % 2 == 1 { 80.0 } else { 0.0 })
+        .collect()
+}
+
+fn wav(traces: &[&[f64]], rate: u32) -> (tempfile::TempDir, std::path::PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.wav");
+    let channels = traces.len() as u16;
+    let spec = hound::WavSpec {
+        channels,
+        sample_rate: rate,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
+    for k in 0..traces[0].len() {
+        traces
+            .iter()
+            .for_each(|t| writer.write_sample(t[k] as f32).unwrap());
+    }
+    writer.finalize().unwrap();
+    (folder, path)
+}
+
+fn logger(text: &str) -> Logger {
+    toml::from_str(text).unwrap()
+}
+
+#[test]
+fn the_low_end_behind_a_stated_high_pass_is_restored() {
+    let rate = 10_000;
+    let truth = arcs(rate);
+    let keep = (-2.0 * std::f64::consts::PI * 2.0 / f64::from(rate)).exp();
+    let (mut y, mut before) = (0.0, 0.0);
+    let blocked: Vec<f64> = truth
+        .iter()
+        .map(|x| {
+            y = keep * y + x - before;
+            before = *x;
+            (y + 1.5) / 300.0
+        })
+        .collect();
+    let (_folder, path) = wav(&[&blocked], rate);
+    let mut stated =
+        logger("high_pass_hz = 2.0\ncurrent = { channel = 1, amps_at_full_scale = 300.0 }");
+    let mut recording = Recording::open(&path, &stated).unwrap();
+    let all = whole(&mut recording);
+    let worst = all
+        .amps
+        .iter()
+        .zip(&truth)
+        .map(|(a, b)| (a - b).abs())
+        .fold(0.0, f64::max);
+    assert!(worst < 0.5, "{worst} A off");
+    let mut part = Block::default();
+    recording.read(30_001..30_050, &mut part).unwrap();
+    assert_eq!(part.amps, all.amps[30_001..30_050]);
+
+    stated.high_pass_hz = None;
+    let unstated = Recording::open(&path, &stated).unwrap();
+    let found = unstated
+        .survey()
+        .findings
+        .iter()
+        .find(|f| f.flag == Flag::AcCoupled);
+    // From 13 ms cells: within a tenth of the 2 Hz put in.
+    assert!(
+        found.is_some_and(|f| f.seen.contains("a 2.1")),
+        "{found:?}"
+    );
+}
+
+#[test]
+fn an_offset_that_drifts_is_followed_and_told() {
+    let rate = 5_000;
+    let truth = arcs(rate);
+    let drifting: Vec<f64> = truth
+        .iter()
+        .enumerate()
+        .map(|(k, x)| (x + 4.0 + 2.0 * k as f64 / truth.len() as f64) / 300.0)
+        .collect();
+    let (_folder, path) = wav(&[&drifting], rate);
+    let mut recording = Recording::open(
+        &path,
+        &logger("current = { channel = 1, amps_at_full_scale = 300.0 }"),
+    )
+    .unwrap();
+    let all = whole(&mut recording);
+    let worst = all
+        .amps
+        .iter()
+        .zip(&truth)
+        .map(|(a, b)| (a - b).abs())
+        .fold(0.0, f64::max);
+    assert!(worst < 0.15, "{worst} A off");
+    assert!(
+        recording
+            .survey()
+            .findings
+            .iter()
+            .any(|f| f.flag == Flag::OffsetDrift)
+    );
+}
+
+#[test]
+fn a_cut_off_trace_a_dead_channel_and_a_wrong_divider_are_told() {
+    let rate = 10_000;
+    let mut state = 1_u32;
+    let mut noise = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        0.002 * (f64::from(state) / f64::from(u32::MAX) - 0.5)
+    };
+    let amps: Vec<f64> = arcs(rate)
+        .iter()
+        .map(|x| (x / 60.0 + noise()).clamp(-1.0, 1.0))
+        .collect();
+    let volts: Vec<f64> = arcs(rate)
+        .iter()
+        .map(|x| if *x > 0.0 { 0.9 } else { 0.0 } + noise())
+        .collect();
+    let (_folder, path) = wav(&[&amps, &volts, &vec![0.0; amps.len()]], rate);
+    let all = "current = { channel = 1, amps_at_full_scale = 60.0 }\nvoltage = { channel = 2, volts_at_full_scale = 100.0 }";
+    let flags = |text: &str| -> Vec<Flag> {
+        Recording::open(&path, &logger(text))
+            .unwrap()
+            .survey()
+            .findings
+            .iter()
+            .map(|f| f.flag)
+            .collect()
+    };
+    let found = flags(all);
+    assert!(
+        found.contains(&Flag::Clipped) && found.contains(&Flag::VoltageScale),
+        "{found:?}"
+    );
+    assert!(flags(&all.replace("channel = 2", "channel = 3")).contains(&Flag::DeadChannel));
+    let turned = flags(&all.replace("= 100.0", "= -15.0"));
+    assert!(
+        turned.contains(&Flag::Polarity) && !turned.contains(&Flag::VoltageScale),
+        "{turned:?}"
+    );
 }

@@ -31,9 +31,10 @@ pub(crate) trait Source: Send {
     /// Reads a stretch inside one segment, replacing what `raw` held.
     fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()>;
 
-    /// Minimum, maximum and mean of every stretch of `plan`, in order.
-    fn survey(&mut self, plan: &Plan) -> Result<Vec<RawCell>> {
-        survey_by_reading(self, plan)
+    /// Minimum, maximum and mean of every sample, in cells, in order; no cell spans a gap.
+    fn survey(&mut self) -> Result<Vec<RawCell>> {
+        let plan = Plan::of(self.segments(), self.rate_hz());
+        survey_by_reading(self, &plan)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::baseline::{self, Baseline, Looks, Place};
 use super::scale::{Scale, Zero};
-use super::source::{CURRENT, Plan, Raw, RawCell, Source, Stat, VOLTAGE};
+use super::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 use super::{Cell, Survey};
 use crate::error::Result;
 
@@ -19,6 +19,8 @@ const MAD_TO_RMS: f64 = 1.4826;
 pub(crate) struct Surveyed {
     pub survey: Survey,
     pub zeros: [Baseline; 2],
+    /// Indices of cells without current.
+    pub idle: Vec<usize>,
 }
 
 /// What counts as small: A for the current, V for the voltage.
@@ -26,8 +28,7 @@ const SMALL: [f64; 2] = [1.0, 1.0];
 
 /// Surveys a source once, finds the zeros, reads some idle cells again for the noise.
 pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Surveyed> {
-    let plan = Plan::of(source.segments(), source.rate_hz());
-    let raw = source.survey(&plan)?;
+    let raw = source.survey()?;
     let longest = (KNOT_S * source.rate_hz()) as u64;
     let current = places(&raw, CURRENT, &scales[CURRENT]);
     let idle = baseline::idle(&current, &looks(&current, &scales[CURRENT], SMALL[CURRENT]));
@@ -52,14 +53,16 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         .iter()
         .map(|c| calibrated(c, scales, &zeros, source.has(VOLTAGE)))
         .collect();
+    let survey = Survey {
+        cells,
+        noise_a,
+        noise_v,
+        findings: Vec::new(),
+    };
     Ok(Surveyed {
-        survey: Survey {
-            cells,
-            noise_a,
-            noise_v,
-            findings: Vec::new(),
-        },
+        survey,
         zeros,
+        idle,
     })
 }
 

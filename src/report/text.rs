@@ -5,7 +5,7 @@ mod screening;
 mod sketch;
 mod tables;
 
-pub use prep::preps;
+pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};
 pub use tables::{comparison, starts};

@@ -3,12 +3,12 @@
 use super::ac::{Alternation, HalfCycle, alternation, half_cycles};
 use super::anatomy::{Anatomy, Group, Process};
 use super::evidence::{self, Residual};
+use super::onset::{Onset, onset};
 use super::picture::Picture;
 use super::settings::Measuring;
 use super::settle::Magnitude;
 use super::trace::Trace;
 use super::tracker::Span;
-use super::transition::{high_level, moving_mean, overshoot_pct, rise};
 use super::wander::{Even, Lines, Wander, band_rms};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
@@ -19,15 +19,6 @@ use crate::recording::{Block, Recording, Segment};
 const MARGIN_S: f64 = 0.03;
 /// Mean of the current over this long from lit is what it lit at, s.
 const LIT_S: f64 = 0.02;
-/// Overshoot is looked for over this many rise times after the rise, and at least this long, s.
-const OVERSHOOT_RISES: f64 = 3.0;
-const OVERSHOOT_MIN_S: f64 = 0.005;
-/// The touching current of a touch start is read over this long before the tungsten leaves, s.
-const BEFORE_LIFT_S: f64 = 0.005;
-/// Two states nearer than this part of the higher are one: there is no transition to measure.
-const MIN_STATE_DIFFERENCE: f64 = 0.1;
-/// A rise of fewer samples is not measured.
-const MIN_RISE_SAMPLES: f64 = 2.0;
 /// An AC cycle of fewer samples is not measured.
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A pulse is looked for in a trace of about this rate, Hz.
@@ -406,49 +397,18 @@ fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
 }
 
-/// Rise and overshoot of the current, in the direction it first took, from what it was before the arc.
 fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
-    let index = |frame: f64| (frame - lit.trace.first as f64).max(0.0) as usize;
-    // A touch start rises from the touching current: that state is over where the tungsten leaves.
-    let touched = lit.lit > anatomy.strike;
-    let begin = if touched { lit.lit } else { anatomy.strike };
-    let from = if touched {
-        index(begin - BEFORE_LIFT_S * rate)
-    } else {
-        0
-    };
-    let Some(&at_strike) = lit.trace.amps.get(index(begin) + 2) else {
-        return;
-    };
-    let sign = 1.0_f64.copysign(at_strike);
-    let wave: Vec<f64> = lit.trace.amps[from..]
-        .iter()
-        .map(|i| (i * sign).max(0.0))
-        .collect();
-    let inside = index(lit.lit) - from..index(lit.window.off).min(lit.trace.amps.len()) - from;
-    let low = robust::median(&mut wave[..index(begin) - from].to_vec()).unwrap_or(0.0);
-    let Some(high) = high_level(&wave[inside.clone()]) else {
-        return;
-    };
-    if high - low < MIN_STATE_DIFFERENCE * high {
-        return;
+    match onset(&lit.trace, anatomy, lit.window) {
+        Onset::Rises {
+            frames,
+            overshoot_pct,
+        } => {
+            start.measures.rise_ms = Some(frames / rate * 1e3);
+            start.measures.overshoot_pct = overshoot_pct;
+        }
+        Onset::TooFast => start.flags.push(Flag::SlowRate),
+        Onset::Level => {}
     }
-    let Some(rough) = rise(&wave, low, high) else {
-        return;
-    };
-    if rough.t90 - rough.t10 < MIN_RISE_SAMPLES {
-        start.flags.push(Flag::SlowRate);
-        return;
-    }
-    let smooth = moving_mean(&wave, (rough.t90 - rough.t10) / 8.0);
-    let Some(fine) = rise(&smooth, low, high) else {
-        return;
-    };
-    start.measures.rise_ms = Some((fine.t90 - fine.t10) / rate * 1e3);
-    let reach = (OVERSHOOT_RISES * (fine.t90 - fine.t10)).max(OVERSHOOT_MIN_S * rate);
-    let top = fine.t90 as usize;
-    let after = &smooth[top..((fine.t90 + reach) as usize).min(inside.end).max(top)];
-    start.measures.overshoot_pct = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
 }
 
 /// Integral over a span of what is straight between `count` samples, in value × samples.

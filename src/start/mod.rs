@@ -6,6 +6,7 @@ mod evidence;
 mod levels;
 mod measure;
 mod measures;
+mod onset;
 mod picture;
 mod pulse;
 mod robust;

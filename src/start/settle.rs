@@ -26,7 +26,7 @@ pub(crate) struct Magnitude {
 }
 
 impl Magnitude {
-    /// DC: |i|, averaged as far as noise asks, or over one pulse period. AC: rms of each half-cycle over that of its polarity.
+    /// DC: |i|, averaged as far as noise asks, or over the pulse period that follows. AC: rms of each half-cycle over that of its polarity.
     pub fn of(
         trace: &Trace,
         anatomy: &Anatomy,

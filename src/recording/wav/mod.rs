@@ -180,7 +180,8 @@ impl Source for Wav {
         Ok(())
     }
 
-    fn survey(&mut self, plan: &Plan) -> Result<Vec<RawCell>> {
+    fn survey(&mut self) -> Result<Vec<RawCell>> {
+        let plan = Plan::of(&self.segments, self.rate_hz());
         let cells: Vec<Range<u64>> = plan.cells().collect();
         let part = (SURVEYED / (plan.cell() * self.frame_bytes() as u64)).max(1) as usize;
         let this = &*self;

@@ -4,7 +4,9 @@ use anstyle::{AnsiColor, Style};
 
 use super::tables::broken;
 use super::{Look, plain};
-use crate::prep::{FitFinding, Job, Level, Prep};
+use crate::prep::{FitFinding, Job, Level, Prep, Score, ScorePart, StartRow};
+use crate::report::number::trimmed;
+use crate::start::Measures;
 
 /// Prep by prep: what was found, why it matters, who says so, what to try.
 pub fn preps(job: &Job, findings: &[FitFinding], look: Look) -> String {
@@ -31,13 +33,70 @@ pub fn preps(job: &Job, findings: &[FitFinding], look: Look) -> String {
     out
 }
 
+/// What the sheet says and the measured starts do not; nothing where they agree.
+pub fn after(findings: &[FitFinding], look: Look) -> String {
+    if findings.is_empty() {
+        return String::new();
+    }
+    let mut out = format!("{}\n", look.heading("The sheet against what was measured"));
+    out.extend(findings.iter().map(|finding| one(finding, look)));
+    out
+}
+
+/// The targets that the starts were held against: one entry a prep and origin.
+pub fn targets<'a>(scored: impl Iterator<Item = (&'a StartRow, &'a Score)>, look: Look) -> String {
+    let mut sets: Vec<((&str, &str), Vec<String>)> = Vec::new();
+    for (row, score) in scored {
+        for part in &score.parts {
+            let key = (row.prep.as_str(), part.origin.as_str());
+            let at = sets.iter().position(|set| set.0 == key).unwrap_or_else(|| {
+                sets.push((key, Vec::new()));
+                sets.len() - 1
+            });
+            let told = in_words(part);
+            if !sets[at].1.contains(&told) {
+                sets[at].1.push(told);
+            }
+        }
+    }
+    if sets.is_empty() {
+        return String::new();
+    }
+    let title = "Targets: good to, poor from, weight in the score";
+    let mut out = format!("{}\n", look.heading(title));
+    for ((prep, origin), told) in sets {
+        let line = format!("{prep}, {origin}: {}.", told.join("; "));
+        out += &broken(&plain(&line), look.width, "  ");
+    }
+    out
+}
+
+/// Label, good, poor with its unit, weight, and the shape where it is not 1.
+fn in_words(part: &ScorePart) -> String {
+    let info = Measures::ALL.iter().find(|info| info.name == part.measure);
+    let (label, unit) = info.map_or((part.measure, ""), |info| (info.label, info.unit));
+    let (good, poor) = (trimmed(part.good), trimmed(part.poor));
+    let shape = match part.shape == 1.0 {
+        true => String::new(),
+        false => format!(", shape {}", trimmed(part.shape)),
+    };
+    let poor = format!("{poor} {unit}");
+    format!(
+        "{label} {good}, {}, {}{shape}",
+        poor.trim_end(),
+        trimmed(part.weight)
+    )
+}
+
 fn heading(name: &str, prep: &Prep) -> String {
     let columns = prep.columns();
     let told = ["class", "diameter", "taper_deg", "tip", "tip_flat", "marks"].map(|key| {
         let value = columns.get(key)?;
         Some(match key {
             "taper_deg" => format!("{value}° included"),
-            "tip_flat" => format!("flat {value}"),
+            "tip" => format!("{value} tip"),
+            "tip_flat" => format!("flat of {value}"),
+            "marks" => format!("{value} marks"),
             _ => value.clone(),
         })
     });

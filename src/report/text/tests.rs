@@ -130,6 +130,7 @@ fn a_comparison_reads_from_the_answer_down() {
             pair("wander_v", PairVerdict::NotEnough, Some(17)),
         ],
         overall: vec![],
+        while_striking: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),

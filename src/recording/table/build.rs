@@ -1,0 +1,303 @@
+//! Rows in order become segments and cells; every row passes here once, in fixed memory.
+
+use super::pace::{Midnight, Pace};
+use super::rows::{Event, Rows, TIME, Why};
+use crate::recording::source::Stat;
+
+/// Rows of a cell at first; doubled when there are too many cells.
+const CELL_ROWS: u32 = 64;
+/// Most cells kept.
+const CELLS: usize = 1 << 16;
+/// Places of what is no row that are remembered.
+const REMEMBERED: usize = 4;
+
+/// Rows that follow each other without a gap.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Stretch {
+    /// Number of the first row.
+    pub first: u64,
+    pub rows: u64,
+    /// Times of the first and the last row, s, from the table's first row.
+    pub from_s: f64,
+    pub to_s: f64,
+}
+
+/// A few rows of one stretch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct RowCell {
+    pub first: u64,
+    pub rows: u32,
+    /// Where in the text its first row stands.
+    pub at: u64,
+    pub from_s: f64,
+    pub to_s: f64,
+    /// Most that a time in it lies off the straight line from first to last, s.
+    pub off: f64,
+    /// Sums instead of means until it is done.
+    pub stats: [Stat; 2],
+    /// Added to the written time of its first row before the table's zero is taken away, s.
+    pub added: f64,
+    /// It begins a stretch.
+    begins: bool,
+}
+
+/// What was met besides rows.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Met {
+    pub missing: u64,
+    pub over: u64,
+    pub headers: u64,
+    /// Rows that could not be read …
+    pub unreadable: u64,
+    /// … the first of them: line, field, column …
+    pub first_unreadable: Option<(u64, String, usize)>,
+    /// … and those after which no row came.
+    pub trailing: u64,
+    /// Steps back in time, and times that came twice.
+    pub back: u64,
+    /// Line of a number with thousands separators.
+    pub thousands: Option<u64>,
+    /// Lines and seconds of the first gaps.
+    pub gaps: Vec<(u64, f64)>,
+}
+
+/// Takes rows and builds stretches and cells.
+pub(crate) struct Builder {
+    pace: Pace,
+    has_times: bool,
+    clock: Midnight,
+    zero: Option<f64>,
+    /// Rows so far, and steps so far where there are no times.
+    rows: u64,
+    ticks: u64,
+    last_s: f64,
+    broken: bool,
+    size: u32,
+    times: Vec<f64>,
+    pub stretches: Vec<Stretch>,
+    pub cells: Vec<RowCell>,
+    pub met: Met,
+}
+
+impl Builder {
+    /// `times`: the rows have times, scaled to s by the caller; `of_day`: they are times of a day.
+    pub fn new(pace: Pace, has_times: bool, of_day: bool) -> Builder {
+        Builder {
+            pace,
+            has_times,
+            clock: Midnight::new(of_day),
+            zero: None,
+            rows: 0,
+            ticks: 0,
+            last_s: 0.0,
+            broken: false,
+            size: CELL_ROWS,
+            times: Vec::new(),
+            stretches: Vec::new(),
+            cells: Vec::new(),
+            met: Met::default(),
+        }
+    }
+
+    /// Takes the rows of a chunk that begins at a place of the text and a line.
+    pub fn push(&mut self, rows: &Rows, at: u64, line: u64) {
+        let mut events = rows.events.iter().peekable();
+        for k in 0..rows.len() {
+            while let Some(event) = events.next_if(|e| e.row <= k) {
+                self.event(event, line);
+            }
+            let place = at + u64::from(rows.places[k]);
+            let values = [
+                rows.columns[1][k],
+                rows.columns[2].get(k).copied().unwrap_or(0.0),
+            ];
+            let written = if self.has_times {
+                rows.columns[TIME][k]
+            } else {
+                self.ticks as f64 * self.pace.step
+            };
+            self.row(written, values, place, line + k as u64);
+        }
+        events.for_each(|event| self.event(event, line));
+    }
+
+    fn event(&mut self, event: &Event, line: u64) {
+        let here = line + event.line;
+        self.ticks += 1;
+        self.broken = true;
+        match &event.why {
+            Why::Missing => self.met.missing += 1,
+            Why::Over => self.met.over += 1,
+            Why::Header => self.met.headers += 1,
+            Why::Thousands => _ = self.met.thousands.get_or_insert(here),
+            Why::Unreadable(text, column) => {
+                self.met.unreadable += 1;
+                self.met.trailing += 1;
+                self.met
+                    .first_unreadable
+                    .get_or_insert_with(|| (here, text.clone(), *column));
+            }
+        }
+    }
+
+    #[inline]
+    fn row(&mut self, written: f64, values: [f64; 2], place: u64, line: u64) {
+        let mut time = self.clock.pass(written) - *self.zero.get_or_insert(written);
+        let step = time - self.last_s;
+        if self.rows == 0 || self.broken || !self.pace.follows(step) {
+            time = self.begin(time, written, line);
+            self.open_cell(time, place, true);
+        } else if self.cells.last().is_some_and(|c| c.rows == self.size) {
+            self.close_cell();
+            self.open_cell(time, place, false);
+        }
+        self.last_s = time;
+        self.rows += 1;
+        self.ticks += 1;
+        self.times.push(time);
+        let (Some(stretch), Some(cell)) = (self.stretches.last_mut(), self.cells.last_mut()) else {
+            return;
+        };
+        (stretch.rows, stretch.to_s) = (stretch.rows + 1, time);
+        (cell.rows, cell.to_s) = (cell.rows + 1, time);
+        for (stat, value) in cell.stats.iter_mut().zip(values) {
+            stat.min = stat.min.min(value);
+            stat.max = stat.max.max(value);
+            stat.mean += value;
+        }
+    }
+
+    /// Begins a stretch and gives its time; one that goes back is put a step behind the last row.
+    #[cold]
+    fn begin(&mut self, time: f64, written: f64, line: u64) -> f64 {
+        let mut from_s = time;
+        if self.rows > 0 {
+            if time <= self.last_s {
+                self.met.back += 1;
+                from_s = self.last_s + self.pace.step;
+                let zero = self.zero.unwrap_or(0.0);
+                self.clock.restart(written, from_s + zero);
+            }
+            if self.met.gaps.len() < REMEMBERED {
+                self.met.gaps.push((line, self.last_s));
+            }
+            self.close_cell();
+        }
+        self.met.trailing = 0;
+        self.broken = false;
+        self.stretches.push(Stretch {
+            first: self.rows,
+            rows: 0,
+            from_s,
+            to_s: from_s,
+        });
+        from_s
+    }
+
+    fn open_cell(&mut self, from_s: f64, at: u64, begins: bool) {
+        if self.cells.len() >= CELLS && self.stretches.len() < CELLS / 4 {
+            self.double();
+        }
+        let empty = Stat {
+            min: f64::INFINITY,
+            max: f64::NEG_INFINITY,
+            mean: 0.0,
+        };
+        self.cells.push(RowCell {
+            first: self.rows,
+            rows: 0,
+            at,
+            from_s,
+            to_s: from_s,
+            off: 0.0,
+            stats: [empty; 2],
+            added: self.clock.added,
+            begins,
+        });
+        self.times.clear();
+    }
+
+    fn close_cell(&mut self) {
+        if let Some(cell) = self.cells.last_mut() {
+            cell.off = off_line(&self.times);
+        }
+    }
+
+    /// How the rows follow each other.
+    pub fn pace(&self) -> Pace {
+        self.pace
+    }
+
+    /// Rows in all.
+    pub fn rows(&self) -> u64 {
+        self.rows
+    }
+
+    /// Written time of the first row, s: the zero of all times.
+    pub fn zero(&self) -> f64 {
+        self.zero.unwrap_or(0.0)
+    }
+
+    /// The last row is in: cells get means, and are joined until they last about as long as asked, s.
+    pub fn finish(&mut self, lasting_s: f64) {
+        self.close_cell();
+        while f64::from(2 * self.size) * self.pace.step <= lasting_s && self.cells.len() > 1 {
+            self.double();
+        }
+        for cell in &mut self.cells {
+            let rows = f64::from(cell.rows);
+            cell.stats.iter_mut().for_each(|stat| stat.mean /= rows);
+        }
+    }
+
+    /// Joins cells by twos inside each stretch.
+    fn double(&mut self) {
+        self.size *= 2;
+        let mut joined: Vec<RowCell> = Vec::with_capacity(self.cells.len() / 2 + 1);
+        let mut single = false;
+        for cell in self.cells.drain(..) {
+            match joined.last_mut() {
+                Some(last) if single && !cell.begins => {
+                    last.join(&cell);
+                    single = false;
+                }
+                _ => {
+                    joined.push(cell);
+                    single = true;
+                }
+            }
+        }
+        self.cells = joined;
+    }
+}
+
+impl RowCell {
+    fn join(&mut self, next: &RowCell) {
+        let rows = self.rows + next.rows;
+        let line = self.from_s
+            + (next.to_s - self.from_s) * f64::from(self.rows) / f64::from(rows.max(2) - 1);
+        self.off = self.off.max(next.off) + (next.from_s - line).abs();
+        self.rows = rows;
+        self.to_s = next.to_s;
+        for (stat, other) in self.stats.iter_mut().zip(&next.stats) {
+            *stat = Stat {
+                min: stat.min.min(other.min),
+                max: stat.max.max(other.max),
+                mean: stat.mean + other.mean,
+            };
+        }
+    }
+}
+
+/// Most that times lie off the straight line from the first to the last.
+fn off_line(times: &[f64]) -> f64 {
+    let (Some(first), Some(last)) = (times.first(), times.last()) else {
+        return 0.0;
+    };
+    let step = (last - first) / (times.len().max(2) - 1) as f64;
+    times
+        .iter()
+        .enumerate()
+        .map(|(k, t)| (t - (first + k as f64 * step)).abs())
+        .fold(0.0, f64::max)
+}

@@ -1,0 +1,204 @@
+//! One field of a table: a number, a time of day, a word for "no value", or text.
+
+/// What a field holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Field {
+    /// A finite number.
+    Number(f64),
+    /// Seconds since midnight, or since 1970 where there is a date.
+    Clock(f64),
+    /// A word for "no value".
+    Missing,
+    /// A word for "over the range".
+    Over,
+    /// A number with thousands separators, which could mean two things.
+    Thousands,
+    /// Anything else.
+    Text,
+}
+
+/// Longest field that can be a number.
+const LONGEST_NUMBER: usize = 48;
+/// What loggers write where there is no value.
+const MISSING: [&str; 9] = ["nan", "n/a", "na", "null", "none", "-", "--", "---", "#n/a"];
+/// What they write where the value was over the range.
+const OVER: [&str; 12] = [
+    "ol",
+    "o.l",
+    "over",
+    "overload",
+    "overflow",
+    "overrange",
+    "ovl",
+    "ovrflw",
+    "inf",
+    "infinity",
+    "#num!",
+    "#over",
+];
+
+/// Reads one field; `decimal` is the point or the comma.
+pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
+    let bytes = bytes.trim_ascii();
+    if let Some(number) = number(bytes, decimal) {
+        return Field::Number(number);
+    }
+    if bytes.is_empty() {
+        return Field::Missing;
+    }
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return Field::Text;
+    };
+    let word = text.trim_start_matches(['+', '-']).to_ascii_lowercase();
+    if MISSING.contains(&word.as_str()) || text.bytes().all(|b| b == b'-') {
+        Field::Missing
+    } else if OVER.contains(&word.as_str()) || text.bytes().all(|b| b == b'*') {
+        Field::Over
+    } else if is_grouped(text) {
+        Field::Thousands
+    } else {
+        clock(text).map_or(Field::Text, Field::Clock)
+    }
+}
+
+/// A finite number and nothing else; blanks around it were taken away.
+pub(crate) fn number(bytes: &[u8], decimal: u8) -> Option<f64> {
+    let (&first, &last) = (bytes.first()?, bytes.last()?);
+    // Words such as "nan" are numbers to the library, and none to us.
+    let begins = first.is_ascii_digit() || matches!(first, b'-' | b'+' | b'.') || first == decimal;
+    if !begins || !(last.is_ascii_digit() || last == decimal) {
+        return None;
+    }
+    if decimal == b'.' {
+        return fast_float2::parse(bytes)
+            .ok()
+            .filter(|x: &f64| x.is_finite());
+    }
+    if bytes.len() > LONGEST_NUMBER || bytes.contains(&b'.') {
+        return None;
+    }
+    let mut pointed = [0; LONGEST_NUMBER];
+    let pointed = &mut pointed[..bytes.len()];
+    pointed.copy_from_slice(bytes);
+    pointed
+        .iter_mut()
+        .filter(|b| **b == decimal)
+        .for_each(|b| *b = b'.');
+    fast_float2::parse(&*pointed)
+        .ok()
+        .filter(|x: &f64| x.is_finite())
+}
+
+/// Digits in groups of three behind a separator, "1,234.5" or "1 234".
+fn is_grouped(text: &str) -> bool {
+    let digits = text.trim_start_matches(['+', '-']);
+    let groups: Vec<&str> = digits
+        .split([',', '.', '\'', ' ', '\u{a0}', '\u{202f}'])
+        .collect();
+    let all_digits = |g: &&str| !g.is_empty() && g.bytes().all(|b| b.is_ascii_digit());
+    groups.len() > 1
+        && groups.iter().all(|g| all_digits(&g))
+        && groups[0].len() <= 3
+        && groups[1].len() == 3
+}
+
+/// A time of day ("13:05:07.25", a comma allowed), with or without a date before it.
+fn clock(text: &str) -> Option<f64> {
+    let (date, time) = match text.rsplit_once([' ', 'T']) {
+        Some((date, time)) => (Some(date.trim()), time),
+        None => (None, text),
+    };
+    let time = time.trim_end_matches('Z').replace(',', ".");
+    let mut parts = time.split(':');
+    let hours: u32 = parts.next()?.parse().ok()?;
+    let minutes: u32 = parts.next()?.parse().ok()?;
+    let seconds = match parts.next() {
+        Some(s) if s.starts_with(|c: char| c.is_ascii_digit()) => s.parse::<f64>().ok()?,
+        _ => return None,
+    };
+    if parts.next().is_some() || hours > 23 || minutes > 59 || !(0.0..61.0).contains(&seconds) {
+        return None;
+    }
+    let of_day = f64::from(hours * 3600 + minutes * 60) + seconds;
+    match date {
+        Some(date) => Some(days(date)? * 86_400.0 + of_day),
+        None => Some(of_day),
+    }
+}
+
+/// Days since 1970 of a date: year first, or day and month first, whose order does not matter here
+/// within a month.
+fn days(date: &str) -> Option<f64> {
+    let parts: Vec<i16> = date
+        .split(['-', '/', '.'])
+        .map(|p| p.parse().ok())
+        .collect::<Option<_>>()?;
+    let [a, b, c] = parts[..] else { return None };
+    let (year, month, day) = match (a, b, c) {
+        (1000.., _, _) => (a, b, c),
+        (_, 13.., 1000..) => (c, a, b),
+        (_, _, 1000..) => (c, b, a),
+        _ => return None,
+    };
+    let date =
+        jiff::civil::Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()?;
+    let epoch = jiff::civil::date(1970, 1, 1);
+    Some(f64::from((date - epoch).get_days()))
+}
+
+/// How fine the times are written: 10^(−decimals) of their unit, of a field that reads as one.
+pub(crate) fn resolution(bytes: &[u8]) -> f64 {
+    let text = bytes.trim_ascii();
+    let mantissa = text
+        .split(|b| matches!(b, b'e' | b'E'))
+        .next()
+        .unwrap_or(text);
+    let exponent = text[mantissa.len()..]
+        .get(1..)
+        .and_then(|e| std::str::from_utf8(e).ok()?.parse::<i32>().ok());
+    let decimals = mantissa
+        .iter()
+        .rposition(|b| matches!(b, b'.' | b','))
+        .map_or(0, |k| mantissa.len() - k - 1);
+    10_f64.powi(exponent.unwrap_or(0) - decimals as i32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_words_and_times_are_told_apart() {
+        let cases: [(&str, u8, Field); 18] = [
+            ("1.5", b'.', Field::Number(1.5)),
+            (" +1e-3 ", b'.', Field::Number(0.001)),
+            ("-1,25", b',', Field::Number(-1.25)),
+            ("7", b',', Field::Number(7.0)),
+            ("NaN", b'.', Field::Missing),
+            ("", b'.', Field::Missing),
+            ("---", b'.', Field::Missing),
+            ("-OL", b'.', Field::Over),
+            ("Inf", b'.', Field::Over),
+            ("1e999", b'.', Field::Text),
+            ("1,234.5", b'.', Field::Thousands),
+            ("1.234,5", b',', Field::Thousands),
+            ("1 234", b'.', Field::Thousands),
+            ("00:00:01.5", b'.', Field::Clock(1.5)),
+            ("23:59:59,250", b',', Field::Clock(86_399.25)),
+            ("1970-01-02 00:00:01", b'.', Field::Clock(86_401.0)),
+            ("02.01.1970 00:00:01", b'.', Field::Clock(86_401.0)),
+            ("80 A", b'.', Field::Text),
+        ];
+        for (text, decimal, expected) in cases {
+            assert_eq!(field(text.as_bytes(), decimal), expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_resolution_is_the_last_digit() {
+        assert_eq!(resolution(b"0.00005"), 1e-5);
+        assert_eq!(resolution(b"12"), 1.0);
+        assert_eq!(resolution(b"1.5E-3"), 1e-4);
+        assert_eq!(resolution(b"10:00:00,125"), 1e-3);
+    }
+}

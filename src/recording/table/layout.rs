@@ -1,0 +1,425 @@
+//! How a table is laid out, found from its first lines: delimiter, decimal sign, header, units, first row.
+
+use super::field::{Field, field};
+use crate::error::{Error, Result};
+
+/// Bytes of the text that the layout is found in.
+pub(crate) const HEAD: usize = 1 << 16;
+/// Lines of them that are looked at.
+const LINES: usize = 400;
+/// Delimiter and decimal sign, in the order in which they are tried.
+const STYLES: [(u8, u8); 5] = [
+    (b'\t', b'.'),
+    (b';', b'.'),
+    (b',', b'.'),
+    (b'\t', b','),
+    (b';', b','),
+];
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Content {
+    Number,
+    Clock,
+    Text,
+    /// No value in any line looked at.
+    Nothing,
+}
+
+/// One column.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Column {
+    /// As in the header; `column 3` where there is none.
+    pub title: String,
+    /// The title without its unit, small letters.
+    pub name: String,
+    /// The unit in title or units row, small letters.
+    pub unit: Option<String>,
+    pub content: Content,
+}
+
+/// The layout of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Layout {
+    pub delimiter: u8,
+    pub decimal: u8,
+    pub columns: Vec<Column>,
+    /// Where in the text the first row of values stands …
+    pub rows_at: u64,
+    /// … and its line, counted from 1.
+    pub first_line: u64,
+    /// The header line as it stands, where there is one: a logger repeats it after a power cut.
+    pub header: Option<Vec<u8>>,
+    /// The first row of values.
+    pub first_row: Vec<u8>,
+    /// The row after it, where there is one.
+    second_row: Option<Vec<u8>>,
+}
+
+/// A line of the head.
+struct Line<'a> {
+    at: usize,
+    number: u64,
+    bytes: &'a [u8],
+}
+
+impl Layout {
+    /// Finds the layout.
+    ///
+    /// # Errors
+    /// No rows of numbers, or numbers with thousands separators.
+    pub fn of(head: &[u8], at: &str) -> Result<Layout> {
+        let lines = lines(head);
+        let best = STYLES
+            .iter()
+            .enumerate()
+            .filter_map(|(k, &style)| Some((longest_run(&lines, style)?, style, k)))
+            .max_by_key(|(run, _, k)| (run.weight, run.columns.len(), STYLES.len() - k));
+        let Some((run, (delimiter, decimal), _)) = best else {
+            return Err(no_rows(&lines, at));
+        };
+        let first = &lines[run.first];
+        let (titles, units, header) = titles(&lines[..run.first], delimiter, run.columns.len());
+        let columns = (0..run.columns.len())
+            .map(|k| column(k, titles.get(k), units.get(k), run.columns[k]))
+            .collect();
+        Ok(Layout {
+            delimiter,
+            decimal,
+            columns,
+            rows_at: first.at as u64,
+            first_line: first.number,
+            header,
+            first_row: first.bytes.to_vec(),
+            second_row: lines.get(run.first + 1).map(|l| l.bytes.to_vec()),
+        })
+    }
+}
+
+impl Layout {
+    /// How much a column's number grows from the first row to the second.
+    pub fn step(&self, column: usize) -> Option<f64> {
+        let number =
+            |row: &[u8]| match field(fields(row, self.delimiter).get(column)?, self.decimal) {
+                Field::Number(x) => Some(x),
+                _ => None,
+            };
+        Some(number(self.second_row.as_ref()?)? - number(&self.first_row)?)
+    }
+}
+
+fn lines(head: &[u8]) -> Vec<Line<'_>> {
+    let start = if head.starts_with(b"\xef\xbb\xbf") {
+        3
+    } else {
+        0
+    };
+    let mut at = start;
+    head[start..]
+        .split(|&b| b == b'\n')
+        .take(LINES)
+        .zip(1..)
+        .map(|(bytes, number)| {
+            let line = Line {
+                at,
+                number,
+                bytes: bytes.strip_suffix(b"\r").unwrap_or(bytes),
+            };
+            at += bytes.len() + 1;
+            line
+        })
+        .collect()
+}
+
+/// Whether a line holds no row: blank, or a comment.
+pub(crate) fn is_passed_over(line: &[u8]) -> bool {
+    let line = line.trim_ascii();
+    line.is_empty() || matches!(line[0], b'#' | b'%' | b'!') || line.starts_with(b"//")
+}
+
+/// Fields of a line; quotes are taken away, and shield delimiters.
+pub(crate) fn fields(line: &[u8], delimiter: u8) -> Vec<Vec<u8>> {
+    if !line.contains(&b'"') {
+        return line
+            .split(|&b| b == delimiter)
+            .map(<[u8]>::to_vec)
+            .collect();
+    }
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .has_headers(false)
+        .flexible(true)
+        .from_reader(line);
+    let mut record = csv::ByteRecord::new();
+    match reader.read_byte_record(&mut record) {
+        Ok(true) => record.iter().map(<[u8]>::to_vec).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// A stretch of lines whose columns hold the same kind of thing.
+struct Run {
+    first: usize,
+    columns: Vec<Content>,
+    /// Lines × columns of numbers.
+    weight: usize,
+}
+
+fn longest_run(lines: &[Line<'_>], (delimiter, decimal): (u8, u8)) -> Option<Run> {
+    let mut best: Option<Run> = None;
+    let mut open: Option<(Run, usize)> = None;
+    let mut close = |open: &mut Option<(Run, usize)>| {
+        if let Some((mut run, count)) = open.take() {
+            run.weight = count
+                * run
+                    .columns
+                    .iter()
+                    .filter(|c| matches!(c, Content::Number | Content::Clock))
+                    .count();
+            if run.weight > best.as_ref().map_or(0, |b| b.weight) {
+                best = Some(run);
+            }
+        }
+    };
+    for (k, line) in lines
+        .iter()
+        .enumerate()
+        .filter(|(_, l)| !is_passed_over(l.bytes))
+    {
+        let contents: Vec<Content> = fields(line.bytes, delimiter)
+            .iter()
+            .map(|f| content(f, decimal))
+            .collect();
+        let joins = open
+            .as_ref()
+            .is_some_and(|(run, _)| fits(&run.columns, &contents));
+        if !joins {
+            close(&mut open);
+            open = Some((
+                Run {
+                    first: k,
+                    columns: contents,
+                    weight: 0,
+                },
+                1,
+            ));
+        } else if let Some((run, count)) = &mut open {
+            let filled = run
+                .columns
+                .iter_mut()
+                .zip(contents)
+                .filter(|(c, _)| **c == Content::Nothing);
+            filled.for_each(|(known, new)| *known = new);
+            *count += 1;
+        }
+    }
+    close(&mut open);
+    best
+}
+
+fn content(bytes: &[u8], decimal: u8) -> Content {
+    match field(bytes, decimal) {
+        Field::Number(_) => Content::Number,
+        Field::Clock(_) => Content::Clock,
+        Field::Missing | Field::Over => Content::Nothing,
+        Field::Thousands | Field::Text => Content::Text,
+    }
+}
+
+fn fits(columns: &[Content], line: &[Content]) -> bool {
+    let same =
+        |(a, b): (&Content, &Content)| a == b || *a == Content::Nothing || *b == Content::Nothing;
+    columns.len() == line.len() && columns.iter().zip(line).all(same)
+}
+
+fn no_rows(lines: &[Line<'_>], at: &str) -> Error {
+    let grouped = |line: &&Line<'_>| {
+        let by = |d: u8, p: u8| {
+            fields(line.bytes, d)
+                .iter()
+                .any(|f| field(f, p) == Field::Thousands)
+        };
+        by(b';', b'.') || by(b'\t', b'.') || by(b';', b',')
+    };
+    if let Some(line) = lines.iter().find(grouped) {
+        return thousands(at, line.number);
+    }
+    Error::input(at, "no rows of numbers were found, and it is no WAV file")
+        .hint("A table has a row a sample, columns split by comma, semicolon or tab")
+}
+
+/// The error for numbers such as 1,234.5.
+pub(crate) fn thousands(at: &str, line: u64) -> Error {
+    Error::input(
+        format!("{at}, line {line}"),
+        "a number with thousands separators can mean two things",
+    )
+    .hint("Export without thousands separators")
+}
+
+/// Titles and units above the rows, and the header line as it stands.
+fn titles(
+    above: &[Line<'_>],
+    delimiter: u8,
+    count: usize,
+) -> (Vec<String>, Vec<String>, Option<Vec<u8>>) {
+    let mut found = above
+        .iter()
+        .rev()
+        .filter(|l| !l.bytes.trim_ascii().is_empty())
+        .map_while(|line| {
+            let texts = texts(line.bytes, delimiter);
+            (texts.len() == count || texts.len() + 1 == count || texts.len() == count + 1)
+                .then_some((line.bytes, texts))
+        });
+    let Some((line, below)) = found.next() else {
+        return (Vec::new(), Vec::new(), None);
+    };
+    let all_units = below
+        .iter()
+        .all(|t| t.is_empty() || unit_of(t.trim_matches(['(', ')', '[', ']'])).is_some());
+    match found.next().filter(|_| all_units) {
+        Some((line, titles)) => (titles, below, Some(line.to_vec())),
+        None => (below, Vec::new(), Some(line.to_vec())),
+    }
+}
+
+fn texts(line: &[u8], delimiter: u8) -> Vec<String> {
+    let text = |bytes: &Vec<u8>| {
+        let (text, _, broken) = encoding_rs::UTF_8.decode(bytes);
+        let text = if broken {
+            encoding_rs::WINDOWS_1252.decode(bytes).0
+        } else {
+            text
+        };
+        text.trim_matches(|c: char| c.is_whitespace() || c == '"')
+            .to_owned()
+    };
+    let line = line.strip_prefix(b"\xef\xbb\xbf").unwrap_or(line);
+    let marks = line
+        .iter()
+        .take_while(|b| matches!(b, b'#' | b'%' | b'!' | b' '))
+        .count();
+    fields(&line[marks..], delimiter).iter().map(text).collect()
+}
+
+fn column(k: usize, title: Option<&String>, unit: Option<&String>, content: Content) -> Column {
+    let title = title
+        .filter(|t| !t.is_empty())
+        .cloned()
+        .unwrap_or_else(|| format!("column {}", k + 1));
+    let (name, own) = split_unit(&title);
+    let below = unit.and_then(|u| unit_of(u.trim_matches(['(', ')', '[', ']'])));
+    Column {
+        title,
+        name,
+        unit: own.or(below).map(str::to_owned),
+        content,
+    }
+}
+
+/// Known units in small letters; the micro sign has two code points.
+fn unit_of(text: &str) -> Option<&'static str> {
+    let units = [
+        ("a", "a"),
+        ("amp", "a"),
+        ("amps", "a"),
+        ("ampere", "a"),
+        ("amperes", "a"),
+        ("ma", "ma"),
+        ("ka", "ka"),
+        ("v", "v"),
+        ("volt", "v"),
+        ("volts", "v"),
+        ("mv", "mv"),
+        ("kv", "kv"),
+        ("s", "s"),
+        ("sec", "s"),
+        ("second", "s"),
+        ("seconds", "s"),
+        ("ms", "ms"),
+        ("us", "us"),
+        ("µs", "us"),
+        ("μs", "us"),
+    ];
+    let small = text.trim().to_lowercase();
+    units
+        .iter()
+        .find(|(word, _)| *word == small)
+        .map(|(_, unit)| *unit)
+}
+
+/// "current_a", "Current (A)", "I [A]", "I/A", "current in mA" → name and unit.
+fn split_unit(title: &str) -> (String, Option<&'static str>) {
+    let title = title.trim();
+    let bare = title.trim_end_matches([')', ']']);
+    let cut = if bare.len() < title.len() {
+        bare.rfind(['(', '['])
+    } else {
+        title.rfind(['_', '/', ' '])
+    };
+    if let Some(cut) = cut
+        && let Some(unit) = unit_of(&bare[cut + 1..])
+    {
+        let name = bare[..cut].trim().trim_end_matches(" in").to_lowercase();
+        return (name, Some(unit));
+    }
+    (title.to_lowercase(), None)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn layout(text: &str) -> Layout {
+        Layout::of(text.as_bytes(), "test.csv").unwrap()
+    }
+
+    #[test]
+    fn units_are_read_from_titles_of_every_form() {
+        let cases = [
+            ("current_a", "current", Some("a")),
+            ("Current (mA)", "current", Some("ma")),
+            ("U [V]", "u", Some("v")),
+            ("I/A", "i", Some("a")),
+            ("time in µs", "time", Some("us")),
+            ("CH1(V)", "ch1", Some("v")),
+            ("data", "data", None),
+        ];
+        for (title, name, unit) in cases {
+            assert_eq!(split_unit(title), (name.to_owned(), unit), "{title}");
+        }
+    }
+
+    #[test]
+    fn preamble_header_and_units_row_are_found_above_the_rows() {
+        let found =
+            layout("Model,7\nRate,20000\n\nTime,I,U\ns,A,V\n0,1,2\n0.1,2,3\n0.2,3,4\n0.3,4,5\n");
+        let titles: Vec<&str> = found.columns.iter().map(|c| c.title.as_str()).collect();
+        let units: Vec<_> = found.columns.iter().map(|c| c.unit.as_deref()).collect();
+        assert_eq!(titles, ["Time", "I", "U"]);
+        assert_eq!(units, [Some("s"), Some("a"), Some("v")]);
+        assert_eq!(
+            (found.first_line, found.delimiter, found.decimal),
+            (6, b',', b'.')
+        );
+    }
+
+    #[test]
+    fn a_decimal_comma_goes_with_semicolons() {
+        let found = layout("Zeit_s;Strom_A\r\n0,0001;80,5\r\n0,0002;80,25\r\n");
+        assert_eq!((found.delimiter, found.decimal), (b';', b','));
+        assert_eq!(found.rows_at, 16);
+    }
+
+    #[test]
+    fn thousands_separators_are_refused_with_the_line() {
+        let error = Layout::of(b"t;i\n0;1,234.5\n1;1,235.5\n", "x.csv")
+            .unwrap_err()
+            .to_string();
+        assert!(
+            error.contains("line 2") && error.contains("thousands"),
+            "{error}"
+        );
+    }
+}

@@ -1,0 +1,405 @@
+//! Tables of text (CSV and its kin): laid out from the head, surveyed in one pass, read again by place.
+
+mod build;
+mod field;
+mod findings;
+mod layout;
+mod pace;
+mod rows;
+mod stream;
+
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::Segment;
+use super::source::{Plan, Raw, RawCell, Source, survey_by_reading};
+use crate::error::{Error, Result};
+use crate::flag::Finding;
+use build::{Builder, RowCell, Stretch};
+pub(crate) use layout::{Column, Content, Layout};
+use pace::{Midnight, Pace};
+use rows::{Reading, Rows, SLOTS, TIME};
+use stream::Stream;
+
+/// Bytes of text that one core takes at a time in the survey.
+const SURVEYED: usize = 1 << 19;
+/// Bytes of text that are read again at a time.
+const REREAD: usize = 1 << 16;
+/// A cell of an even table lasts about this long, s.
+const CELL_S: f64 = 0.02;
+
+/// How a table tells the time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Timing {
+    /// A column, and how many s its unit is.
+    Column(usize, f64),
+    /// A column of times of day or dates.
+    Clock(usize),
+    /// Rows at an even rate, Hz.
+    Rate(f64),
+}
+
+impl Timing {
+    /// The column of the time, counted from 0.
+    pub fn column(self) -> Option<usize> {
+        match self {
+            Timing::Column(column, _) | Timing::Clock(column) => Some(column),
+            Timing::Rate(_) => None,
+        }
+    }
+}
+
+/// A table whose layout is known.
+pub(crate) struct Head {
+    path: PathBuf,
+    pub layout: Layout,
+    returns_only: bool,
+}
+
+impl Head {
+    /// Finds the layout of a table.
+    ///
+    /// # Errors
+    /// Not readable, or no table.
+    pub fn open(path: &Path) -> Result<Head> {
+        let (mut head, mut stream) = (Vec::new(), Stream::open(path)?);
+        stream.chunk(layout::HEAD, &mut head)?;
+        let returns_only = !head.contains(&b'\n') && head.contains(&b'\r');
+        if returns_only {
+            head.iter_mut()
+                .filter(|b| **b == b'\r')
+                .for_each(|b| *b = b'\n');
+        }
+        let layout = Layout::of(&head, &path.display().to_string())?;
+        Ok(Head {
+            path: path.to_path_buf(),
+            layout,
+            returns_only,
+        })
+    }
+
+    fn stream(&self) -> Result<Stream> {
+        let mut stream = Stream::open(&self.path)?;
+        if self.returns_only {
+            stream.set_returns_only();
+        }
+        stream.seek(self.layout.rows_at)?;
+        Ok(stream)
+    }
+}
+
+/// Rows of a table as frames at one even rate.
+pub(crate) struct Table {
+    cursor: Cursor,
+    timing: Timing,
+    rate_hz: f64,
+    zero: f64,
+    even: bool,
+    stretches: Vec<Stretch>,
+    segments: Vec<Segment>,
+    cells: Vec<RowCell>,
+    findings: Vec<Finding>,
+}
+
+impl Table {
+    /// Surveys every row once; `values` are the columns of current, voltage and trigger, counted from 0.
+    ///
+    /// # Errors
+    /// Not readable, rows that are no rows, times that do not rise.
+    pub fn open(head: Head, timing: Timing, values: [Option<usize>; 3]) -> Result<Table> {
+        let time = timing.column();
+        let reading = Reading::new(&head.layout, [time, values[0], values[1], values[2]]);
+        let mut stream = head.stream()?;
+        let builder = survey(&head, &mut stream, &reading, timing)?;
+        let at = head.path.display().to_string();
+        findings::refuse(&builder, &at)?;
+        let steps: u64 = builder.stretches.iter().map(|s| s.rows - 1).sum();
+        let seconds: f64 = builder.stretches.iter().map(|s| s.to_s - s.from_s).sum();
+        let rate_hz = match timing {
+            Timing::Rate(rate) => rate,
+            _ if steps > 0 && seconds > 0.0 => pace::rate(steps, seconds),
+            _ => 1.0 / builder.pace().step,
+        };
+        let off = most_off(&builder.stretches, &builder.cells, rate_hz);
+        let even = time.is_none() || builder.pace().is_even(off);
+        let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
+        if !even {
+            findings.push(findings::uneven(off, rate_hz));
+        }
+        let cursor = Cursor {
+            stream,
+            reading,
+            held: Rows::default(),
+            first: 0,
+        };
+        let zero = builder.zero();
+        let segments = segments(&builder.stretches, rate_hz, even);
+        let (stretches, cells) = (builder.stretches, builder.cells);
+        Ok(Table {
+            cursor,
+            timing,
+            rate_hz,
+            zero,
+            even,
+            stretches,
+            segments,
+            cells,
+            findings,
+        })
+    }
+
+    /// What was met besides even rows.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    fn read_even(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
+        let mut row = range.start;
+        while row < range.end {
+            let (rows, first) = self.cursor.holding(row, &self.cells)?;
+            let end = range.end.min(first + rows.len() as u64);
+            let part = (row - first) as usize..(end - first) as usize;
+            for (to, column) in raw.iter_mut().zip(&rows.columns[1..]) {
+                to.extend_from_slice(column.get(part.clone()).unwrap_or(&[]));
+            }
+            row = end;
+        }
+        Ok(())
+    }
+
+    /// Straight lines between the rows to either side of each frame's time.
+    fn read_uneven(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
+        let k = self.segments.partition_point(|s| s.first <= range.start) - 1;
+        let (segment, stretch) = (self.segments[k], self.stretches[k]);
+        let time = |frame: u64| segment.from_s + (frame - segment.first) as f64 / self.rate_hz;
+        let inside = self.cells.partition_point(|c| c.first < stretch.first)
+            ..self
+                .cells
+                .partition_point(|c| c.first < stretch.first + stretch.rows);
+        let before = self.cells[inside.clone()]
+            .partition_point(|c| c.from_s <= time(range.start))
+            .max(1)
+            - 1;
+        let cell = self.cells[inside.start + before];
+        let mut clock = Midnight::new(matches!(self.timing, Timing::Clock(_)));
+        clock.added = cell.added;
+        let mut row = cell.first;
+        let mut left = self.cursor.row(row, &self.cells, self.timing)?;
+        left[TIME] = clock.pass(left[TIME]) - self.zero;
+        let mut right = left;
+        for frame in range {
+            let t = time(frame);
+            while right[TIME] < t && row + 1 < stretch.first + stretch.rows {
+                row += 1;
+                left = right;
+                right = self.cursor.row(row, &self.cells, self.timing)?;
+                right[TIME] = clock.pass(right[TIME]) - self.zero;
+            }
+            let width = right[TIME] - left[TIME];
+            let part = if width > 0.0 {
+                ((t - left[TIME]) / width).clamp(0.0, 1.0)
+            } else {
+                1.0
+            };
+            for (slot, to) in raw
+                .iter_mut()
+                .enumerate()
+                .filter(|(slot, _)| self.cursor.reading.slots[slot + 1].is_some())
+            {
+                to.push(left[slot + 1] + (right[slot + 1] - left[slot + 1]) * part);
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Source for Table {
+    fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    fn segments(&self) -> &[Segment] {
+        &self.segments
+    }
+
+    fn has(&self, trace: usize) -> bool {
+        self.cursor.reading.slots[trace + 1].is_some()
+    }
+
+    fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
+        raw.iter_mut().for_each(Vec::clear);
+        match (range.is_empty(), self.even) {
+            (true, _) => Ok(()),
+            (_, true) => self.read_even(range, raw),
+            (_, false) => self.read_uneven(range, raw),
+        }
+    }
+
+    fn survey(&mut self) -> Result<Vec<RawCell>> {
+        if self.even {
+            let cell = |c: &RowCell| RawCell {
+                first: c.first,
+                frames: c.rows,
+                stats: c.stats,
+            };
+            return Ok(self.cells.iter().map(cell).collect());
+        }
+        let plan = Plan::of(&self.segments, self.rate_hz);
+        survey_by_reading(self, &plan)
+    }
+}
+
+/// Reads the text once: chunks side by side on every core, their rows in order into the builder.
+fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -> Result<Builder> {
+    let mut builder: Option<Builder> = None;
+    let mut line = head.layout.first_line;
+    let mut chunks: Vec<(Vec<u8>, u64)> =
+        vec![Default::default(); rayon::current_num_threads().clamp(1, 4)];
+    loop {
+        let mut filled = 0;
+        for (chunk, at) in &mut chunks {
+            match stream.chunk(SURVEYED, chunk)? {
+                Some(place) => *at = place,
+                None => break,
+            }
+            filled += 1;
+        }
+        let parsed: Vec<Rows> = chunks[..filled]
+            .par_iter()
+            .map(|(chunk, _)| {
+                let mut rows = reading.rows(chunk);
+                scale_times(&mut rows, timing);
+                rows
+            })
+            .collect();
+        if builder.is_none() {
+            let times = parsed.first().map_or(&[][..], |rows| &rows.columns[TIME]);
+            builder = Some(start(head, times, timing)?);
+        }
+        let Some(builder) = &mut builder else {
+            unreachable!("it was made above")
+        };
+        for (rows, (_, at)) in parsed.iter().zip(&chunks) {
+            builder.push(rows, *at, line);
+            line += rows.lines;
+        }
+        if filled < chunks.len() {
+            break;
+        }
+    }
+    let mut builder = builder.expect("made in the first round");
+    builder.finish(CELL_S);
+    Ok(builder)
+}
+
+fn scale_times(rows: &mut Rows, timing: Timing) {
+    if let Timing::Column(_, unit) = timing {
+        rows.columns[TIME].iter_mut().for_each(|t| *t *= unit);
+    }
+}
+
+fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
+    let at = head.path.display().to_string();
+    let (column, unit) = match timing {
+        Timing::Rate(rate) => {
+            return Ok(Builder::new(
+                Pace {
+                    step: 1.0 / rate,
+                    resolution: 0.0,
+                },
+                false,
+                false,
+            ));
+        }
+        Timing::Column(column, unit) => (column, unit),
+        Timing::Clock(column) => (column, 1.0),
+    };
+    let fields = layout::fields(&head.layout.first_row, head.layout.delimiter);
+    let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
+    let pace = Pace::of(times, resolution).ok_or_else(|| {
+        Error::input(&at, "the times do not rise from row to row").hint(
+            "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz",
+        )
+    })?;
+    Ok(Builder::new(pace, true, matches!(timing, Timing::Clock(_))))
+}
+
+/// Most that a row lies off the even grid of its stretch, s.
+fn most_off(stretches: &[Stretch], cells: &[RowCell], rate_hz: f64) -> f64 {
+    let mut k = 0;
+    cells.iter().fold(0.0, |most: f64, cell| {
+        while k + 1 < stretches.len() && stretches[k + 1].first <= cell.first {
+            k += 1;
+        }
+        let even = |row: u64| stretches[k].from_s + (row - stretches[k].first) as f64 / rate_hz;
+        let ends = (cell.from_s - even(cell.first))
+            .abs()
+            .max((cell.to_s - even(cell.first + u64::from(cell.rows) - 1)).abs());
+        most.max(cell.off + ends)
+    })
+}
+
+fn segments(stretches: &[Stretch], rate_hz: f64, even: bool) -> Vec<Segment> {
+    let mut first = 0;
+    stretches
+        .iter()
+        .map(|s| {
+            let frames = if even {
+                s.rows
+            } else {
+                ((s.to_s - s.from_s) * rate_hz + 1e-6) as u64 + 1
+            };
+            let segment = Segment {
+                first,
+                frames,
+                from_s: s.from_s,
+            };
+            first += frames;
+            segment
+        })
+        .collect()
+}
+
+/// Rows again, by number.
+struct Cursor {
+    stream: Stream,
+    reading: Reading,
+    held: Rows,
+    /// Number of the first row held.
+    first: u64,
+}
+
+impl Cursor {
+    /// A chunk of rows that holds the one asked for, and the number of its first.
+    fn holding(&mut self, row: u64, cells: &[RowCell]) -> Result<(&Rows, u64)> {
+        let mut chunk = Vec::new();
+        if !(self.first..=self.first + self.held.len() as u64).contains(&row)
+            || self.held.len() == 0
+        {
+            let cell = &cells[cells.partition_point(|c| c.first <= row) - 1];
+            self.stream.seek(cell.at)?;
+            (self.held, self.first) = (Rows::default(), cell.first);
+        }
+        while row >= self.first + self.held.len() as u64 {
+            self.first += self.held.len() as u64;
+            let read = self.stream.chunk(REREAD, &mut chunk)?;
+            assert!(read.is_some(), "rows that were surveyed are there");
+            self.held = self.reading.rows(&chunk);
+        }
+        Ok((&self.held, self.first))
+    }
+
+    /// One row, its time in s as written.
+    fn row(&mut self, row: u64, cells: &[RowCell], timing: Timing) -> Result<[f64; SLOTS]> {
+        let (rows, first) = self.holding(row, cells)?;
+        let k = (row - first) as usize;
+        let mut values =
+            [0, 1, 2, 3].map(|slot: usize| rows.columns[slot].get(k).copied().unwrap_or(0.0));
+        if let Timing::Column(_, unit) = timing {
+            values[TIME] *= unit;
+        }
+        Ok(values)
+    }
+}

@@ -1,0 +1,154 @@
+//! From the times of rows to one even rate: what is a gap, what is jitter, what is only coarse writing.
+
+/// A step longer than this many usual steps is a gap: one lost sample is bridged, two are not.
+const GAP: f64 = 2.5;
+/// Times this part of a step off the even grid are taken for even.
+const EVEN: f64 = 0.1;
+/// The rate is rounded to whole Hz where that moves no row by more than this part of a step.
+const ROUND: f64 = 0.05;
+/// Half a day, s: a time of day that goes back further passed midnight.
+const HALF_DAY: f64 = 43_200.0;
+
+/// How the rows follow each other, learnt from the first of them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Pace {
+    /// Usual step, s.
+    pub step: f64,
+    /// How fine the times are written, s.
+    pub resolution: f64,
+}
+
+impl Pace {
+    /// From the first times; `None` where they do not rise.
+    pub fn of(times: &[f64], resolution: f64) -> Option<Pace> {
+        let mut steps: Vec<f64> = times
+            .windows(2)
+            .map(|w| w[1] - w[0])
+            .filter(|d| *d >= 0.0)
+            .collect();
+        if steps.is_empty() {
+            return None;
+        }
+        let middle = steps.len() / 2;
+        let median = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+        // Where the writing is coarser than the steps, only the mean over many rows tells the step.
+        let step = if median > 2.0 * resolution {
+            median
+        } else {
+            mean_step(times, resolution)
+        };
+        (step > 0.0 && step.is_finite()).then_some(Pace { step, resolution })
+    }
+
+    /// Whether a row a step later than another follows it without a gap.
+    pub fn follows(&self, step: f64) -> bool {
+        let coarse = self.resolution > 0.5 * self.step;
+        (step > 0.0 || coarse && step == 0.0) && step <= GAP * self.step + 1.01 * self.resolution
+    }
+
+    /// Whether times so far off the even grid, s, are even.
+    pub fn is_even(&self, off: f64) -> bool {
+        off <= (EVEN * self.step).max(1.01 * self.resolution)
+    }
+}
+
+/// Mean step of the rows that follow each other, leaving out what is far longer.
+fn mean_step(times: &[f64], resolution: f64) -> f64 {
+    let usual = |d: &f64| (0.0..=3.0 * resolution).contains(d);
+    let steps: Vec<f64> = times
+        .windows(2)
+        .map(|w| w[1] - w[0])
+        .filter(usual)
+        .collect();
+    steps.iter().sum::<f64>() / steps.len().max(1) as f64
+}
+
+/// The rate of rows that took a time from first to last, rounded to whole Hz where that changes nothing.
+pub(crate) fn rate(steps: u64, seconds: f64) -> f64 {
+    let rate = steps as f64 / seconds;
+    let whole = rate.round();
+    if whole > 0.0 && (rate / whole - 1.0).abs() * steps as f64 <= ROUND {
+        whole
+    } else {
+        rate
+    }
+}
+
+/// Times as they are written become times that pass midnight.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Midnight {
+    /// Added to what is written, s.
+    pub added: f64,
+    last: Option<f64>,
+    of_day: bool,
+}
+
+impl Midnight {
+    /// `of_day`: the times are times of a day.
+    pub fn new(of_day: bool) -> Midnight {
+        Midnight {
+            added: 0.0,
+            last: None,
+            of_day,
+        }
+    }
+
+    /// The next time.
+    pub fn pass(&mut self, written: f64) -> f64 {
+        if self.of_day
+            && self
+                .last
+                .is_some_and(|last| written + self.added < last - HALF_DAY)
+        {
+            self.added += 2.0 * HALF_DAY;
+        }
+        let time = written + self.added;
+        self.last = Some(time);
+        time
+    }
+
+    /// Moves all that follows, so that what is written as `written` comes at `time`.
+    pub fn restart(&mut self, written: f64, time: f64) {
+        self.added = time - written;
+        self.last = Some(time);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_lost_sample_follows_and_two_do_not() {
+        let pace = Pace::of(&[0.0, 1e-3, 2e-3, 3e-3], 1e-6).unwrap();
+        assert!((pace.step - 1e-3).abs() < 1e-12);
+        assert!(pace.follows(1e-3) && pace.follows(2e-3) && !pace.follows(3e-3));
+        assert!(!pace.follows(0.0) && !pace.follows(-1e-3));
+    }
+
+    #[test]
+    fn times_written_too_coarsely_still_give_the_step() {
+        // 10 kHz, written to the millisecond.
+        let times: Vec<f64> = (0..1000)
+            .map(|k| (f64::from(k) * 0.1).floor() / 1000.0)
+            .collect();
+        let pace = Pace::of(&times, 1e-3).unwrap();
+        assert!((pace.step / 1e-4 - 1.0).abs() < 0.02, "{}", pace.step);
+        assert!(pace.follows(0.0) && pace.follows(1e-3) && !pace.follows(5e-3));
+    }
+
+    #[test]
+    fn the_rate_is_rounded_only_where_no_row_moves() {
+        assert_eq!(rate(20_000, 1.000_001), 20_000.0);
+        assert!((rate(20_000, 1.000_01) - 19_999.8).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_time_of_day_passes_midnight() {
+        let mut clock = Midnight::new(true);
+        assert_eq!(
+            [86_399.0, 0.5, 1.0].map(|t| clock.pass(t)),
+            [86_399.0, 86_400.5, 86_401.0]
+        );
+    }
+}

@@ -1,0 +1,211 @@
+//! A chunk of whole lines becomes columns of numbers; what is no row becomes an event before the row that follows.
+
+use super::field::{Field, field, number};
+use super::layout::{Layout, fields, is_passed_over};
+
+/// The columns that are read: time, current, voltage, trigger.
+pub(crate) const SLOTS: usize = 4;
+/// The slot of the time.
+pub(crate) const TIME: usize = 0;
+
+/// Which columns are read, and how.
+#[derive(Debug, Clone)]
+pub(crate) struct Reading {
+    pub delimiter: u8,
+    pub decimal: u8,
+    /// Column of each slot, counted from 0.
+    pub slots: [Option<usize>; SLOTS],
+    /// The header line, which may come again.
+    pub header: Option<Vec<u8>>,
+    /// Slots in the order of their columns.
+    order: Vec<(usize, usize)>,
+}
+
+/// Why rows do not follow each other.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Why {
+    /// No value in a column that is read.
+    Missing,
+    /// A value over the logger's range.
+    Over,
+    /// The header again: the logger was switched on anew.
+    Header,
+    /// What is no row of this table; the field and its column, counted from 1.
+    Unreadable(String, usize),
+    /// A number with thousands separators.
+    Thousands,
+}
+
+/// Something between rows.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Event {
+    /// Rows of the chunk before it.
+    pub row: usize,
+    /// Its line within the chunk, counted from 0.
+    pub line: u64,
+    pub why: Why,
+}
+
+/// The rows of a chunk.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Rows {
+    /// A column a slot; empty where the slot is.
+    pub columns: [Vec<f64>; SLOTS],
+    /// Where in the chunk each row begins.
+    pub places: Vec<u32>,
+    pub events: Vec<Event>,
+    /// Lines in the chunk.
+    pub lines: u64,
+}
+
+impl Reading {
+    /// Of the columns of a layout.
+    pub fn new(layout: &Layout, slots: [Option<usize>; SLOTS]) -> Reading {
+        let mut order: Vec<(usize, usize)> = slots
+            .iter()
+            .enumerate()
+            .filter_map(|(s, c)| Some(((*c)?, s)))
+            .collect();
+        order.sort_unstable();
+        Reading {
+            delimiter: layout.delimiter,
+            decimal: layout.decimal,
+            slots,
+            header: layout.header.clone(),
+            order,
+        }
+    }
+
+    /// Reads every line of a chunk.
+    pub fn rows(&self, chunk: &[u8]) -> Rows {
+        let mut rows = Rows::default();
+        let mut at = 0;
+        while at < chunk.len() {
+            let end = memchr::memchr(b'\n', &chunk[at..]).map_or(chunk.len(), |k| at + k);
+            let line = &chunk[at..end];
+            if let Some(values) = self.plain(line) {
+                rows.push(at, self, &values);
+            } else if !is_passed_over(line) {
+                self.other(line, at, &mut rows);
+            }
+            rows.lines += 1;
+            at = end + 1;
+        }
+        rows
+    }
+
+    /// A line of numbers and nothing else in the columns that are read: nearly every line.
+    #[inline]
+    fn plain(&self, line: &[u8]) -> Option<[f64; SLOTS]> {
+        let mut values = [0.0; SLOTS];
+        let (mut from, mut column) = (0, 0);
+        for &(wanted, slot) in &self.order {
+            while column < wanted {
+                from += memchr::memchr(self.delimiter, line.get(from..)?)? + 1;
+                column += 1;
+            }
+            let rest = &line[from..];
+            let length = memchr::memchr(self.delimiter, rest).unwrap_or(rest.len());
+            values[slot] = number(rest[..length].trim_ascii(), self.decimal)?;
+        }
+        Some(values)
+    }
+
+    /// A line that takes a closer look.
+    #[cold]
+    fn other(&self, line: &[u8], at: usize, rows: &mut Rows) {
+        let mut values = [0.0; SLOTS];
+        let parts = fields(line.strip_suffix(b"\r").unwrap_or(line), self.delimiter);
+        let mut why = None;
+        for &(column, slot) in &self.order {
+            let bytes = parts
+                .get(column)
+                .map_or(&b"(end of line)"[..], Vec::as_slice);
+            let found = match field(bytes, self.decimal) {
+                Field::Number(value) => Ok(value),
+                Field::Clock(value) if slot == TIME => Ok(value),
+                Field::Missing => Err(Why::Missing),
+                Field::Over => Err(Why::Over),
+                Field::Thousands => Err(Why::Thousands),
+                Field::Clock(_) | Field::Text => Err(Why::Unreadable(
+                    String::from_utf8_lossy(bytes).chars().take(40).collect(),
+                    column + 1,
+                )),
+            };
+            match found {
+                Ok(value) => values[slot] = value,
+                Err(new) => _ = why.get_or_insert(new),
+            }
+        }
+        match why {
+            None => rows.push(at, self, &values),
+            Some(_) if self.is_header(line) => rows.event(Why::Header),
+            Some(why) => rows.event(why),
+        }
+    }
+
+    fn is_header(&self, line: &[u8]) -> bool {
+        self.header
+            .as_ref()
+            .is_some_and(|header| header.trim_ascii() == line.trim_ascii())
+    }
+}
+
+impl Rows {
+    /// How many.
+    pub fn len(&self) -> usize {
+        self.places.len()
+    }
+
+    #[inline]
+    fn push(&mut self, at: usize, reading: &Reading, values: &[f64; SLOTS]) {
+        for &(_, slot) in &reading.order {
+            self.columns[slot].push(values[slot]);
+        }
+        self.places.push(at as u32);
+    }
+
+    fn event(&mut self, why: Why) {
+        let (row, line) = (self.len(), self.lines);
+        self.events.push(Event { row, line, why });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows(text: &str) -> Rows {
+        let layout = Layout::of(b"t,i,u\n0,1,2\n1,2,3\n", "x").unwrap();
+        Reading::new(&layout, [Some(0), Some(1), None, None]).rows(text.as_bytes())
+    }
+
+    #[test]
+    fn rows_are_read_whatever_the_line_end_and_the_quotes() {
+        let rows = rows("0,1,2\r\n\n# a\n\"1\",\"2\",3\n 2 , 3 ,x,y");
+        assert_eq!(rows.columns[TIME], [0.0, 1.0, 2.0]);
+        assert_eq!(rows.columns[1], [1.0, 2.0, 3.0]);
+        assert_eq!((rows.lines, rows.events.len()), (5, 0));
+    }
+
+    #[test]
+    fn what_is_no_row_is_an_event_with_its_line() {
+        let rows = rows("0,1\n1,OL\n2,\nt,i,u\n3,junk\n4\n5,1\n");
+        let whys: Vec<(usize, u64, &Why)> = rows
+            .events
+            .iter()
+            .map(|e| (e.row, e.line, &e.why))
+            .collect();
+        let junk = Why::Unreadable("junk".into(), 2);
+        let end = Why::Unreadable("(end of line)".into(), 2);
+        let expected = [
+            (1, 1, &Why::Over),
+            (1, 2, &Why::Missing),
+            (1, 3, &Why::Header),
+            (1, 4, &junk),
+            (1, 5, &end),
+        ];
+        assert_eq!(whys, expected);
+        assert_eq!(rows.columns[1], [1.0, 1.0]);
+    }
+}

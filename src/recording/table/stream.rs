@@ -1,0 +1,262 @@
+//! A text file as chunks of whole lines: plain or gzip, UTF-8 or UTF-16, from any place in fixed memory.
+
+use std::fs::File;
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+
+use encoding_rs::{Decoder, UTF_16BE, UTF_16LE};
+use flate2::read::MultiGzDecoder;
+
+use crate::error::{Error, Result};
+
+/// Longest line that is taken for text.
+const LONGEST_LINE: usize = 1 << 20;
+
+/// Chunks of whole lines.
+pub(crate) struct Stream {
+    path: PathBuf,
+    /// Held open: what `reader` reads from.
+    file: File,
+    reader: Box<dyn Read + Send>,
+    /// A plain file can be read from any place at once.
+    plain: bool,
+    /// Lines end in a carriage return alone.
+    returns_only: bool,
+    /// Where in the text the first byte of `left` stands.
+    at: u64,
+    /// What is read but not yet given.
+    left: Vec<u8>,
+    over: bool,
+    cut: bool,
+}
+
+impl Stream {
+    /// Opens a file at its beginning.
+    ///
+    /// # Errors
+    /// Not readable.
+    pub fn open(path: &Path) -> Result<Stream> {
+        let io = |e| Error::io(path, "read", e);
+        let mut file = File::open(path).map_err(io)?;
+        let (reader, plain) = reader(&mut file).map_err(io)?;
+        Ok(Stream {
+            path: path.to_path_buf(),
+            file,
+            reader,
+            plain,
+            returns_only: false,
+            at: 0,
+            left: Vec::new(),
+            over: false,
+            cut: false,
+        })
+    }
+
+    /// Lines end in a carriage return alone, as some old instruments write them.
+    pub fn set_returns_only(&mut self) {
+        self.returns_only = true;
+    }
+
+    /// Whether a compressed file ended too early.
+    pub fn is_cut(&self) -> bool {
+        self.cut
+    }
+
+    /// Goes to a place in the text; a compressed file is read again up to there.
+    ///
+    /// # Errors
+    /// Not readable.
+    pub fn seek(&mut self, at: u64) -> Result<()> {
+        let held = self.at..=self.at + self.left.len() as u64;
+        if held.contains(&at) {
+            self.left.drain(..(at - self.at) as usize);
+            self.at = at;
+            return Ok(());
+        }
+        let io = |e| Error::io(&self.path, "read", e);
+        if self.plain {
+            self.file.seek(SeekFrom::Start(at)).map_err(io)?;
+            self.reader = Box::new(self.file.try_clone().map_err(io)?);
+        } else {
+            let behind = self.at + self.left.len() as u64;
+            let mut skip = at.wrapping_sub(behind);
+            if at < behind {
+                self.reader = reader(&mut self.file).map_err(io)?.0;
+                skip = at;
+            }
+            io::copy(&mut self.reader.by_ref().take(skip), &mut io::sink()).map_err(io)?;
+        }
+        self.left.clear();
+        self.at = at;
+        self.over = false;
+        Ok(())
+    }
+
+    /// Fills `chunk` with about `size` bytes of whole lines and gives their place; `None` at the end.
+    ///
+    /// # Errors
+    /// Not readable, or a line too long to be text.
+    pub fn chunk(&mut self, size: usize, chunk: &mut Vec<u8>) -> Result<Option<u64>> {
+        chunk.clear();
+        std::mem::swap(chunk, &mut self.left);
+        let mut cut = None;
+        while cut.is_none() {
+            let fresh = chunk.len();
+            if !self.over {
+                self.fill(size, chunk)?;
+            }
+            cut = memchr::memrchr(b'\n', &chunk[fresh.min(chunk.len())..]).map(|k| fresh + k + 1);
+            if self.over {
+                cut = Some(chunk.len());
+            } else if cut.is_none() && chunk.len() > LONGEST_LINE {
+                let at = self.path.display().to_string();
+                return Err(Error::input(
+                    at,
+                    "this is no text: a line is over a million characters long",
+                )
+                .hint("WAV files and tables of text are read"));
+            }
+        }
+        self.left.extend_from_slice(&chunk[cut.unwrap_or(0)..]);
+        chunk.truncate(cut.unwrap_or(0));
+        let at = self.at;
+        self.at += chunk.len() as u64;
+        Ok((!chunk.is_empty()).then_some(at))
+    }
+
+    /// Appends `size` bytes, fewer at the end.
+    fn fill(&mut self, size: usize, chunk: &mut Vec<u8>) -> Result<()> {
+        let from = chunk.len();
+        match self.reader.by_ref().take(size as u64).read_to_end(chunk) {
+            Ok(got) => self.over = got < size,
+            // A compressed file that was cut off: what could be read of it stands in the chunk.
+            Err(e) if !self.plain && e.kind() == io::ErrorKind::UnexpectedEof => {
+                (self.over, self.cut) = (true, true);
+            }
+            Err(e) => return Err(Error::io(&self.path, "read", e)),
+        }
+        if self.returns_only {
+            chunk[from..]
+                .iter_mut()
+                .filter(|b| **b == b'\r')
+                .for_each(|b| *b = b'\n');
+        }
+        Ok(())
+    }
+}
+
+/// The text of a file, and whether it lies there as it is.
+fn reader(file: &mut File) -> io::Result<(Box<dyn Read + Send>, bool)> {
+    let mut start = Vec::new();
+    file.seek(SeekFrom::Start(0))?;
+    file.by_ref().take(2).read_to_end(&mut start)?;
+    let packed = start == [0x1f, 0x8b];
+    let mut open = || -> io::Result<Box<dyn Read + Send>> {
+        file.seek(SeekFrom::Start(0))?;
+        let file = file.try_clone()?;
+        Ok(if packed {
+            Box::new(MultiGzDecoder::new(BufReader::new(file)))
+        } else {
+            Box::new(file)
+        })
+    };
+    let mut start = Vec::new();
+    // What cannot be unpacked shows itself when it is read.
+    let _ = open()?.take(4).read_to_end(&mut start);
+    let wide = match start[..] {
+        [0xff, 0xfe, ..] | [_, 0, _, 0] => Some(UTF_16LE),
+        [0xfe, 0xff, ..] | [0, _, 0, _] => Some(UTF_16BE),
+        _ => None,
+    };
+    match wide {
+        Some(encoding) => {
+            let narrow = Narrow {
+                inner: open()?,
+                decoder: encoding.new_decoder(),
+                bytes: Vec::new(),
+                text: Vec::new(),
+                given: 0,
+            };
+            Ok((Box::new(narrow), false))
+        }
+        None => Ok((open()?, !packed)),
+    }
+}
+
+/// UTF-16 read as UTF-8.
+struct Narrow {
+    inner: Box<dyn Read + Send>,
+    decoder: Decoder,
+    bytes: Vec<u8>,
+    text: Vec<u8>,
+    given: usize,
+}
+
+impl Read for Narrow {
+    fn read(&mut self, to: &mut [u8]) -> io::Result<usize> {
+        const SIZE: usize = 1 << 14;
+        if self.given == self.text.len() {
+            self.bytes.clear();
+            self.inner
+                .by_ref()
+                .take(SIZE as u64)
+                .read_to_end(&mut self.bytes)?;
+            let last = self.bytes.len() < SIZE;
+            // Every pair of bytes gives three at most, and an unpaired rest a few more.
+            self.text.resize(SIZE * 3 / 2 + 16, 0);
+            let (_, _, written, _) = self.decoder.decode_to_utf8(
+                &self.bytes,
+                &mut self.text,
+                last && !self.bytes.is_empty(),
+            );
+            self.text.truncate(written);
+            self.given = 0;
+        }
+        let count = to.len().min(self.text.len() - self.given);
+        to[..count].copy_from_slice(&self.text[self.given..self.given + count]);
+        self.given += count;
+        Ok(count)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chunks_of_any_size_join_to_the_whole_text() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.csv");
+        let text: String = (0..500).map(|k| format!("{k},{}\n", k * k)).collect();
+        std::fs::write(&path, &text).unwrap();
+        for size in [7, 64, 1000, 1 << 16] {
+            let mut stream = Stream::open(&path).unwrap();
+            let (mut all, mut chunk) = (Vec::new(), Vec::new());
+            while let Some(at) = stream.chunk(size, &mut chunk).unwrap() {
+                assert_eq!(at, all.len() as u64);
+                assert!(chunk.ends_with(b"\n"));
+                all.extend_from_slice(&chunk);
+            }
+            assert_eq!(all, text.as_bytes());
+        }
+    }
+
+    #[test]
+    fn wide_text_is_read_from_any_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("wide.csv");
+        let text = "t,i\n0,1\n1,2\n2,3\n";
+        let wide: Vec<u8> = "\u{feff}"
+            .chars()
+            .chain(text.chars())
+            .flat_map(|c| (c as u16).to_le_bytes())
+            .collect();
+        std::fs::write(&path, wide).unwrap();
+        let (mut stream, mut chunk) = (Stream::open(&path).unwrap(), Vec::new());
+        for at in [0, 8, 12, 4] {
+            stream.seek(at).unwrap();
+            assert_eq!(stream.chunk(4, &mut chunk).unwrap(), Some(at));
+            assert!(text.as_bytes()[at as usize..].starts_with(&chunk));
+        }
+    }
+}
