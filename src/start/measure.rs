@@ -25,6 +25,8 @@ const MIN_CYCLE_SAMPLES: f64 = 16.0;
 const PULSE_RATE_HZ: f64 = 10_000.0;
 /// A picture begins at most this long before lit, s.
 const PICTURE_BEFORE_S: f64 = 0.5;
+/// It goes on until the arc is out, but at most this long after the window, s.
+const PICTURE_AFTER_S: f64 = 0.5;
 /// Frames that energy is summed over at a time.
 const ENERGY_PIECE: f64 = 65_536.0;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
@@ -99,9 +101,10 @@ impl Bench<'_> {
         let rate = self.recording.rate_hz();
         // A long touch before the arc is not read: the rise that matters is the last one.
         let from = anatomy.strike.max(lit - self.measuring.observe_s * rate);
+        let shown = window.off + PICTURE_AFTER_S * rate;
         let span = Span {
             on: from,
-            off: window.off,
+            off: window.off.max(group.last_off.min(shown)),
         };
         let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
         let (mut halves, mut alternation_seen) = (Vec::new(), None);
