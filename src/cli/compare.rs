@@ -43,6 +43,9 @@ pub struct Args {
     /// Rest from which a tip counts as cold, s
     #[arg(long, default_value_t = 30.0, value_name = "SECONDS")]
     cold_after: f64,
+    /// Look after every start and stop when it is clear: an answer by score and rough starts that this does not spoil
+    #[arg(long)]
+    while_striking: bool,
     /// Write the answer as JSON to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -101,6 +104,7 @@ impl Args {
                 Some(_) => Which::Restarts(self.cold_after),
                 None => Which::All,
             },
+            while_striking: self.while_striking,
         }
     }
 }

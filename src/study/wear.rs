@@ -22,7 +22,7 @@ const FEWEST: usize = 8;
 const FURTHEST: f64 = 2.0;
 
 /// Longest tip used in full; a longer one is thinned evenly to this, since all pairs are compared.
-const LONGEST: usize = 2000;
+const LONGEST: usize = 300;
 
 /// Wear of every prep in every measure that shows it, where the sheet counts starts since the
 /// regrind. `limit` gives the limit of a measure for a prep.
