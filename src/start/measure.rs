@@ -24,7 +24,7 @@ const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A pulse is looked for in a trace of about this rate, Hz.
 const PULSE_RATE_HZ: f64 = 10_000.0;
 /// A picture begins at most this long before lit, s.
-const PICTURE_BEFORE_S: f64 = 0.5;
+const PICTURE_BEFORE_S: f64 = 2.0;
 /// It goes on until the arc is out, but at most this long after the window, s.
 const PICTURE_AFTER_S: f64 = 0.5;
 /// Frames that energy is summed over at a time.
@@ -145,7 +145,7 @@ impl Bench<'_> {
         self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
         self.uncertainty(start, anatomy, lit);
         if self.context.pictures {
-            let picture = self.picture(lit);
+            let picture = self.picture(group, lit)?;
             let kept = start.picture.take().unwrap_or_default();
             start.picture = Some(Picture {
                 cloud: kept.cloud,
@@ -320,18 +320,19 @@ impl Bench<'_> {
             .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
     }
 
-    fn picture(&self, lit: &Lit) -> Picture {
+    /// From the circuit opening, or else the first current, to the end of the window.
+    fn picture(&mut self, group: &Group, lit: &Lit) -> Result<Picture> {
         let rate = lit.trace.rate_hz;
-        let skipped =
-            ((lit.lit - lit.trace.first as f64 - PICTURE_BEFORE_S * rate).max(0.0)) as usize;
-        let tail = |x: &[f64]| x.get(skipped..).unwrap_or(&[]).to_vec();
-        let trace = Trace {
-            first: lit.trace.first + skipped as u64,
-            amps: tail(&lit.trace.amps),
-            volts: tail(&lit.trace.volts),
-            rate_hz: rate,
+        let on = group
+            .open
+            .or(group.runs.first().map(|run| run.span.on))
+            .map_or(lit.lit, |on| on.max(lit.lit - PICTURE_BEFORE_S * rate));
+        let span = Span {
+            on,
+            off: lit.window.off,
         };
-        Picture::of(&trace, self.seconds(trace.first as f64))
+        let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
+        Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
     }
 
     fn picture_unlit(&mut self, group: &Group) -> Result<Picture> {
@@ -340,7 +341,7 @@ impl Bench<'_> {
             .open
             .or(group.runs.first().map(|r| r.span.on))
             .unwrap_or(group.last_off);
-        let off = group.last_off.clamp(on, on + 2.0 * PICTURE_BEFORE_S * rate);
+        let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
         let trace = Trace::read(
             self.recording,
             &self.segment,
