@@ -1,12 +1,91 @@
-//! Placeholder.
-use super::Outcome;
-use crate::error::Result;
+//! `tipstrike inspect`: what is in a recording, and is it fit to measure?
 
-/// x
+use std::path::PathBuf;
+
+use serde::Serialize;
+
+use super::{Outcome, answer, terminal};
+use crate::error::{Error, Result};
+use crate::prep::Job;
+use crate::recording::{self, Fitted, Inspection, Known, Logger};
+use crate::report::text;
+
+/// Look into recordings: rate, channels, noise, clipping, hum, gaps; and get a [logger] block to start from
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "\
+Examples:
+  tipstrike inspect night-shift.wav
+  tipstrike inspect --job kettle-lids/ kettle-lids/*.wav
+  tipstrike inspect load-bank.wav --known \"0 A from 0 s to 3 s\" --known \"80 A from 5 s to 9 s\"
 
-/// x
-pub fn run(_args: Args) -> Result<Outcome> {
-    Ok(Outcome::Done)
+Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the power off,
+through isolated and fused inputs rated for it. What each finding means: docs/recordings.md.")]
+pub struct Args {
+    /// Recordings, WAV or tables of text
+    #[arg(value_name = "FILE", required = true)]
+    files: Vec<PathBuf>,
+    /// Job file or folder whose [logger] gives the scale
+    #[arg(long, value_name = "JOB")]
+    job: Option<PathBuf>,
+    /// A load of known current, to work out the scale; twice for scale and offset
+    #[arg(long, value_name = "\"80 A from 2 s to 5 s\"")]
+    known: Vec<Known>,
+    /// Write what was seen as JSON to this file, - for stdout
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// The JSON answer, one entry a recording that could be read.
+#[derive(Serialize)]
+struct Entry {
+    #[serde(flatten)]
+    seen: Inspection,
+    fitted: Option<Fitted>,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// A job file that cannot be used, an output that cannot be written, or not one recording that can be read.
+pub fn run(args: Args) -> Result<Outcome> {
+    let logger = match &args.job {
+        Some(job) => Job::read_rules(job)?.logger,
+        None => Logger::default(),
+    };
+    if args.known.len() > 2 || (!args.known.is_empty() && args.files.len() > 1) {
+        return Err(Error::input("--known", "one or two loads in one recording are taken"));
+    }
+    let (mut entries, mut not_read) = (Vec::new(), Vec::new());
+    for file in &args.files {
+        match look_into(file, &logger, &args.known) {
+            Ok(entry) => entries.push(entry),
+            Err(error) if args.files.len() == 1 => return Err(error),
+            Err(error) => not_read.push((file.display().to_string(), error)),
+        }
+    }
+    if let Some(path) = &args.json {
+        answer::json(path, &entries)?;
+    }
+    if !answer::takes_stdout(args.json.as_deref()) {
+        let look = terminal::look();
+        terminal::out(|out| {
+            for (k, entry) in entries.iter().enumerate() {
+                if k > 0 {
+                    writeln!(out)?;
+                }
+                write!(out, "{}", text::inspection(&entry.seen, look))?;
+                if let Some(fitted) = &entry.fitted {
+                    write!(out, "\n{}", text::fitted(fitted))?;
+                }
+            }
+            Ok(())
+        })?;
+    }
+    Ok(answer::tell_not_read(&not_read))
+}
+
+fn look_into(file: &std::path::Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
+    let seen = recording::inspect(file, logger)?;
+    let fitted = if known.is_empty() { None } else { Some(recording::fit(file, logger, known)?) };
+    Ok(Entry { seen, fitted })
 }

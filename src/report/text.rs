@@ -1,10 +1,12 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
+mod inspection;
 mod prep;
 mod screening;
 mod sketch;
 mod tables;
 
+pub use inspection::{fitted, inspection};
 pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};

@@ -1,0 +1,74 @@
+//! What is in a recording, for the terminal.
+
+use super::{Look, Sketch, plain, sketch};
+use crate::recording::{Cell, Fitted, Inspection, Level};
+use crate::report::number::short;
+
+/// Rows of a trace's picture.
+const ROWS: usize = 5;
+
+/// What was seen in a recording: what it holds, a picture, what speaks against it, a `[logger]` block.
+pub fn inspection(seen: &Inspection, look: Look) -> String {
+    let gaps = match seen.gaps {
+        0 => String::new(),
+        n => format!(", {n} gaps"),
+    };
+    let mut out = format!(
+        "{}\n{}, {} Hz, {} s{gaps}\n\n",
+        look.heading(&plain(&seen.recording)),
+        seen.kind,
+        short(seen.rate_hz),
+        short(seen.seconds)
+    );
+    for channel in &seen.channels {
+        let title = channel.title.as_deref().map_or(String::new(), |t| format!(" \"{}\"", plain(t)));
+        let role = channel.role.unwrap_or("not used");
+        let reason = if channel.reason.is_empty() { String::new() } else { format!(" ({})", channel.reason) };
+        out += &format!("  {}{title}: {role}{reason}\n", channel.channel);
+    }
+    out.push('\n');
+    let (a, v) = if seen.calibrated { ("A", "V") } else { ("% of full scale", "% of full scale") };
+    out += &trace("current", a, &seen.current, seen, look, |c| c.amps);
+    if let Some(voltage) = &seen.voltage {
+        out += &trace("voltage", v, voltage, seen, look, |c| c.volts);
+    }
+    if let Some(amps) = seen.smallest_a {
+        out += &format!("Smallest current that shows: {} A\n\n", short(amps));
+    }
+    out += &findings(seen, look);
+    out += &format!("\n{}", plain_lines(&seen.logger_block));
+    out
+}
+
+/// A scale worked out from known loads.
+pub fn fitted(fit: &Fitted) -> String {
+    let mut out = format!("From the known loads (uncertainties k = 2, from the scatter of the trace alone):\n  {} = {} ± {}\n", fit.key, short(fit.scale), short(fit.u_scale));
+    if let (Some(offset), Some(u)) = (fit.offset, fit.u_offset) {
+        out += &format!("  offset = {} ± {}\n", short(offset), short(u));
+    }
+    out + "Add the uncertainty of the meter that told the known current as tolerance_pct.\n"
+}
+
+fn trace(name: &str, unit: &str, level: &Level, seen: &Inspection, look: Look, of: impl Fn(&Cell) -> [f32; 3]) -> String {
+    let noise = level.noise.map_or("never at rest".to_owned(), |n| format!("noise {} {unit} rms at rest", short(n)));
+    let label = format!("{name}: {} to {} {unit}, {noise}", short(level.low), short(level.high));
+    let columns: Vec<[f32; 2]> = seen.cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
+    let picture = Sketch { label: &label, columns: &columns, from_s: 0.0, to_s: seen.seconds, marks: &[] };
+    sketch(&picture, look.width, ROWS) + "\n"
+}
+
+fn findings(seen: &Inspection, look: Look) -> String {
+    if seen.findings.is_empty() {
+        return "Nothing speaks against measuring it.\n".to_owned();
+    }
+    let mut out = format!("{}\n", look.heading("What to look at"));
+    for finding in &seen.findings {
+        out += &format!("  {}: {}\n    {}\n", finding.flag.name(), plain(&finding.seen), finding.flag.sentence());
+    }
+    out
+}
+
+/// Lines from outside, each made harmless.
+fn plain_lines(text: &str) -> String {
+    text.lines().map(|line| plain(line) + "\n").collect()
+}
