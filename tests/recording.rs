@@ -282,3 +282,30 @@ fn a_cut_off_trace_a_dead_channel_and_a_wrong_divider_are_told() {
         "{turned:?}"
     );
 }
+
+/// The worked budget of docs/recordings.md; the arithmetic of a 200 A / 60 mV shunt is that of its plate (300 µΩ).
+#[test]
+fn the_worked_uncertainty_budget_comes_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.wav");
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 10_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
+    (0..200).for_each(|k| writer.write_sample(k as i16).unwrap());
+    writer.finalize().unwrap();
+    let text = "tolerance_pct = 0.1\ncurrent = { channel = 1, shunt = { amps = 200, millivolts = 60 }, \
+                volts_at_full_scale = 0.1, tolerance_pct = 0.5, offset = 0.0 }";
+    let mut recording = Recording::open(&path, &logger(text)).unwrap();
+    assert!(
+        (2.0 * recording.u_amps(80.0) - 0.471_064).abs() < 1e-6,
+        "{}",
+        recording.u_amps(80.0)
+    );
+    let mut block = Block::default();
+    recording.read(100..101, &mut block).unwrap();
+    assert!((block.amps[0] - 100.0 / 32_768.0 * 0.1 / 300e-6).abs() < 1e-9);
+}

@@ -31,7 +31,9 @@ fn expected() -> BTreeMap<String, Expected> {
 fn whole(recording: &mut Recording) -> Block {
     let (mut block, mut all) = (Block::default(), Block::default());
     for segment in recording.segments().to_vec() {
-        recording.read(segment.first..segment.first + segment.frames, &mut block).unwrap();
+        recording
+            .read(segment.first..segment.first + segment.frames, &mut block)
+            .unwrap();
         all.amps.extend_from_slice(&block.amps);
         all.volts.extend_from_slice(&block.volts);
     }
@@ -43,28 +45,44 @@ fn fault(name: &str, expected: &Expected) -> Option<String> {
     let logger: Logger = toml::from_str(&expected.logger).unwrap();
     let opened = Recording::open(&folder().join(name), &logger);
     let mut recording = match (opened, &expected.error) {
-        (Err(error), Some(sentence)) if error.to_string().contains(sentence.as_str()) => return None,
+        (Err(error), Some(sentence)) if error.to_string().contains(sentence.as_str()) => {
+            return None;
+        }
         (Err(error), _) => return Some(format!("error: {error}")),
         (Ok(_), Some(_)) => return Some("it was read".into()),
         (Ok(recording), None) => recording,
     };
-    let flags: Vec<&str> = recording.survey().findings.iter().map(|f| f.flag.name()).collect();
-    let lengths = (recording.frames(), recording.rate_hz(), recording.segments().len());
+    let flags: Vec<&str> = recording
+        .survey()
+        .findings
+        .iter()
+        .map(|f| f.flag.name())
+        .collect();
+    let lengths = (
+        recording.frames(),
+        recording.rate_hz(),
+        recording.segments().len(),
+    );
     let right = expected.frames.is_none_or(|n| n == lengths.0)
         && expected.rate_hz.is_none_or(|r| r == lengths.1)
         && expected.segments.is_none_or(|s| s == lengths.2)
         && expected.flags.iter().all(|f| flags.contains(&f.as_str()))
-        && ["gap", "cut_short", "uneven_time"].iter().all(|f| flags.contains(f) == expected.flags.iter().any(|e| e == f));
+        && ["gap", "cut_short", "uneven_time"]
+            .iter()
+            .all(|f| flags.contains(f) == expected.flags.iter().any(|e| e == f));
     let read = whole(&mut recording).amps.len() as u64;
-    (!right || read != lengths.0).then(|| format!("{lengths:?} {flags:?}, {read} read; expected {expected:?}"))
+    (!right || read != lengths.0)
+        .then(|| format!("{lengths:?} {flags:?}, {read} read; expected {expected:?}"))
 }
 
 #[test]
 fn each_gives_its_values_or_its_sentence() {
     let all = expected();
     assert!(all.len() >= 40);
-    let faults: Vec<String> =
-        all.iter().filter_map(|(name, e)| Some(format!("{name}: {}", fault(name, e)?))).collect();
+    let faults: Vec<String> = all
+        .iter()
+        .filter_map(|(name, e)| Some(format!("{name}: {}", fault(name, e)?)))
+        .collect();
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }
 
@@ -102,7 +120,9 @@ fn other_readers_have_the_same_samples() {
     for (name, reference) in references {
         let logger: Logger = toml::from_str(&all[&name].logger).unwrap();
         let read = whole(&mut Recording::open(&folder().join(&name), &logger).unwrap());
-        let scaled = |values: &[f64]| -> Vec<f64> { values.iter().map(|v| v / reference.full_scale).collect() };
+        let scaled = |values: &[f64]| -> Vec<f64> {
+            values.iter().map(|v| v / reference.full_scale).collect()
+        };
         assert_eq!(read.amps, scaled(&reference.amps), "{name}");
         assert_eq!(read.volts, scaled(&reference.volts), "{name}");
     }

@@ -53,7 +53,10 @@ pub fn run(args: Args) -> Result<Outcome> {
         None => Logger::default(),
     };
     if args.known.len() > 2 || (!args.known.is_empty() && args.files.len() > 1) {
-        return Err(Error::input("--known", "one or two loads in one recording are taken"));
+        return Err(Error::input(
+            "--known",
+            "one or two loads in one recording are taken",
+        ));
     }
     let (mut entries, mut not_read) = (Vec::new(), Vec::new());
     for file in &args.files {
@@ -86,6 +89,10 @@ pub fn run(args: Args) -> Result<Outcome> {
 
 fn look_into(file: &std::path::Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
     let seen = recording::inspect(file, logger)?;
-    let fitted = if known.is_empty() { None } else { Some(recording::fit(file, logger, known)?) };
+    let fitted = if known.is_empty() {
+        None
+    } else {
+        Some(recording::fit(file, logger, known)?)
+    };
     Ok(Entry { seen, fitted })
 }

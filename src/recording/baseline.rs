@@ -19,11 +19,13 @@ impl Baseline {
     /// The zero at a frame.
     pub fn at(&self, frame: u64) -> f64 {
         let x = frame as f64;
-        let after = self.knots.partition_point(|k| k.0 <= x);
-        match (
-            after.checked_sub(1).map(|k| self.knots[k]),
-            self.knots.get(after),
-        ) {
+        self.between(self.knots.partition_point(|k| k.0 <= x), x)
+    }
+
+    /// The zero at `x`, before which `after` knots lie.
+    fn between(&self, after: usize, x: f64) -> f64 {
+        let before = after.checked_sub(1).map(|k| self.knots[k]);
+        match (before, self.knots.get(after)) {
             (Some((x0, y0)), Some(&(x1, y1))) => y0 + (y1 - y0) * ((x - x0) / (x1 - x0)),
             (Some((_, y)), None) | (None, Some(&(_, y))) => y,
             (None, None) => 0.0,
@@ -32,12 +34,19 @@ impl Baseline {
 
     /// Takes the zero away from consecutive frames; the result does not depend on where `first` lies.
     pub fn subtract(&self, first: u64, values: &mut [f64]) {
-        if let [(_, y)] = self.knots[..] {
-            values.iter_mut().for_each(|v| *v -= y);
-        } else if !self.knots.is_empty() {
-            (first..)
-                .zip(values)
-                .for_each(|(frame, v)| *v -= self.at(frame));
+        match self.knots[..] {
+            [] => {}
+            [(_, y)] => values.iter_mut().for_each(|v| *v -= y),
+            _ => {
+                let mut after = self.knots.partition_point(|k| k.0 <= first as f64);
+                for (frame, value) in (first..).zip(values) {
+                    let x = frame as f64;
+                    while self.knots.get(after).is_some_and(|k| k.0 <= x) {
+                        after += 1;
+                    }
+                    *value -= self.between(after, x);
+                }
+            }
         }
     }
 

@@ -104,7 +104,8 @@ def waves():
     good("length-too-large.wav", riff(plain, chunk(b"data", body, size=10 ** 6)), 2, flags=["cut_short"])
     good("length-unknown.wav", riff(plain, chunk(b"data", body, size=0xFFFFFFFF)), 2, flags=["cut_short"])
     good("half-frame.wav", riff(plain, chunk(b"data", body[:-3])), 2, frames=FRAMES - 1, flags=["cut_short"])
-    long = chunk(b"ds64", struct.pack("<QQQI", 0, len(body), FRAMES, 0))
+    whole = 4 + (8 + 28) + len(plain) + 8 + len(body)
+    long = chunk(b"ds64", struct.pack("<QQQI", whole, len(body), FRAMES, 0))
     for form in [b"RF64", b"BW64"]:
         good(f"{form.decode().lower()}.wav",
              riff(long, plain, chunk(b"data", body, size=0xFFFFFFFF), form=form, size=0xFFFFFFFF), 2)

@@ -21,13 +21,24 @@ pub fn inspection(seen: &Inspection, look: Look) -> String {
         short(seen.seconds)
     );
     for channel in &seen.channels {
-        let title = channel.title.as_deref().map_or(String::new(), |t| format!(" \"{}\"", plain(t)));
+        let title = channel
+            .title
+            .as_deref()
+            .map_or(String::new(), |t| format!(" \"{}\"", plain(t)));
         let role = channel.role.unwrap_or("not used");
-        let reason = if channel.reason.is_empty() { String::new() } else { format!(" ({})", channel.reason) };
+        let reason = if channel.reason.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", channel.reason)
+        };
         out += &format!("  {}{title}: {role}{reason}\n", channel.channel);
     }
     out.push('\n');
-    let (a, v) = if seen.calibrated { ("A", "V") } else { ("% of full scale", "% of full scale") };
+    let (a, v) = if seen.calibrated {
+        ("A", "V")
+    } else {
+        ("% of full scale", "% of full scale")
+    };
     out += &trace("current", a, &seen.current, seen, look, |c| c.amps);
     if let Some(voltage) = &seen.voltage {
         out += &trace("voltage", v, voltage, seen, look, |c| c.volts);
@@ -42,18 +53,42 @@ pub fn inspection(seen: &Inspection, look: Look) -> String {
 
 /// A scale worked out from known loads.
 pub fn fitted(fit: &Fitted) -> String {
-    let mut out = format!("From the known loads (uncertainties k = 2, from the scatter of the trace alone):\n  {} = {} ± {}\n", fit.key, short(fit.scale), short(fit.u_scale));
+    let mut out = format!(
+        "From the known loads (uncertainties k = 2, from the scatter of the trace alone):\n  {} = {} ± {}\n",
+        fit.key,
+        short(fit.scale),
+        short(fit.u_scale)
+    );
     if let (Some(offset), Some(u)) = (fit.offset, fit.u_offset) {
         out += &format!("  offset = {} ± {}\n", short(offset), short(u));
     }
     out + "Add the uncertainty of the meter that told the known current as tolerance_pct.\n"
 }
 
-fn trace(name: &str, unit: &str, level: &Level, seen: &Inspection, look: Look, of: impl Fn(&Cell) -> [f32; 3]) -> String {
-    let noise = level.noise.map_or("never at rest".to_owned(), |n| format!("noise {} {unit} rms at rest", short(n)));
-    let label = format!("{name}: {} to {} {unit}, {noise}", short(level.low), short(level.high));
+fn trace(
+    name: &str,
+    unit: &str,
+    level: &Level,
+    seen: &Inspection,
+    look: Look,
+    of: impl Fn(&Cell) -> [f32; 3],
+) -> String {
+    let noise = level.noise.map_or("never at rest".to_owned(), |n| {
+        format!("noise {} {unit} rms at rest", short(n))
+    });
+    let label = format!(
+        "{name}: {} to {} {unit}, {noise}",
+        short(level.low),
+        short(level.high)
+    );
     let columns: Vec<[f32; 2]> = seen.cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
-    let picture = Sketch { label: &label, columns: &columns, from_s: 0.0, to_s: seen.seconds, marks: &[] };
+    let picture = Sketch {
+        label: &label,
+        columns: &columns,
+        from_s: 0.0,
+        to_s: seen.seconds,
+        marks: &[],
+    };
     sketch(&picture, look.width, ROWS) + "\n"
 }
 
@@ -63,7 +98,12 @@ fn findings(seen: &Inspection, look: Look) -> String {
     }
     let mut out = format!("{}\n", look.heading("What to look at"));
     for finding in &seen.findings {
-        out += &format!("  {}: {}\n    {}\n", finding.flag.name(), plain(&finding.seen), finding.flag.sentence());
+        out += &format!(
+            "  {}: {}\n    {}\n",
+            finding.flag.name(),
+            plain(&finding.seen),
+            finding.flag.sentence()
+        );
     }
     out
 }
