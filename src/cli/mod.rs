@@ -4,9 +4,11 @@ mod answer;
 mod compare;
 mod demo;
 mod inspect;
+mod manual;
 mod measure;
 mod plan;
 mod prep;
+mod progress;
 mod report;
 mod screen;
 pub(crate) mod terminal;
@@ -49,6 +51,7 @@ enum Verb {
     Compare(compare::Args),
     Screen(screen::Args),
     Plan(plan::Args),
+    Manual(manual::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -73,5 +76,6 @@ fn run(verb: Verb) -> Result<Outcome> {
         Verb::Compare(args) => compare::run(args),
         Verb::Screen(args) => screen::run(args),
         Verb::Plan(args) => plan::run(args),
+        Verb::Manual(args) => manual::run(args),
     }
 }

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::{Outcome, answer, terminal};
+use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::prep::JobInfo;
 use crate::report::page::{PageInput, page};
-use crate::study::gather::{self, Asking, Gathered};
+use crate::study::gather::{Asking, Gathered};
 use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, mark_tip_off, screen};
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
@@ -45,7 +45,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         pictures: true,
         ..Asking::default()
     };
-    let mut gathered = gather::gather(&args.inputs, &asking)?;
+    let mut gathered = progress::gather(&args.inputs, &asking)?;
     let comparison = comparison(&gathered, &args.by)?;
     let screening = screen(&gathered, &ScreenOptions::default())?;
     mark_tip_off(&mut gathered.rows, &screening);

@@ -96,7 +96,9 @@ impl Job {
             true => path.join(JOB_FILE),
             false => path.to_path_buf(),
         };
-        let folder = file.parent().unwrap_or(Path::new("")).to_path_buf();
+        // A bare file name has an empty parent, which is no folder to the system.
+        let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
+        let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
         let text = std::fs::read_to_string(&file).map_err(|e| Error::io(&file, "read", e))?;
         Job::parse(&text, &file.display().to_string(), folder)
     }

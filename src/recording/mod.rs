@@ -3,8 +3,12 @@
 //! Opening surveys every sample once in fixed memory; after that only the stretches asked for are read again.
 
 mod baseline;
+mod health;
+mod inspection;
+mod known;
 mod logger;
 mod open;
+mod restore;
 mod roles;
 mod scale;
 mod source;
@@ -12,6 +16,8 @@ mod survey;
 mod table;
 mod wav;
 
+pub use inspection::{Channel, Inspection, Level, inspect};
+pub use known::{Fitted, Known, fit};
 pub use logger::{
     CurrentInput, Logger, Offset, Shunt, Sign, TimeInput, TimeUnit, TriggerInput, VoltageInput,
 };
@@ -20,8 +26,11 @@ use std::ops::Range;
 use std::path::Path;
 
 use crate::error::Result;
-use crate::flag::Finding;
+use crate::flag::{Finding, Flag};
 use baseline::Baseline;
+use health::Patient;
+use open::Opened;
+use restore::Restored;
 use scale::Scale;
 use source::{CURRENT, Memory, Raw, Source, TRIGGER, VOLTAGE};
 
@@ -96,16 +105,11 @@ impl Recording {
     /// # Errors
     /// Where, what was found, what was expected, the way out.
     pub fn open(path: &Path, logger: &Logger) -> Result<Recording> {
-        let opened = open::open(path, logger)?;
         let name = path
             .file_name()
             .unwrap_or(path.as_os_str())
             .to_string_lossy();
-        let mut recording = Recording::survey_source(&name, opened.source, opened.scales)?;
-        recording.trigger_level = opened.trigger_level;
-        recording.electrode_negative_sign = open::electrode_negative_sign(logger);
-        recording.survey.findings.splice(0..0, opened.findings);
-        Ok(recording)
+        Recording::examine(&name, open::open(path, logger)?)
     }
 
     /// A recording of plain vectors, already in A and V with their zeros at 0; `volts` may be empty.
@@ -114,16 +118,40 @@ impl Recording {
     /// Where the rate is not over 0, or `volts` is neither empty nor as long as `amps`.
     pub fn from_samples(name: &str, rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Recording {
         let source = Box::new(Memory::new(rate_hz, amps, volts));
-        Recording::survey_source(name, source, [Scale::unit(), Scale::unit()])
-            .expect("memory can be read")
+        let opened = Opened::plain(source, [Scale::unit(), Scale::unit()]);
+        Recording::examine(name, opened).expect("memory can be read")
     }
 
-    fn survey_source(
-        name: &str,
-        mut source: Box<dyn Source>,
-        scales: [Scale; 2],
-    ) -> Result<Recording> {
-        let surveyed = survey::survey(source.as_mut(), &scales)?;
+    /// Surveys, and looks after its health.
+    fn examine(name: &str, opened: Opened) -> Result<Recording> {
+        let Opened {
+            mut source,
+            scales,
+            mut findings,
+            ..
+        } = opened;
+        if let Some(corner_hz) = opened.high_pass_hz {
+            source = Box::new(Restored::new(source, corner_hz)?);
+            let seen = format!("the low end under {corner_hz} Hz was restored by calculation");
+            findings.push(Finding {
+                flag: Flag::AcCoupled,
+                seen,
+            });
+        }
+        let mut surveyed = survey::survey(source.as_mut(), &scales)?;
+        let mut patient = Patient {
+            source: source.as_mut(),
+            scales: &scales,
+            zeros: &surveyed.zeros,
+            cells: &surveyed.survey.cells,
+            idle: &surveyed.idle,
+            mains_hz: opened.mains_hz,
+            electrode_negative_sign: opened.electrode_negative_sign,
+            restored: opened.high_pass_hz.is_some(),
+            unscaled: opened.unscaled,
+        };
+        findings.extend(patient.findings()?);
+        surveyed.survey.findings = findings;
         let mut zeros = surveyed.zeros.into_iter();
         Ok(Recording {
             name: name.to_owned(),
@@ -132,8 +160,8 @@ impl Recording {
                 scale,
                 zero: zeros.next().unwrap_or_default(),
             }),
-            trigger_level: 0.5,
-            electrode_negative_sign: 1.0,
+            trigger_level: opened.trigger_level,
+            electrode_negative_sign: opened.electrode_negative_sign,
             survey: surveyed.survey,
             trigger: Vec::new(),
         })

@@ -19,7 +19,29 @@ pub(crate) struct Opened {
     pub source: Box<dyn Source>,
     pub scales: [Scale; 2],
     pub trigger_level: f64,
+    pub electrode_negative_sign: f64,
+    pub mains_hz: Option<f64>,
+    /// Corner of the low end that is to be restored.
+    pub high_pass_hz: Option<f64>,
+    /// Unit of traces that have no scale yet.
+    pub unscaled: Option<&'static str>,
     pub findings: Vec<Finding>,
+}
+
+impl Opened {
+    /// A source with its scales, and nothing else known.
+    pub fn plain(source: Box<dyn Source>, scales: [Scale; 2]) -> Opened {
+        Opened {
+            source,
+            scales,
+            trigger_level: TRIGGER_LEVEL,
+            electrode_negative_sign: 1.0,
+            mains_hz: None,
+            high_pass_hz: None,
+            unscaled: None,
+            findings: Vec::new(),
+        }
+    }
 }
 
 /// The kinds of file that are read.
@@ -64,18 +86,24 @@ impl Kind {
 /// Not readable, or not with this `[logger]`.
 pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
     check(logger)?;
-    match Kind::of(path)? {
-        Kind::Wav => open_wav(path, logger),
-        Kind::Table => open_table(path, logger),
-    }
-}
-
-/// +1 where the current is positive while the electrode is negative.
-pub(crate) fn electrode_negative_sign(logger: &Logger) -> f64 {
-    match logger.electrode_negative {
-        Sign::Positive => 1.0,
-        Sign::Negative => -1.0,
-    }
+    let opened = match Kind::of(path)? {
+        Kind::Wav => open_wav(path, logger)?,
+        Kind::Table => open_table(path, logger)?,
+    };
+    Ok(Opened {
+        trigger_level: logger
+            .trigger
+            .as_ref()
+            .and_then(|t| t.level)
+            .unwrap_or(TRIGGER_LEVEL),
+        electrode_negative_sign: match logger.electrode_negative {
+            Sign::Positive => 1.0,
+            Sign::Negative => -1.0,
+        },
+        mains_hz: logger.mains_hz,
+        high_pass_hz: logger.high_pass_hz,
+        ..opened
+    })
 }
 
 fn check(logger: &Logger) -> Result<()> {
@@ -147,15 +175,11 @@ fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
         .as_ref()
         .map(|v| Scale::of_voltage(logger, v, carrier))
         .transpose()?;
+    let findings = source.findings().to_vec();
+    let scales = [current, voltage.unwrap_or_else(Scale::unit)];
     Ok(Opened {
-        findings: source.findings().to_vec(),
-        source: Box::new(source),
-        scales: [current, voltage.unwrap_or_else(Scale::unit)],
-        trigger_level: logger
-            .trigger
-            .as_ref()
-            .and_then(|t| t.level)
-            .unwrap_or(TRIGGER_LEVEL),
+        findings,
+        ..Opened::plain(Box::new(source), scales)
     })
 }
 
@@ -175,16 +199,22 @@ fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
         roles.trigger,
     ];
     let source = Table::open(head, roles.timing, values)?;
+    let findings = source.findings().to_vec();
+    let scales = [current, voltage.unwrap_or_else(Scale::unit)];
     Ok(Opened {
-        findings: source.findings().to_vec(),
-        source: Box::new(source),
-        scales: [current, voltage.unwrap_or_else(Scale::unit)],
-        trigger_level: logger
-            .trigger
-            .as_ref()
-            .and_then(|t| t.level)
-            .unwrap_or(TRIGGER_LEVEL),
+        findings,
+        ..Opened::plain(Box::new(source), scales)
     })
+}
+
+/// A table's columns as they stand.
+///
+/// # Errors
+/// Not readable, or no way to tell the time.
+pub(crate) fn table(path: &Path, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
+    let head = Head::open(path)?;
+    let timing = roles::timing(&head.layout, logger, &path.display().to_string())?;
+    Table::open(head, timing, [chosen[0], chosen[1], None])
 }
 
 /// The trigger is on from here, where nothing else is said.

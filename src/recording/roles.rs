@@ -62,7 +62,7 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
         all: &layout.columns,
         at,
     };
-    let timing = timing(&columns, logger, layout)?;
+    let timing = timing(layout, logger, at)?;
     let current = match &logger.current {
         Some(input) => (
             columns.named("current", input.channel, &input.column)?,
@@ -117,7 +117,12 @@ pub(crate) fn carrier(column: &Column) -> Carrier {
     }
 }
 
-fn timing(columns: &Columns<'_>, logger: &Logger, layout: &Layout) -> Result<Timing> {
+/// Says how the table tells the time.
+///
+/// # Errors
+/// No time column and no rate, or a time without a unit.
+pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timing> {
+    let columns = Columns { all: &layout.columns, at };
     let stated = match (&logger.time, logger.rate_hz) {
         (
             Some(TimeInput {

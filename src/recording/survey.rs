@@ -19,6 +19,8 @@ const MAD_TO_RMS: f64 = 1.4826;
 pub(crate) struct Surveyed {
     pub survey: Survey,
     pub zeros: [Baseline; 2],
+    /// Indices of cells without current.
+    pub idle: Vec<usize>,
 }
 
 /// What counts as small: A for the current, V for the voltage.
@@ -51,14 +53,16 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         .iter()
         .map(|c| calibrated(c, scales, &zeros, source.has(VOLTAGE)))
         .collect();
+    let survey = Survey {
+        cells,
+        noise_a,
+        noise_v,
+        findings: Vec::new(),
+    };
     Ok(Surveyed {
-        survey: Survey {
-            cells,
-            noise_a,
-            noise_v,
-            findings: Vec::new(),
-        },
+        survey,
         zeros,
+        idle,
     })
 }
 

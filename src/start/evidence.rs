@@ -49,13 +49,15 @@ pub(crate) fn direct(
         );
     }
     let volts = residual(&evidence)?;
+    let (cloud, count) = (cloud(&evidence, &volts), volts.len().max(1));
     Some(Residual {
-        cloud: cloud(&evidence, &volts),
         even: Even {
             rate_hz: trace.rate_hz / block as f64,
             values: volts,
             noise: robust::noise(trace.volts_in(window)) / (block as f64).sqrt(),
+            bridged: 1.0 - cloud.len() as f64 / count as f64,
         },
+        cloud,
     })
 }
 
@@ -115,9 +117,11 @@ pub(crate) fn alternating(
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
     let noise = robust::noise(trace.volts_in(window)) / robust::median(&mut averaged)?.sqrt();
     let rate_hz = 2.0 * ac_hz;
+    let values = evened(&points, rate_hz)?;
     let even = Even {
         rate_hz,
-        values: evened(&points, rate_hz)?,
+        bridged: (1.0 - seen.len() as f64 / values.len() as f64).max(0.0),
+        values,
         noise,
     };
     Some(Residual { even, cloud: seen })

@@ -107,9 +107,10 @@ impl Bench<'_> {
         let (mut halves, mut alternation_seen) = (Vec::new(), None);
         if let Process::Ac { period } = anatomy.process {
             let sign = self.recording.electrode_negative_sign() as i8;
-            let dropout_min = anatomy.process.dropout_min(self.measuring, rate);
-            halves = half_cycles(&group.runs, window, period);
-            alternation_seen = alternation(&group.runs, window, period, sign, dropout_min);
+            let release = self.measuring.conduct_release;
+            halves = half_cycles(&group.runs, window, period, release);
+            alternation_seen =
+                alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
         let pulse = (anatomy.process == Process::Dc)
             .then(|| pulse_period(&trace, window))
@@ -477,6 +478,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
         rate_hz: rate / block as f64,
         values: means,
         noise,
+        bridged: 0.0,
     })
 }
 

@@ -41,6 +41,16 @@ pub(crate) enum Timing {
     Rate(f64),
 }
 
+impl Timing {
+    /// The column of the time, counted from 0.
+    pub fn column(self) -> Option<usize> {
+        match self {
+            Timing::Column(column, _) | Timing::Clock(column) => Some(column),
+            Timing::Rate(_) => None,
+        }
+    }
+}
+
 /// A table whose layout is known.
 pub(crate) struct Head {
     path: PathBuf,
@@ -99,10 +109,7 @@ impl Table {
     /// # Errors
     /// Not readable, rows that are no rows, times that do not rise.
     pub fn open(head: Head, timing: Timing, values: [Option<usize>; 3]) -> Result<Table> {
-        let time = match timing {
-            Timing::Column(column, _) | Timing::Clock(column) => Some(column),
-            Timing::Rate(_) => None,
-        };
+        let time = timing.column();
         let reading = Reading::new(&head.layout, [time, values[0], values[1], values[2]]);
         let mut stream = head.stream()?;
         let builder = survey(&head, &mut stream, &reading, timing)?;

@@ -1,0 +1,260 @@
+//! What is in a file, which trace is on which channel, and a `[logger]` block to start from.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::logger::Logger;
+use super::open::{self, Kind, Opened};
+use super::scale::{Scale, Zero};
+use super::table::{Column, Content, Head};
+use super::wav::Wav;
+use super::{Cell, Recording, roles};
+use crate::error::Result;
+use crate::flag::Finding;
+
+/// What was seen in a file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Inspection {
+    /// The file's name.
+    pub recording: String,
+    /// What kind of file it is, in words.
+    pub kind: String,
+    /// Frames a second.
+    pub rate_hz: f64,
+    /// Length, s, gaps left out.
+    pub seconds: f64,
+    /// Gaps in it.
+    pub gaps: usize,
+    /// Its channels or columns.
+    pub channels: Vec<Channel>,
+    /// Whether current and voltage are in A and V, and not in parts of full scale.
+    pub calibrated: bool,
+    /// The current.
+    pub current: Level,
+    /// The voltage, where there is one.
+    pub voltage: Option<Level>,
+    /// Smallest current that shows over the noise, A: six times its rms, 1 A at least.
+    pub smallest_a: Option<f64>,
+    /// What speaks against measuring it.
+    pub findings: Vec<Finding>,
+    /// A `[logger]` block to start from.
+    pub logger_block: String,
+    /// Minimum, maximum and mean over the recording, for a picture.
+    #[serde(skip)]
+    pub cells: Vec<Cell>,
+}
+
+/// A channel of a WAV file or a column of a table.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Channel {
+    /// Counted from 1.
+    pub channel: usize,
+    /// Title of the column.
+    pub title: Option<String>,
+    /// What it is: current, voltage, time; `None` where nothing says so.
+    pub role: Option<&'static str>,
+    /// Why it is taken for that.
+    pub reason: String,
+}
+
+/// What a trace spans.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Level {
+    /// Lowest and highest value, A or V, or % of full scale.
+    pub low: f64,
+    /// See `low`.
+    pub high: f64,
+    /// Rms of its noise at rest; `None` where it never rests.
+    pub noise: Option<f64>,
+}
+
+/// Why a channel is taken for what it is.
+const BY_LOGGER: &str = "[logger] says so";
+const BY_TITLE: &str = "by its title and unit";
+const BY_TRACE: &str = "current flows where the other's no-load voltage falls";
+const BY_HABIT: &str = "by habit only: nothing in the traces tells";
+
+/// Looks into a file; with a `[logger]` that has a current it is read in A and V.
+///
+/// # Errors
+/// A file that cannot be read at all.
+pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
+    match Kind::of(path)? {
+        Kind::Wav => inspect_wav(path, logger),
+        Kind::Table => inspect_table(path, logger),
+    }
+}
+
+fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
+    let head = Wav::open(path)?;
+    let header = head.header();
+    let kind = format!("WAV, {} bits, {}", header.bits, count(header.channels, "channel"));
+    let (chosen, reason, recording) = match &logger.current {
+        Some(_) => {
+            let place = |channel: Option<u16>| channel.map(|n| usize::from(n) - 1);
+            let recording = Recording::open(path, logger)?;
+            let current = logger.current.as_ref().and_then(|c| place(c.channel));
+            ([current, logger.voltage.as_ref().and_then(|v| place(v.channel))], BY_LOGGER, recording)
+        }
+        None => {
+            let (chosen, reason) = guess(path, header.channels)?;
+            (chosen, reason, Recording::open_raw(path, logger, chosen, Zero::Auto)?)
+        }
+    };
+    let channels = (0..header.channels)
+        .map(|k| {
+            let role = if chosen[0] == Some(k) { Some("current") } else { (chosen[1] == Some(k)).then_some("voltage") };
+            let reason = role.map_or(String::new(), |_| reason.to_owned());
+            Channel { channel: k + 1, title: None, role, reason }
+        })
+        .collect();
+    let block = if logger.current.is_some() { block_of(logger) } else { wav_block(chosen) };
+    Ok(Inspection::of(&recording, kind, channels, logger.current.is_some(), block))
+}
+
+/// The pair of channels that looks most like current and voltage.
+fn guess(path: &Path, channels: usize) -> Result<([Option<usize>; 2], &'static str)> {
+    let mut traces: Vec<Vec<Cell>> = Vec::new();
+    for k in 0..channels {
+        traces.push(Recording::open_raw(path, &Logger::default(), [Some(k), None], Zero::Auto)?.survey.cells);
+    }
+    let pairs = (0..channels).flat_map(|a| (0..channels).filter(move |b| a != *b).map(move |b| (a, b)));
+    let likely = pairs.filter_map(|(a, b)| Some((likeness(&traces[a], &traces[b])?, a, b))).max_by(|x, y| x.0.total_cmp(&y.0));
+    Ok(match likely {
+        Some((_, a, b)) => ([Some(a), Some(b)], BY_TRACE),
+        None => ([Some(0), (channels > 1).then_some(1)], BY_HABIT),
+    })
+}
+
+/// How much two traces look like current and voltage, 0 to 1: where the first is high, the second is low but there;
+/// where the second is high, the first is not there.
+fn likeness(amps: &[Cell], volts: &[Cell]) -> Option<f64> {
+    let level = |c: &Cell| f64::from(c.amps[2].abs());
+    let top = |cells: &[Cell]| cells.iter().map(level).fold(0.0, f64::max);
+    let (high_a, high_v) = (top(amps), top(volts));
+    if high_a <= 0.0 || high_v <= 0.0 {
+        return None;
+    }
+    let mean = |when: &dyn Fn(&(&Cell, &Cell)) -> bool, of: &dyn Fn(&Cell, &Cell) -> f64| {
+        let parts: Vec<f64> = amps.iter().zip(volts).filter(when).map(|(a, v)| of(a, v)).collect();
+        (!parts.is_empty()).then(|| parts.iter().sum::<f64>() / parts.len() as f64)
+    };
+    let arc = mean(&|(a, _)| level(a) > 0.5 * high_a, &|_, v| level(v) / high_v)?;
+    let open = mean(&|(_, v)| level(v) > 0.7 * high_v, &|a, _| level(a) / high_a)?;
+    ((0.05..0.6).contains(&arc) && open < 0.05).then_some(1.0 - open - arc)
+}
+
+fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
+    let head = Head::open(path)?;
+    let layout = &head.layout;
+    let found = roles::of(layout, logger, &path.display().to_string())?;
+    let split = match layout.delimiter {
+        b'\t' => "tabs",
+        b';' => "semicolons",
+        _ => "commas",
+    };
+    let decimal = if layout.decimal == b',' { ", decimal comma" } else { "" };
+    let kind = format!("table, {} split by {split}{decimal}", count(layout.columns.len(), "column"));
+    let reason = if logger.current.is_some() { BY_LOGGER } else { BY_TITLE };
+    let role = |k: usize| match k {
+        _ if found.timing.column() == Some(k) => Some("time"),
+        _ if found.current.0 == k => Some("current"),
+        _ => found.voltage.as_ref().filter(|(v, _)| *v == k).map(|_| "voltage"),
+    };
+    let channels = (0..layout.columns.len())
+        .map(|k| {
+            let reason = match role(k) {
+                Some(_) => reason.to_owned(),
+                None if layout.columns[k].content == Content::Number => String::new(),
+                None => "holds no numbers".to_owned(),
+            };
+            Channel { channel: k + 1, title: Some(layout.columns[k].title.clone()), role: role(k), reason }
+        })
+        .collect();
+    let block = if logger.current.is_some() { block_of(logger) } else { table_block(&layout.columns, &role) };
+    let recording = Recording::open(path, logger)?;
+    Ok(Inspection::of(&recording, kind, channels, true, block))
+}
+
+impl Inspection {
+    fn of(recording: &Recording, kind: String, channels: Vec<Channel>, calibrated: bool, logger_block: String) -> Inspection {
+        let survey = recording.survey();
+        let level = |values: &dyn Fn(&Cell) -> [f32; 3], noise| Level {
+            low: survey.cells.iter().map(|c| f64::from(values(c)[0])).fold(f64::INFINITY, f64::min),
+            high: survey.cells.iter().map(|c| f64::from(values(c)[1])).fold(f64::NEG_INFINITY, f64::max),
+            noise,
+        };
+        Inspection {
+            recording: recording.name().to_owned(),
+            kind,
+            rate_hz: recording.rate_hz(),
+            seconds: recording.frames() as f64 / recording.rate_hz(),
+            gaps: recording.segments().len().saturating_sub(1),
+            channels,
+            calibrated,
+            current: level(&|c| c.amps, survey.noise_a),
+            voltage: recording.has_volts().then(|| level(&|c| c.volts, survey.noise_v)),
+            smallest_a: survey.noise_a.filter(|_| calibrated).map(|noise| (6.0 * noise).max(1.0)),
+            findings: survey.findings.clone(),
+            logger_block,
+            cells: survey.cells.clone(),
+        }
+    }
+}
+
+impl Recording {
+    /// Opens a file without a scale: % of full scale of a WAV file, numbers as they stand of a table.
+    pub(crate) fn open_raw(path: &Path, logger: &Logger, chosen: [Option<usize>; 2], zero: Zero) -> Result<Recording> {
+        let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+        let bare = Scale { zero, ..Scale::unit() };
+        let (opened, unit) = match Kind::of(path)? {
+            Kind::Wav => {
+                let mut source = Wav::open(path)?;
+                source.choose([chosen[0], chosen[1], None]);
+                let scale = Scale { gain: 100.0, full_scale: Some(100.0), step: 100.0 * source.step(), ..bare };
+                let findings = source.findings().to_vec();
+                (Opened { findings, ..Opened::plain(Box::new(source), [scale.clone(), scale]) }, "% of full scale")
+            }
+            Kind::Table => {
+                let source = open::table(path, logger, chosen)?;
+                let findings = source.findings().to_vec();
+                (Opened { findings, ..Opened::plain(Box::new(source), [bare.clone(), bare]) }, "")
+            }
+        };
+        Recording::examine(&name, Opened { unscaled: Some(unit), ..opened })
+    }
+}
+
+fn count(number: usize, what: &str) -> String {
+    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
+}
+
+fn block_of(logger: &Logger) -> String {
+    let text = toml::to_string(logger).expect("a logger is a table");
+    format!("[logger]\n{text}")
+}
+
+fn wav_block(chosen: [Option<usize>; 2]) -> String {
+    let mut block = String::from("[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n");
+    if let Some(k) = chosen[0] {
+        block += &format!(
+            "current = {{ channel = {}, amps_at_full_scale = 300.0 }}   # your own scale: inspect --known works it out\n",
+            k + 1
+        );
+    }
+    if let Some(k) = chosen[1] {
+        block += &format!("voltage = {{ channel = {}, volts_at_full_scale = 120.0 }}  # your own scale\n", k + 1);
+    }
+    block
+}
+
+fn table_block(columns: &[Column], role: &dyn Fn(usize) -> Option<&'static str>) -> String {
+    let mut block = String::from("[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n");
+    for (k, column) in columns.iter().enumerate() {
+        if let Some(role) = role(k) {
+            block += &format!("{role} = {{ column = {} }}\n", toml::Value::from(column.title.as_str()));
+        }
+    }
+    block
+}
