@@ -463,7 +463,10 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
             "{starts} starts, none rough, but {} past a limit.",
             screening.alarms.len()
         ),
-        _ => format!("{rough} of {starts} starts rough, {no_light} of them did not light."),
+        _ if no_light > 0 => {
+            format!("{rough} of {starts} starts rough, {no_light} of them did not light.")
+        }
+        _ => format!("{rough} of {starts} starts rough; every one lit."),
     }];
     if rough == 0 {
         let upper = 100.0 * stats::zero_events_upper(starts as u64, 0.95);
