@@ -18,6 +18,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use crate::error::Result;
+use crate::report::text;
 
 /// What a verb ended with; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +61,10 @@ pub fn main() -> ExitCode {
     match run(cli.verb) {
         Ok(outcome) => ExitCode::from(outcome as u8),
         Err(error) => {
-            eprintln!("tipstrike: {error}");
+            // An error may hold words from a file: harmless to the terminal, a fault a line.
+            for line in error.to_string().lines() {
+                eprintln!("tipstrike: {}", text::plain(line));
+            }
             ExitCode::from(WRONG_INPUT)
         }
     }

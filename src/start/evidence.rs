@@ -1,10 +1,9 @@
 //! What wander is measured from: block means on DC, one value a half-cycle on AC.
 
-use super::ac::HalfCycle;
 use super::anatomy::Anatomy;
 use super::robust;
 use super::trace::Trace;
-use super::tracker::Span;
+use super::tracker::{Run, Span};
 use super::wander::{Even, Evidence, residual};
 
 /// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
@@ -61,12 +60,12 @@ pub(crate) fn direct(
     })
 }
 
-/// AC: each half-cycle's mean, explained within its polarity, then evened out to two values a cycle.
+/// AC: each half-wave's mean from an instant on, explained within its polarity, then evened out to two values a cycle.
 pub(crate) fn alternating(
     trace: &Trace,
     anatomy: &Anatomy,
-    halves: &[HalfCycle],
-    window: Span,
+    waves: &[Run],
+    from: f64,
     ac_hz: f64,
 ) -> Option<Residual> {
     let lit = anatomy.lit?;
@@ -75,10 +74,7 @@ pub(crate) fn alternating(
     let mut averaged = Vec::new();
     for sign in [1, -1] {
         let mut evidence = Evidence::default();
-        for half in halves
-            .iter()
-            .filter(|h| h.sign == sign && h.span.on >= window.on && h.span.off <= window.off)
-        {
+        for half in waves.iter().filter(|w| w.sign == sign && w.span.on >= from) {
             let edge = 0.5 * (1.0 - MIDDLE) * half.span.len();
             let middle = trace.range(Span {
                 on: half.span.on + edge,
@@ -115,7 +111,7 @@ pub(crate) fn alternating(
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let noise = robust::noise(trace.volts_in(window)) / robust::median(&mut averaged)?.sqrt();
+    let noise = robust::noise(&trace.volts) / robust::median(&mut averaged)?.sqrt();
     let rate_hz = 2.0 * ac_hz;
     let values = evened(&points, rate_hz)?;
     let even = Even {

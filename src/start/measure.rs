@@ -8,7 +8,7 @@ use super::picture::Picture;
 use super::settings::Measuring;
 use super::settle::Magnitude;
 use super::trace::Trace;
-use super::tracker::Span;
+use super::tracker::{Run, Span};
 use super::wander::{Even, Lines, Wander, band_rms};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
@@ -46,6 +46,8 @@ struct Lit {
     lit: f64,
     window: Span,
     halves: Vec<HalfCycle>,
+    /// Half-waves inside the window, those beside a missing one too.
+    waves: Vec<Run>,
     alternation: Option<Alternation>,
     /// Pulse period, frames.
     pulse: Option<f64>,
@@ -107,11 +109,15 @@ impl Bench<'_> {
             off: window.off.max(group.last_off.min(shown)),
         };
         let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
-        let (mut halves, mut alternation_seen) = (Vec::new(), None);
+        let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
         if let Process::Ac { period } = anatomy.process {
             let sign = self.recording.electrode_negative_sign() as i8;
             let release = self.measuring.conduct_release;
             halves = half_cycles(&group.runs, window, period, release);
+            waves = group.runs.clone();
+            waves.retain(|r| {
+                r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
+            });
             alternation_seen =
                 alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
@@ -123,6 +129,7 @@ impl Bench<'_> {
             lit,
             window,
             halves,
+            waves,
             alternation: alternation_seen,
             pulse,
         }))
@@ -268,7 +275,7 @@ impl Bench<'_> {
         let residual = match (anatomy.process, start.measures.ac_hz) {
             (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz),
             (_, Some(ac_hz)) => {
-                evidence::alternating(&lit.trace, anatomy, &lit.halves, window, ac_hz)
+                evidence::alternating(&lit.trace, anatomy, &lit.waves, settled, ac_hz)
             }
             _ => None,
         };
