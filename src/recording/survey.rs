@@ -88,7 +88,7 @@ fn looks(places: &[Place], scale: &Scale, small: f64) -> Looks {
 
 fn zero(scale: &Scale, places: &[Place], idle: &[usize], longest: u64) -> Baseline {
     match scale.zero {
-        Zero::Stated(value) if value == 0.0 => Baseline::default(),
+        Zero::Stated(0.0) => Baseline::default(),
         Zero::Stated(value) => Baseline::level(value),
         Zero::Auto => baseline::baseline(places, idle, longest),
     }
