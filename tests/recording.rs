@@ -208,10 +208,7 @@ fn the_low_end_behind_a_stated_high_pass_is_restored() {
         .iter()
         .find(|f| f.flag == Flag::AcCoupled);
     // From 13 ms cells: within a tenth of the 2 Hz put in.
-    assert!(
-        found.is_some_and(|f| f.seen.contains("a 2.1")),
-        "{found:?}"
-    );
+    assert!(found.is_some_and(|f| f.seen.contains("a 2.1")), "{found:?}");
 }
 
 #[test]

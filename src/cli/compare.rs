@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use super::{Outcome, answer, progress, terminal};
 use crate::error::Result;
 use crate::report::text;
-use crate::study::gather::{Asking};
+use crate::study::gather::Asking;
 use crate::study::{Better, CompareOptions, Which, compare};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?

@@ -29,8 +29,15 @@ pub fn run(args: Args) -> Result<Outcome> {
     std::fs::create_dir_all(folder).map_err(refused)?;
     clap_mangen::generate_to(Cli::command(), folder).map_err(refused)?;
     for shell in Shell::value_variants() {
-        clap_complete::generate_to(*shell, &mut Cli::command(), "tipstrike", folder).map_err(refused)?;
+        clap_complete::generate_to(*shell, &mut Cli::command(), "tipstrike", folder)
+            .map_err(refused)?;
     }
-    terminal::out(|out| writeln!(out, "Man pages and shell completions are in {}.", folder.display()))?;
+    terminal::out(|out| {
+        writeln!(
+            out,
+            "Man pages and shell completions are in {}.",
+            folder.display()
+        )
+    })?;
     Ok(Outcome::Done)
 }

@@ -25,7 +25,13 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
         bar.set_length(of as u64);
         bar.set_position(done as u64);
     };
-    let gathered = gather::gather(inputs, &Asking { progress: Some(&tell), ..*asking });
+    let gathered = gather::gather(
+        inputs,
+        &Asking {
+            progress: Some(&tell),
+            ..*asking
+        },
+    );
     bar.finish_and_clear();
     gathered
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
-use crate::study::gather::{Asking};
+use crate::study::gather::Asking;
 use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.

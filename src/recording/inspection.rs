@@ -89,38 +89,79 @@ pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
 fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
     let head = Wav::open(path)?;
     let header = head.header();
-    let kind = format!("WAV, {} bits, {}", header.bits, count(header.channels, "channel"));
+    let kind = format!(
+        "WAV, {} bits, {}",
+        header.bits,
+        count(header.channels, "channel")
+    );
     let (chosen, reason, recording) = match &logger.current {
         Some(_) => {
             let place = |channel: Option<u16>| channel.map(|n| usize::from(n) - 1);
             let recording = Recording::open(path, logger)?;
             let current = logger.current.as_ref().and_then(|c| place(c.channel));
-            ([current, logger.voltage.as_ref().and_then(|v| place(v.channel))], BY_LOGGER, recording)
+            (
+                [
+                    current,
+                    logger.voltage.as_ref().and_then(|v| place(v.channel)),
+                ],
+                BY_LOGGER,
+                recording,
+            )
         }
         None => {
             let (chosen, reason) = guess(path, header.channels)?;
-            (chosen, reason, Recording::open_raw(path, logger, chosen, Zero::Auto)?)
+            (
+                chosen,
+                reason,
+                Recording::open_raw(path, logger, chosen, Zero::Auto)?,
+            )
         }
     };
     let channels = (0..header.channels)
         .map(|k| {
-            let role = if chosen[0] == Some(k) { Some("current") } else { (chosen[1] == Some(k)).then_some("voltage") };
+            let role = if chosen[0] == Some(k) {
+                Some("current")
+            } else {
+                (chosen[1] == Some(k)).then_some("voltage")
+            };
             let reason = role.map_or(String::new(), |_| reason.to_owned());
-            Channel { channel: k + 1, title: None, role, reason }
+            Channel {
+                channel: k + 1,
+                title: None,
+                role,
+                reason,
+            }
         })
         .collect();
-    let block = if logger.current.is_some() { block_of(logger) } else { wav_block(chosen) };
-    Ok(Inspection::of(&recording, kind, channels, logger.current.is_some(), block))
+    let block = if logger.current.is_some() {
+        block_of(logger)
+    } else {
+        wav_block(chosen)
+    };
+    Ok(Inspection::of(
+        &recording,
+        kind,
+        channels,
+        logger.current.is_some(),
+        block,
+    ))
 }
 
 /// The pair of channels that looks most like current and voltage.
 fn guess(path: &Path, channels: usize) -> Result<([Option<usize>; 2], &'static str)> {
     let mut traces: Vec<Vec<Cell>> = Vec::new();
     for k in 0..channels {
-        traces.push(Recording::open_raw(path, &Logger::default(), [Some(k), None], Zero::Auto)?.survey.cells);
+        traces.push(
+            Recording::open_raw(path, &Logger::default(), [Some(k), None], Zero::Auto)?
+                .survey
+                .cells,
+        );
     }
-    let pairs = (0..channels).flat_map(|a| (0..channels).filter(move |b| a != *b).map(move |b| (a, b)));
-    let likely = pairs.filter_map(|(a, b)| Some((likeness(&traces[a], &traces[b])?, a, b))).max_by(|x, y| x.0.total_cmp(&y.0));
+    let pairs =
+        (0..channels).flat_map(|a| (0..channels).filter(move |b| a != *b).map(move |b| (a, b)));
+    let likely = pairs
+        .filter_map(|(a, b)| Some((likeness(&traces[a], &traces[b])?, a, b)))
+        .max_by(|x, y| x.0.total_cmp(&y.0));
     Ok(match likely {
         Some((_, a, b)) => ([Some(a), Some(b)], BY_TRACE),
         None => ([Some(0), (channels > 1).then_some(1)], BY_HABIT),
@@ -137,7 +178,12 @@ fn likeness(amps: &[Cell], volts: &[Cell]) -> Option<f64> {
         return None;
     }
     let mean = |when: &dyn Fn(&(&Cell, &Cell)) -> bool, of: &dyn Fn(&Cell, &Cell) -> f64| {
-        let parts: Vec<f64> = amps.iter().zip(volts).filter(when).map(|(a, v)| of(a, v)).collect();
+        let parts: Vec<f64> = amps
+            .iter()
+            .zip(volts)
+            .filter(when)
+            .map(|(a, v)| of(a, v))
+            .collect();
         (!parts.is_empty()).then(|| parts.iter().sum::<f64>() / parts.len() as f64)
     };
     let arc = mean(&|(a, _)| level(a) > 0.5 * high_a, &|_, v| level(v) / high_v)?;
@@ -154,13 +200,28 @@ fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
         b';' => "semicolons",
         _ => "commas",
     };
-    let decimal = if layout.decimal == b',' { ", decimal comma" } else { "" };
-    let kind = format!("table, {} split by {split}{decimal}", count(layout.columns.len(), "column"));
-    let reason = if logger.current.is_some() { BY_LOGGER } else { BY_TITLE };
+    let decimal = if layout.decimal == b',' {
+        ", decimal comma"
+    } else {
+        ""
+    };
+    let kind = format!(
+        "table, {} split by {split}{decimal}",
+        count(layout.columns.len(), "column")
+    );
+    let reason = if logger.current.is_some() {
+        BY_LOGGER
+    } else {
+        BY_TITLE
+    };
     let role = |k: usize| match k {
         _ if found.timing.column() == Some(k) => Some("time"),
         _ if found.current.0 == k => Some("current"),
-        _ => found.voltage.as_ref().filter(|(v, _)| *v == k).map(|_| "voltage"),
+        _ => found
+            .voltage
+            .as_ref()
+            .filter(|(v, _)| *v == k)
+            .map(|_| "voltage"),
     };
     let channels = (0..layout.columns.len())
         .map(|k| {
@@ -169,20 +230,43 @@ fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
                 None if layout.columns[k].content == Content::Number => String::new(),
                 None => "holds no numbers".to_owned(),
             };
-            Channel { channel: k + 1, title: Some(layout.columns[k].title.clone()), role: role(k), reason }
+            Channel {
+                channel: k + 1,
+                title: Some(layout.columns[k].title.clone()),
+                role: role(k),
+                reason,
+            }
         })
         .collect();
-    let block = if logger.current.is_some() { block_of(logger) } else { table_block(&layout.columns, &role) };
+    let block = if logger.current.is_some() {
+        block_of(logger)
+    } else {
+        table_block(&layout.columns, &role)
+    };
     let recording = Recording::open(path, logger)?;
     Ok(Inspection::of(&recording, kind, channels, true, block))
 }
 
 impl Inspection {
-    fn of(recording: &Recording, kind: String, channels: Vec<Channel>, calibrated: bool, logger_block: String) -> Inspection {
+    fn of(
+        recording: &Recording,
+        kind: String,
+        channels: Vec<Channel>,
+        calibrated: bool,
+        logger_block: String,
+    ) -> Inspection {
         let survey = recording.survey();
         let level = |values: &dyn Fn(&Cell) -> [f32; 3], noise| Level {
-            low: survey.cells.iter().map(|c| f64::from(values(c)[0])).fold(f64::INFINITY, f64::min),
-            high: survey.cells.iter().map(|c| f64::from(values(c)[1])).fold(f64::NEG_INFINITY, f64::max),
+            low: survey
+                .cells
+                .iter()
+                .map(|c| f64::from(values(c)[0]))
+                .fold(f64::INFINITY, f64::min),
+            high: survey
+                .cells
+                .iter()
+                .map(|c| f64::from(values(c)[1]))
+                .fold(f64::NEG_INFINITY, f64::max),
             noise,
         };
         Inspection {
@@ -194,8 +278,13 @@ impl Inspection {
             channels,
             calibrated,
             current: level(&|c| c.amps, survey.noise_a),
-            voltage: recording.has_volts().then(|| level(&|c| c.volts, survey.noise_v)),
-            smallest_a: survey.noise_a.filter(|_| calibrated).map(|noise| (6.0 * noise).max(1.0)),
+            voltage: recording
+                .has_volts()
+                .then(|| level(&|c| c.volts, survey.noise_v)),
+            smallest_a: survey
+                .noise_a
+                .filter(|_| calibrated)
+                .map(|noise| (6.0 * noise).max(1.0)),
             findings: survey.findings.clone(),
             logger_block,
             cells: survey.cells.clone(),
@@ -205,24 +294,58 @@ impl Inspection {
 
 impl Recording {
     /// Opens a file without a scale: % of full scale of a WAV file, numbers as they stand of a table.
-    pub(crate) fn open_raw(path: &Path, logger: &Logger, chosen: [Option<usize>; 2], zero: Zero) -> Result<Recording> {
-        let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-        let bare = Scale { zero, ..Scale::unit() };
+    pub(crate) fn open_raw(
+        path: &Path,
+        logger: &Logger,
+        chosen: [Option<usize>; 2],
+        zero: Zero,
+    ) -> Result<Recording> {
+        let name = path
+            .file_name()
+            .unwrap_or(path.as_os_str())
+            .to_string_lossy();
+        let bare = Scale {
+            zero,
+            ..Scale::unit()
+        };
         let (opened, unit) = match Kind::of(path)? {
             Kind::Wav => {
                 let mut source = Wav::open(path)?;
                 source.choose([chosen[0], chosen[1], None]);
-                let scale = Scale { gain: 100.0, full_scale: Some(100.0), step: 100.0 * source.step(), ..bare };
+                let scale = Scale {
+                    gain: 100.0,
+                    full_scale: Some(100.0),
+                    step: 100.0 * source.step(),
+                    ..bare
+                };
                 let findings = source.findings().to_vec();
-                (Opened { findings, ..Opened::plain(Box::new(source), [scale.clone(), scale]) }, "% of full scale")
+                (
+                    Opened {
+                        findings,
+                        ..Opened::plain(Box::new(source), [scale.clone(), scale])
+                    },
+                    "% of full scale",
+                )
             }
             Kind::Table => {
                 let source = open::table(path, logger, chosen)?;
                 let findings = source.findings().to_vec();
-                (Opened { findings, ..Opened::plain(Box::new(source), [bare.clone(), bare]) }, "")
+                (
+                    Opened {
+                        findings,
+                        ..Opened::plain(Box::new(source), [bare.clone(), bare])
+                    },
+                    "",
+                )
             }
         };
-        Recording::examine(&name, Opened { unscaled: Some(unit), ..opened })
+        Recording::examine(
+            &name,
+            Opened {
+                unscaled: Some(unit),
+                ..opened
+            },
+        )
     }
 }
 
@@ -236,7 +359,9 @@ fn block_of(logger: &Logger) -> String {
 }
 
 fn wav_block(chosen: [Option<usize>; 2]) -> String {
-    let mut block = String::from("[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n");
+    let mut block = String::from(
+        "[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n",
+    );
     if let Some(k) = chosen[0] {
         block += &format!(
             "current = {{ channel = {}, amps_at_full_scale = 300.0 }}   # your own scale: inspect --known works it out\n",
@@ -244,16 +369,24 @@ fn wav_block(chosen: [Option<usize>; 2]) -> String {
         );
     }
     if let Some(k) = chosen[1] {
-        block += &format!("voltage = {{ channel = {}, volts_at_full_scale = 120.0 }}  # your own scale\n", k + 1);
+        block += &format!(
+            "voltage = {{ channel = {}, volts_at_full_scale = 120.0 }}  # your own scale\n",
+            k + 1
+        );
     }
     block
 }
 
 fn table_block(columns: &[Column], role: &dyn Fn(usize) -> Option<&'static str>) -> String {
-    let mut block = String::from("[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n");
+    let mut block = String::from(
+        "[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n",
+    );
     for (k, column) in columns.iter().enumerate() {
         if let Some(role) = role(k) {
-            block += &format!("{role} = {{ column = {} }}\n", toml::Value::from(column.title.as_str()));
+            block += &format!(
+                "{role} = {{ column = {} }}\n",
+                toml::Value::from(column.title.as_str())
+            );
         }
     }
     block

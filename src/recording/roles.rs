@@ -122,7 +122,10 @@ pub(crate) fn carrier(column: &Column) -> Carrier {
 /// # Errors
 /// No time column and no rate, or a time without a unit.
 pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timing> {
-    let columns = Columns { all: &layout.columns, at };
+    let columns = Columns {
+        all: &layout.columns,
+        at,
+    };
     let stated = match (&logger.time, logger.rate_hz) {
         (
             Some(TimeInput {

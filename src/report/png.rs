@@ -14,12 +14,25 @@ pub fn png(svg: &str) -> Vec<u8> {
     let mut fonts = fontdb::Database::new();
     fonts.load_font_data(dejavu::sans::regular().to_vec());
     fonts.set_sans_serif_family("DejaVu Sans");
-    let options = Options { fontdb: Arc::new(fonts), ..Options::default() };
+    let options = Options {
+        fontdb: Arc::new(fonts),
+        ..Options::default()
+    };
     let tree = Tree::from_str(svg, &options).expect("figures of this crate are SVG");
-    let size = tree.size().to_int_size().scale_by(SCALE).expect("a figure has a size");
+    let size = tree
+        .size()
+        .to_int_size()
+        .scale_by(SCALE)
+        .expect("a figure has a size");
     let mut pixels = Pixmap::new(size.width(), size.height()).expect("a figure has a size");
-    resvg::render(&tree, Transform::from_scale(SCALE, SCALE), &mut pixels.as_mut());
-    pixels.encode_png().expect("encoding into memory cannot fail")
+    resvg::render(
+        &tree,
+        Transform::from_scale(SCALE, SCALE),
+        &mut pixels.as_mut(),
+    );
+    pixels
+        .encode_png()
+        .expect("encoding into memory cannot fail")
 }
 
 #[cfg(test)]

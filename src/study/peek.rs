@@ -29,10 +29,17 @@ fn of_pair(rows: &[&StartRow], [a, b]: [&str; 2], by: &str, share: f64) -> While
     let mut rough = RatesProcess::default();
     let mut coupons: BTreeMap<&str, usize> = BTreeMap::new();
     for row in rows {
-        let Some(sample) = row.group(by).and_then(|id| [a, b].iter().position(|&g| g == id)) else {
+        let Some(sample) = row
+            .group(by)
+            .and_then(|id| [a, b].iter().position(|&g| g == id))
+        else {
             continue;
         };
-        let coupon = row.coupon.as_deref().filter(|_| by != "coupon").unwrap_or_default();
+        let coupon = row
+            .coupon
+            .as_deref()
+            .filter(|_| by != "coupon")
+            .unwrap_or_default();
         let next = coupons.len();
         let block = *coupons.entry(coupon).or_insert(next);
         rough.add(block, sample, is_event(row, ROUGH));
@@ -90,8 +97,12 @@ fn says(watch: &WhileStriking) -> String {
         number(watch.rough_e_needed)
     );
     match watch.verdict {
-        PairVerdict::ABetter => format!("{a} starts better than {b}, and you may stop: after {pairs} pairs {range}, and {evidence}."),
-        PairVerdict::BBetter => format!("{b} starts better than {a}, and you may stop: after {pairs} pairs {range}, and {evidence}."),
+        PairVerdict::ABetter => format!(
+            "{a} starts better than {b}, and you may stop: after {pairs} pairs {range}, and {evidence}."
+        ),
+        PairVerdict::BBetter => format!(
+            "{b} starts better than {a}, and you may stop: after {pairs} pairs {range}, and {evidence}."
+        ),
         _ => format!("Keep striking: after {pairs} pairs {range}, and {evidence}."),
     }
 }
