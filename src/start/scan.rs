@@ -343,3 +343,6 @@ impl Watcher {
         self.end_group(conducting || open);
     }
 }
+
+#[cfg(test)]
+mod tests;
