@@ -17,6 +17,8 @@ pub(crate) struct Stretch {
     /// Number of the first row.
     pub first: u64,
     pub rows: u64,
+    /// Usual steps from the first row to the last, lost rows counted.
+    pub steps: u64,
     /// Times of the first and the last row, s, from the table's first row.
     pub from_s: f64,
     pub to_s: f64,
@@ -158,6 +160,9 @@ impl Builder {
         let (Some(stretch), Some(cell)) = (self.stretches.last_mut(), self.cells.last_mut()) else {
             return;
         };
+        if stretch.rows > 0 {
+            stretch.steps += self.pace.steps(step);
+        }
         (stretch.rows, stretch.to_s) = (stretch.rows + 1, time);
         (cell.rows, cell.to_s) = (cell.rows + 1, time);
         for (stat, value) in cell.stats.iter_mut().zip(values) {
@@ -174,6 +179,8 @@ impl Builder {
         if self.rows > 0 {
             if time <= self.last_s {
                 self.met.back += 1;
+            }
+            if time < self.last_s {
                 from_s = self.last_s + self.pace.step;
                 let zero = self.zero.unwrap_or(0.0);
                 self.clock.restart(written, from_s + zero);
@@ -188,6 +195,7 @@ impl Builder {
         self.stretches.push(Stretch {
             first: self.rows,
             rows: 0,
+            steps: 0,
             from_s,
             to_s: from_s,
         });

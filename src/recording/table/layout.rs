@@ -79,6 +79,12 @@ impl Layout {
             return Err(no_rows(&lines, at));
         };
         let first = &lines[run.first];
+        if fields(first.bytes, delimiter)
+            .iter()
+            .any(|f| field(f, decimal) == Field::Thousands)
+        {
+            return Err(thousands(at, first.number));
+        }
         let (titles, units, header) = titles(&lines[..run.first], delimiter, run.columns.len());
         let columns = (0..run.columns.len())
             .map(|k| column(k, titles.get(k), units.get(k), run.columns[k]))

@@ -55,7 +55,6 @@ impl Timing {
 pub(crate) struct Head {
     path: PathBuf,
     pub layout: Layout,
-    returns_only: bool,
 }
 
 impl Head {
@@ -66,25 +65,15 @@ impl Head {
     pub fn open(path: &Path) -> Result<Head> {
         let (mut head, mut stream) = (Vec::new(), Stream::open(path)?);
         stream.chunk(layout::HEAD, &mut head)?;
-        let returns_only = !head.contains(&b'\n') && head.contains(&b'\r');
-        if returns_only {
-            head.iter_mut()
-                .filter(|b| **b == b'\r')
-                .for_each(|b| *b = b'\n');
-        }
         let layout = Layout::of(&head, &path.display().to_string())?;
         Ok(Head {
             path: path.to_path_buf(),
             layout,
-            returns_only,
         })
     }
 
     fn stream(&self) -> Result<Stream> {
         let mut stream = Stream::open(&self.path)?;
-        if self.returns_only {
-            stream.set_returns_only();
-        }
         stream.seek(self.layout.rows_at)?;
         Ok(stream)
     }
@@ -115,7 +104,7 @@ impl Table {
         let builder = survey(&head, &mut stream, &reading, timing)?;
         let at = head.path.display().to_string();
         findings::refuse(&builder, &at)?;
-        let steps: u64 = builder.stretches.iter().map(|s| s.rows - 1).sum();
+        let steps: u64 = builder.stretches.iter().map(|s| s.steps).sum();
         let seconds: f64 = builder.stretches.iter().map(|s| s.to_s - s.from_s).sum();
         let rate_hz = match timing {
             Timing::Rate(rate) => rate,

@@ -46,9 +46,15 @@ impl Pace {
         (step > 0.0 || coarse && step == 0.0) && step <= GAP * self.step + 1.01 * self.resolution
     }
 
+    /// How many usual steps a step is: two where a row was lost between.
+    pub fn steps(&self, step: f64) -> u64 {
+        let one_lost = self.resolution <= 0.5 * self.step && (step / self.step - 2.0).abs() < 0.2;
+        if one_lost { 2 } else { 1 }
+    }
+
     /// Whether times so far off the even grid, s, are even.
     pub fn is_even(&self, off: f64) -> bool {
-        off <= (EVEN * self.step).max(1.01 * self.resolution)
+        off <= (EVEN * self.step).max(2.02 * self.resolution)
     }
 }
 

@@ -12,6 +12,9 @@ use crate::error::{Error, Result};
 /// Longest line that is taken for text.
 const LONGEST_LINE: usize = 1 << 20;
 
+/// Bytes in which a line must end, to see how lines end.
+const START: u64 = 1 << 12;
+
 /// Chunks of whole lines.
 pub(crate) struct Stream {
     path: PathBuf,
@@ -38,23 +41,26 @@ impl Stream {
     pub fn open(path: &Path) -> Result<Stream> {
         let io = |e| Error::io(path, "read", e);
         let mut file = File::open(path).map_err(io)?;
+        let mut start = Vec::new();
+        // What cannot be unpacked shows itself when it is read on.
+        let _ = reader(&mut file)
+            .map_err(io)?
+            .0
+            .take(START)
+            .read_to_end(&mut start);
         let (reader, plain) = reader(&mut file).map_err(io)?;
         Ok(Stream {
             path: path.to_path_buf(),
             file,
             reader,
             plain,
-            returns_only: false,
+            // As some old instruments write them.
+            returns_only: start.contains(&b'\r') && !start.contains(&b'\n'),
             at: 0,
             left: Vec::new(),
             over: false,
             cut: false,
         })
-    }
-
-    /// Lines end in a carriage return alone, as some old instruments write them.
-    pub fn set_returns_only(&mut self) {
-        self.returns_only = true;
     }
 
     /// Whether a compressed file ended too early.
