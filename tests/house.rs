@@ -64,3 +64,21 @@ fn no_source_file_is_too_long_to_see_whole() {
         assert!(lines <= 600, "{} has {lines} lines", file.display());
     }
 }
+
+#[test]
+fn every_flag_has_its_sentence_in_the_docs() {
+    let text = std::fs::read_to_string(root().join("docs/flags.md")).unwrap();
+    for flag in tipstrike::flag::Flag::ALL {
+        let line = format!("| `{}` | {} |", flag.name(), flag.sentence());
+        assert!(text.contains(&line), "docs/flags.md lacks: {line}");
+    }
+}
+
+#[test]
+fn every_measure_is_defined_in_the_docs() {
+    let text = std::fs::read_to_string(root().join("docs/measures.md")).unwrap();
+    for measure in tipstrike::start::Measures::ALL {
+        let name = format!("`{}`", measure.name);
+        assert!(text.contains(&name), "docs/measures.md lacks {name}");
+    }
+}

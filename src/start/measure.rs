@@ -403,7 +403,8 @@ fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
 fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     let ms = |s: &Span| s.len() / rate * 1e3;
     m.dropouts = Some(anatomy.dropouts.len() as f64);
-    m.dropout_ms = Some(anatomy.dropouts.iter().map(ms).sum());
+    // Folded from 0: the sum of nothing is −0.
+    m.dropout_ms = Some(anatomy.dropouts.iter().map(ms).fold(0.0, |a, b| a + b));
     m.dropout_longest_ms = Some(anatomy.dropouts.iter().map(ms).fold(0.0, f64::max));
     m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
 }
