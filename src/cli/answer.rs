@@ -6,11 +6,15 @@ use serde::Serialize;
 
 use super::{Outcome, terminal};
 use crate::error::{Error, Result};
+use crate::report::text;
 
 /// Names each recording that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     for (recording, error) in not_read {
-        eprintln!("tipstrike: {recording} was left out: {error}");
+        let said = format!("{recording} was left out: {error}");
+        for line in said.lines() {
+            eprintln!("tipstrike: {}", text::plain(line));
+        }
     }
     if not_read.is_empty() {
         Outcome::Done

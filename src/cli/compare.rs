@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use super::{Outcome, answer, terminal};
+use super::{Outcome, answer, progress, terminal};
 use crate::error::Result;
 use crate::report::text;
-use crate::study::gather::{self, Asking};
+use crate::study::gather::Asking;
 use crate::study::{Better, CompareOptions, Which, compare};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
@@ -43,6 +43,9 @@ pub struct Args {
     /// Rest from which a tip counts as cold, s
     #[arg(long, default_value_t = 30.0, value_name = "SECONDS")]
     cold_after: f64,
+    /// Look after every start and stop when it is clear: an answer by score and rough starts that this does not spoil
+    #[arg(long)]
+    while_striking: bool,
     /// Write the answer as JSON to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -53,7 +56,7 @@ pub struct Args {
 /// # Errors
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
 pub fn run(args: Args) -> Result<Outcome> {
-    let gathered = gather::gather(&args.inputs, &Asking::default())?;
+    let gathered = progress::gather(&args.inputs, &Asking::default())?;
     let comparison = compare(&gathered.rows, &args.options())?;
     if let Some(path) = &args.json {
         answer::json(path, &comparison)?;
@@ -101,6 +104,7 @@ impl Args {
                 Some(_) => Which::Restarts(self.cold_after),
                 None => Which::All,
             },
+            while_striking: self.while_striking,
         }
     }
 }

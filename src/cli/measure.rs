@@ -2,13 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, terminal};
+use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::prep::{Score, StartRow, after, explain};
+use crate::report::png::png;
 use crate::report::text::{self, Sketch};
 use crate::report::{figure, write};
 use crate::start::Picture;
-use crate::study::gather::{self, Asking, Gathered};
+use crate::study::gather::{Asking, Gathered};
 use crate::study::table;
 
 /// Find and measure every arc start of a job or of recordings, and score it against its prep.
@@ -40,6 +41,9 @@ pub struct Args {
     /// Draw every start as an SVG figure into this folder
     #[arg(long, value_name = "FOLDER")]
     figure: Option<PathBuf>,
+    /// Draw the figures as PNG instead
+    #[arg(long, requires = "figure")]
+    png: bool,
     /// Explain the score of this row of the table, line by line
     #[arg(long, value_name = "ROW")]
     why: Option<usize>,
@@ -53,7 +57,7 @@ pub struct Args {
 /// # Errors
 /// Inputs that cannot be used, a row that is not there, an output that cannot be written.
 pub fn run(args: Args) -> Result<Outcome> {
-    let gathered = gather::gather(&args.inputs, &args.asking())?;
+    let gathered = progress::gather(&args.inputs, &args.asking())?;
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
     }
@@ -61,7 +65,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         terminal::out_to(path, |out| table::write_jsonl(&gathered.rows, out))?;
     }
     if let Some(folder) = &args.figure {
-        draw_all(folder, &gathered)?;
+        draw_all(folder, &gathered, args.png)?;
     }
     if !args.takes_stdout() {
         let text = args.text(&gathered)?;
@@ -129,13 +133,17 @@ fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> 
     }
 }
 
-fn draw_all(folder: &Path, gathered: &Gathered) -> Result<()> {
+fn draw_all(folder: &Path, gathered: &Gathered, as_png: bool) -> Result<()> {
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
         if let Some(picture) = &detail.picture {
-            let svg = figure::alone(&figure::start(row, picture));
-            let path = folder.join(format!("run{:03}-start{:03}.svg", row.run, row.start));
-            write::whole(&path, |out| out.write_all(svg.as_bytes()))?;
+            let svg = figure::start(row, picture);
+            let (ending, bytes) = match as_png {
+                true => ("png", png(&svg)),
+                false => ("svg", figure::alone(&svg).into_bytes()),
+            };
+            let path = folder.join(format!("run{:03}-start{:03}.{ending}", row.run, row.start));
+            write::whole(&path, |out| out.write_all(&bytes))?;
         }
     }
     Ok(())

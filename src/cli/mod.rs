@@ -4,9 +4,11 @@ mod answer;
 mod compare;
 mod demo;
 mod inspect;
+mod manual;
 mod measure;
 mod plan;
 mod prep;
+mod progress;
 mod report;
 mod screen;
 pub(crate) mod terminal;
@@ -16,6 +18,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use crate::error::Result;
+use crate::report::text;
 
 /// What a verb ended with; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,6 +52,7 @@ enum Verb {
     Compare(compare::Args),
     Screen(screen::Args),
     Plan(plan::Args),
+    Manual(manual::Args),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
@@ -57,7 +61,10 @@ pub fn main() -> ExitCode {
     match run(cli.verb) {
         Ok(outcome) => ExitCode::from(outcome as u8),
         Err(error) => {
-            eprintln!("tipstrike: {error}");
+            // An error may hold words from a file: harmless to the terminal, a fault a line.
+            for line in error.to_string().lines() {
+                eprintln!("tipstrike: {}", text::plain(line));
+            }
             ExitCode::from(WRONG_INPUT)
         }
     }
@@ -73,5 +80,6 @@ fn run(verb: Verb) -> Result<Outcome> {
         Verb::Compare(args) => compare::run(args),
         Verb::Screen(args) => screen::run(args),
         Verb::Plan(args) => plan::run(args),
+        Verb::Manual(args) => manual::run(args),
     }
 }

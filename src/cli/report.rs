@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::{Outcome, answer, terminal};
+use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::prep::JobInfo;
 use crate::report::page::{PageInput, page};
-use crate::study::gather::{self, Asking, Gathered};
-use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, screen};
+use crate::study::gather::{Asking, Gathered};
+use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, mark_tip_off, screen};
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
 #[derive(Debug, clap::Args)]
@@ -45,9 +45,10 @@ pub fn run(args: Args) -> Result<Outcome> {
         pictures: true,
         ..Asking::default()
     };
-    let gathered = gather::gather(&args.inputs, &asking)?;
+    let mut gathered = progress::gather(&args.inputs, &asking)?;
     let comparison = comparison(&gathered, &args.by)?;
     let screening = screen(&gathered, &ScreenOptions::default())?;
+    mark_tip_off(&mut gathered.rows, &screening);
     let hashes = hashes(&args.inputs, &gathered)?;
     let not_read: Vec<_> = gathered
         .not_read

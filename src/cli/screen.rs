@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, terminal};
+use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
-use crate::study::gather::{self, Asking};
+use crate::study::gather::Asking;
 use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
@@ -72,7 +72,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         prep: args.prep.as_deref(),
         ..Asking::default()
     };
-    let gathered = gather::gather(&args.inputs, &asking)?;
+    let gathered = progress::gather(&args.inputs, &asking)?;
     let screening = screen(&gathered, &args.options()?)?;
     if let Some(path) = &args.json {
         answer::json(path, &screening)?;
@@ -122,7 +122,7 @@ impl Args {
 }
 
 fn known_good(path: &Path) -> Result<Vec<crate::prep::StartRow>> {
-    let gathered = gather::gather(&[path.to_path_buf()], &Asking::default())?;
+    let gathered = progress::gather(&[path.to_path_buf()], &Asking::default())?;
     if gathered.rows.is_empty() {
         return Err(Error::input(
             path.display().to_string(),

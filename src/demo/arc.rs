@@ -90,7 +90,7 @@ mod tests {
         let mut g = 1.0;
         let mut marks = [0.0; 4];
         for k in 0..=STEPS + STEPS / 2 {
-            if k > STEPS && (k - STEPS) % (STEPS / 8) == 0 {
+            if k > STEPS && (k - STEPS).is_multiple_of(STEPS / 8) {
                 marks[(k - STEPS) / (STEPS / 8) - 1] = g;
             }
             g = law(g, amps(k as f64 + 0.5), decay);

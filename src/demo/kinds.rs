@@ -32,9 +32,9 @@ pub enum Kind {
     Lift,
     /// Touch at full current, drawn off.
     Scratch,
-    /// Pulse of 0.3 to 4 Hz.
+    /// Pulse of 0.3 to 2.2 Hz: a window of 1 s holds no more than two.
     SlowPulse,
-    /// Pulse of 4 to 500 Hz.
+    /// Pulse of 3 to 500 Hz.
     FastPulse,
     /// Square AC.
     AcSquare,
@@ -133,9 +133,9 @@ impl Kind {
             Kind::Pedal => strike.program.envelope = pedal(chance),
             Kind::Lift => strike.method = lift(chance),
             Kind::Scratch => strike.method = scratch(chance, strike.program.amps),
-            Kind::SlowPulse => strike.program.wave = pulse(chance, 0.3, 4.0),
+            Kind::SlowPulse => strike.program.wave = pulse(chance, 0.3, 2.2),
             Kind::FastPulse => {
-                strike.program.wave = pulse(chance, 4.0, (rate_hz / 40.0).min(500.0));
+                strike.program.wave = pulse(chance, 3.0, (rate_hz / 40.0).min(500.0));
             }
             Kind::NeverLights => {
                 strike.lights = false;
@@ -242,11 +242,12 @@ fn upsets(chance: &mut Chance, shortest_s: f64, longest_s: f64) -> Vec<Upset> {
         .collect()
 }
 
-/// Moves between 75 and 125 %, the first after a while.
+/// Two to four moves between 75 and 125 % at no regular times, the first after a while.
 fn pedal(chance: &mut Chance) -> Vec<Knot> {
-    let mut points = vec![(0.2, 1.0)];
-    for k in 1..5 {
-        let at = 0.2 + 0.2 * f64::from(k) + chance.between(-0.05, 0.05);
+    let mut points = vec![(0.15, 1.0)];
+    let mut at = 0.15;
+    for _ in 0..2 + chance.below(3) {
+        at += chance.between(0.06, 0.4);
         points.push((at, chance.between(0.75, 1.25)));
     }
     knots(&points)
@@ -285,24 +286,32 @@ fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
         Wave::Ac { hz, .. } => (vec![mains_hz], (hz / 3.0 * 0.8).min(150.0)),
         _ => (vec![mains_hz], 150.0),
     };
-    let tone = |chance: &mut Chance| {
-        let drawn: Vec<f64> = (0..60)
-            .map(|_| chance.log_between(f64::min(6.0, 0.7 * highest), highest))
-            .collect();
-        let clear = |hz: f64| {
-            let nearest = |grid: &f64| (hz - grid * (hz / grid).round().max(1.0)).abs();
-            grids.iter().map(nearest).fold(5.0, f64::min)
-        };
-        drawn
-            .iter()
-            .copied()
-            .reduce(|a, b| if clear(b) > clear(a) { b } else { a })
-            .expect("sixty were drawn")
+    let lowest = f64::min(6.0, 0.7 * highest);
+    // Tones closer than that beat over most of the window, and no spectrum could say how strong they are.
+    let count = if highest > 30.0 {
+        chance.one_of(&[1, 3])
+    } else {
+        1
     };
-    let count = chance.one_of(&[1, 3]);
+    let mut tones_hz: Vec<f64> = Vec::new();
+    for _ in 0..count {
+        let clear = |hz: f64| {
+            let harmonic = |grid: &f64| (hz - grid * (hz / grid).round().max(1.0)).abs();
+            let other = |tone: &f64| (hz - tone).abs();
+            let nearest = grids.iter().map(harmonic).fold(6.0, f64::min);
+            tones_hz.iter().map(other).fold(nearest, f64::min)
+        };
+        let drawn: Vec<f64> = (0..60)
+            .map(|_| chance.log_between(lowest, highest))
+            .collect();
+        let best = drawn
+            .into_iter()
+            .reduce(|a, b| if clear(b) > clear(a) { b } else { a });
+        tones_hz.extend(best);
+    }
     Wander {
         v_rms: chance.log_between(0.1, 0.6),
-        tones_hz: (0..count).map(|_| tone(chance)).collect(),
+        tones_hz,
     }
 }
 

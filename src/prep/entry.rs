@@ -101,9 +101,7 @@ impl Prep {
     /// # Errors
     /// An unknown key with the nearest known one; a value that is none; a tip that cannot be ground.
     pub(super) fn from_table(table: toml::Table, at: &str, name: &str) -> Result<Prep> {
-        let keys: Keys = table
-            .try_into()
-            .map_err(|e| super::job::toml_error(at, &e))?;
+        let keys: Keys = super::job::typed(table, at)?;
         let targets = match keys.targets {
             Some(table) => TargetSet::from_table(table, at, &format!("[prep.{name}.targets]"))?,
             None => TargetSet::default(),

@@ -96,7 +96,9 @@ impl Job {
             true => path.join(JOB_FILE),
             false => path.to_path_buf(),
         };
-        let folder = file.parent().unwrap_or(Path::new("")).to_path_buf();
+        // A bare file name has an empty parent, which is no folder to the system.
+        let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
+        let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
         let text = std::fs::read_to_string(&file).map_err(|e| Error::io(&file, "read", e))?;
         Job::parse(&text, &file.display().to_string(), folder)
     }
@@ -199,8 +201,8 @@ impl SectionReader<'_> {
             return T::default();
         };
         let place = self.place(name, &section);
-        section.into_inner().try_into().unwrap_or_else(|e| {
-            self.faults.push(toml_error(&place, &e));
+        typed(section.into_inner(), &place).unwrap_or_else(|e| {
+            self.faults.push(e);
             T::default()
         })
     }
@@ -277,6 +279,18 @@ impl SectionReader<'_> {
 
 fn line_of(text: &str, offset: usize) -> usize {
     text[..offset].matches('\n').count() + 1
+}
+
+/// A table as what it is to be; a fault names the key it lies at.
+pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &str) -> Result<T> {
+    serde_path_to_error::deserialize(table).map_err(|e| {
+        let key = e.path().to_string();
+        let place = match key.as_str() {
+            "." => at.to_owned(),
+            key => format!("{at}, {key}"),
+        };
+        toml_error(&place, e.inner())
+    })
 }
 
 /// A fault that the TOML reader found, with the nearest known key where a word was not known.

@@ -149,10 +149,11 @@ impl StartRow {
     pub fn value(&self, name: &str) -> Option<f64> {
         match name {
             "score" => self.score,
-            _ => self
-                .measures
-                .get(name)
-                .or_else(|| self.sheet.get(name)?.parse().ok()),
+            _ => self.measures.get(name).or_else(|| {
+                // A cell may say "nan" or "inf": text that reads as a number and is none.
+                let number: f64 = self.sheet.get(name)?.parse().ok()?;
+                number.is_finite().then_some(number)
+            }),
         }
     }
 

@@ -19,6 +19,8 @@ const SLOW_HZ: f64 = 4_000.0;
 const DRIFT_A: f64 = 0.5;
 /// Hum over this is worth telling, A rms or V rms.
 const HUM: [f64; 2] = [0.25, 0.25];
+/// Hum is looked for where the voltage keeps within this, V.
+const STEADY_V: f32 = 15.0;
 /// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
 const NO_LOAD_V: f64 = 113.0;
 /// Conducting from here for these looks, A.
@@ -210,13 +212,16 @@ impl Patient<'_> {
             }))
     }
 
-    /// The longest row of idle cells, a second at most.
+    /// The longest row of idle cells, a second at most. A circuit that opens or closes is no hum: such cells part the row.
     fn longest_idle(&self) -> Option<std::ops::Range<u64>> {
         let most = self.source.rate_hz() as u64;
         let mut best = 0..0;
         let mut open = 0..0;
         for &k in self.idle {
             let cell = &self.cells[k];
+            if cell.volts[1] - cell.volts[0] > STEADY_V {
+                continue;
+            }
             let end = cell.first + u64::from(cell.frames);
             open = if open.end == cell.first && end - open.start <= most {
                 open.start..end

@@ -15,6 +15,9 @@ const ZERO_PART: f64 = 0.06;
 /// Consistent with a normal distribution's rms: 1/Φ⁻¹(3/4).
 const MAD_TO_RMS: f64 = 1.4826;
 
+/// A cell of spikes has a noise under this part of its spread: Gaussian noise alone has about a sixth, AC about a half.
+const SPIKED_PART: f64 = 0.06;
+
 /// A survey, and the zeros it found.
 pub(crate) struct Surveyed {
     pub survey: Survey,
@@ -31,7 +34,11 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     let raw = source.survey()?;
     let longest = (KNOT_S * source.rate_hz()) as u64;
     let current = places(&raw, CURRENT, &scales[CURRENT]);
-    let idle = baseline::idle(&current, &looks(&current, &scales[CURRENT], SMALL[CURRENT]));
+    let current_looks = looks(&current, &scales[CURRENT], SMALL[CURRENT]);
+    let mut idle = baseline::idle(&current, &current_looks);
+    if idle.is_empty() {
+        idle = still_but_for_spikes(source, &raw, &current, &current_looks)?;
+    }
     let mut zeros = [
         zero(&scales[CURRENT], &current, &idle, longest),
         Baseline::default(),
@@ -66,6 +73,27 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     })
 }
 
+/// Idle cells where every one has ignition hash in it, so that the spread tells nothing: the median deviation of the
+/// samples must be small against the spread. A look at some cells is enough for the zero and the noise.
+fn still_but_for_spikes(
+    source: &mut dyn Source,
+    cells: &[RawCell],
+    current: &[Place],
+    looks: &Looks,
+) -> Result<Vec<usize>> {
+    let near: Vec<usize> = (0..cells.len())
+        .filter(|&k| current[k].stat.mean.abs() <= looks.farthest)
+        .collect();
+    let mut found = Vec::new();
+    for &k in near.iter().step_by(near.len().div_ceil(NOISE_CELLS).max(1)) {
+        let rms = noise(source, cells, &[k], CURRENT)?.unwrap_or(0.0);
+        if rms < SPIKED_PART * cells[k].stats[CURRENT].spread() {
+            found.push(k);
+        }
+    }
+    Ok(found)
+}
+
 fn places(cells: &[RawCell], trace: usize, scale: &Scale) -> Vec<Place> {
     let place = |c: &RawCell| Place {
         first: c.first,
@@ -88,7 +116,7 @@ fn looks(places: &[Place], scale: &Scale, small: f64) -> Looks {
 
 fn zero(scale: &Scale, places: &[Place], idle: &[usize], longest: u64) -> Baseline {
     match scale.zero {
-        Zero::Stated(value) if value == 0.0 => Baseline::default(),
+        Zero::Stated(0.0) => Baseline::default(),
         Zero::Stated(value) => Baseline::level(value),
         Zero::Auto => baseline::baseline(places, idle, longest),
     }

@@ -4,6 +4,7 @@ mod decimate;
 pub mod figure;
 pub mod number;
 pub mod page;
+pub mod png;
 pub mod text;
 pub mod write;
 

@@ -4,7 +4,7 @@ use super::settings::Measuring;
 use super::tracker::{Run, Span};
 
 /// All that happened from the circuit opening up (or the first current) until the arc was out again, in frames.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Group {
     /// The circuit opened up here.
     pub open: Option<f64>,

@@ -1,10 +1,9 @@
 //! What wander is measured from: block means on DC, one value a half-cycle on AC.
 
-use super::ac::HalfCycle;
 use super::anatomy::Anatomy;
 use super::robust;
 use super::trace::Trace;
-use super::tracker::Span;
+use super::tracker::{Run, Span};
 use super::wander::{Even, Evidence, residual};
 
 /// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
@@ -49,22 +48,24 @@ pub(crate) fn direct(
         );
     }
     let volts = residual(&evidence)?;
+    let (cloud, count) = (cloud(&evidence, &volts), volts.len().max(1));
     Some(Residual {
-        cloud: cloud(&evidence, &volts),
         even: Even {
             rate_hz: trace.rate_hz / block as f64,
             values: volts,
             noise: robust::noise(trace.volts_in(window)) / (block as f64).sqrt(),
+            bridged: 1.0 - cloud.len() as f64 / count as f64,
         },
+        cloud,
     })
 }
 
-/// AC: each half-cycle's mean, explained within its polarity, then evened out to two values a cycle.
+/// AC: each half-wave's mean from an instant on, explained within its polarity, then evened out to two values a cycle.
 pub(crate) fn alternating(
     trace: &Trace,
     anatomy: &Anatomy,
-    halves: &[HalfCycle],
-    window: Span,
+    waves: &[Run],
+    from: f64,
     ac_hz: f64,
 ) -> Option<Residual> {
     let lit = anatomy.lit?;
@@ -73,10 +74,7 @@ pub(crate) fn alternating(
     let mut averaged = Vec::new();
     for sign in [1, -1] {
         let mut evidence = Evidence::default();
-        for half in halves
-            .iter()
-            .filter(|h| h.sign == sign && h.span.on >= window.on && h.span.off <= window.off)
-        {
+        for half in waves.iter().filter(|w| w.sign == sign && w.span.on >= from) {
             let edge = 0.5 * (1.0 - MIDDLE) * half.span.len();
             let middle = trace.range(Span {
                 on: half.span.on + edge,
@@ -113,11 +111,13 @@ pub(crate) fn alternating(
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let noise = robust::noise(trace.volts_in(window)) / robust::median(&mut averaged)?.sqrt();
+    let noise = robust::noise(&trace.volts) / robust::median(&mut averaged)?.sqrt();
     let rate_hz = 2.0 * ac_hz;
+    let values = evened(&points, rate_hz)?;
     let even = Even {
         rate_hz,
-        values: evened(&points, rate_hz)?,
+        bridged: (1.0 - seen.len() as f64 / values.len() as f64).max(0.0),
+        values,
         noise,
     };
     Some(Residual { even, cloud: seen })

@@ -8,7 +8,7 @@ use super::picture::Picture;
 use super::settings::Measuring;
 use super::settle::Magnitude;
 use super::trace::Trace;
-use super::tracker::Span;
+use super::tracker::{Run, Span};
 use super::wander::{Even, Lines, Wander, band_rms};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
@@ -24,7 +24,9 @@ const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A pulse is looked for in a trace of about this rate, Hz.
 const PULSE_RATE_HZ: f64 = 10_000.0;
 /// A picture begins at most this long before lit, s.
-const PICTURE_BEFORE_S: f64 = 0.5;
+const PICTURE_BEFORE_S: f64 = 2.0;
+/// It goes on until the arc is out, but at most this long after the window, s.
+const PICTURE_AFTER_S: f64 = 0.5;
 /// Frames that energy is summed over at a time.
 const ENERGY_PIECE: f64 = 65_536.0;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
@@ -44,6 +46,8 @@ struct Lit {
     lit: f64,
     window: Span,
     halves: Vec<HalfCycle>,
+    /// Half-waves inside the window, those beside a missing one too.
+    waves: Vec<Run>,
     alternation: Option<Alternation>,
     /// Pulse period, frames.
     pulse: Option<f64>,
@@ -99,17 +103,23 @@ impl Bench<'_> {
         let rate = self.recording.rate_hz();
         // A long touch before the arc is not read: the rise that matters is the last one.
         let from = anatomy.strike.max(lit - self.measuring.observe_s * rate);
+        let shown = window.off + PICTURE_AFTER_S * rate;
         let span = Span {
             on: from,
-            off: window.off,
+            off: window.off.max(group.last_off.min(shown)),
         };
         let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
-        let (mut halves, mut alternation_seen) = (Vec::new(), None);
+        let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
         if let Process::Ac { period } = anatomy.process {
             let sign = self.recording.electrode_negative_sign() as i8;
-            let dropout_min = anatomy.process.dropout_min(self.measuring, rate);
-            halves = half_cycles(&group.runs, window, period);
-            alternation_seen = alternation(&group.runs, window, period, sign, dropout_min);
+            let release = self.measuring.conduct_release;
+            halves = half_cycles(&group.runs, window, period, release);
+            waves = group.runs.clone();
+            waves.retain(|r| {
+                r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
+            });
+            alternation_seen =
+                alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
         let pulse = (anatomy.process == Process::Dc)
             .then(|| pulse_period(&trace, window))
@@ -119,6 +129,7 @@ impl Bench<'_> {
             lit,
             window,
             halves,
+            waves,
             alternation: alternation_seen,
             pulse,
         }))
@@ -141,7 +152,7 @@ impl Bench<'_> {
         self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
         self.uncertainty(start, anatomy, lit);
         if self.context.pictures {
-            let picture = self.picture(lit);
+            let picture = self.picture(group, lit)?;
             let kept = start.picture.take().unwrap_or_default();
             start.picture = Some(Picture {
                 cloud: kept.cloud,
@@ -264,7 +275,7 @@ impl Bench<'_> {
         let residual = match (anatomy.process, start.measures.ac_hz) {
             (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz),
             (_, Some(ac_hz)) => {
-                evidence::alternating(&lit.trace, anatomy, &lit.halves, window, ac_hz)
+                evidence::alternating(&lit.trace, anatomy, &lit.waves, settled, ac_hz)
             }
             _ => None,
         };
@@ -316,18 +327,19 @@ impl Bench<'_> {
             .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
     }
 
-    fn picture(&self, lit: &Lit) -> Picture {
+    /// From the circuit opening, or else the first current, to the end of the window.
+    fn picture(&mut self, group: &Group, lit: &Lit) -> Result<Picture> {
         let rate = lit.trace.rate_hz;
-        let skipped =
-            ((lit.lit - lit.trace.first as f64 - PICTURE_BEFORE_S * rate).max(0.0)) as usize;
-        let tail = |x: &[f64]| x.get(skipped..).unwrap_or(&[]).to_vec();
-        let trace = Trace {
-            first: lit.trace.first + skipped as u64,
-            amps: tail(&lit.trace.amps),
-            volts: tail(&lit.trace.volts),
-            rate_hz: rate,
+        let on = group
+            .open
+            .or(group.runs.first().map(|run| run.span.on))
+            .map_or(lit.lit, |on| on.max(lit.lit - PICTURE_BEFORE_S * rate));
+        let span = Span {
+            on,
+            off: lit.window.off,
         };
-        Picture::of(&trace, self.seconds(trace.first as f64))
+        let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
+        Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
     }
 
     fn picture_unlit(&mut self, group: &Group) -> Result<Picture> {
@@ -336,7 +348,7 @@ impl Bench<'_> {
             .open
             .or(group.runs.first().map(|r| r.span.on))
             .unwrap_or(group.last_off);
-        let off = group.last_off.clamp(on, on + 2.0 * PICTURE_BEFORE_S * rate);
+        let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
         let trace = Trace::read(
             self.recording,
             &self.segment,
@@ -391,7 +403,8 @@ fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
 fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     let ms = |s: &Span| s.len() / rate * 1e3;
     m.dropouts = Some(anatomy.dropouts.len() as f64);
-    m.dropout_ms = Some(anatomy.dropouts.iter().map(ms).sum());
+    // Folded from 0: the sum of nothing is −0.
+    m.dropout_ms = Some(anatomy.dropouts.iter().map(ms).fold(0.0, |a, b| a + b));
     m.dropout_longest_ms = Some(anatomy.dropouts.iter().map(ms).fold(0.0, f64::max));
     m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
 }
@@ -477,6 +490,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
         rate_hz: rate / block as f64,
         values: means,
         noise,
+        bridged: 0.0,
     })
 }
 

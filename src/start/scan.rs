@@ -103,7 +103,8 @@ struct Watcher {
 
 impl Watcher {
     fn new(levels: Levels, measuring: &Measuring, rate_hz: f64, first: u64) -> Self {
-        let guard = HASH_FRAMES.max((HASH_S * rate_hz).ceil() as u64);
+        // As many samples as hash of that length can cover, and one more.
+        let guard = HASH_FRAMES.max((HASH_S * rate_hz) as u64 + 2);
         Watcher {
             levels,
             measuring: measuring.clone(),
@@ -342,3 +343,6 @@ impl Watcher {
         self.end_group(conducting || open);
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -9,9 +9,9 @@ use super::tracker::Span;
 use super::transition::{moving_mean, rms, settled};
 
 /// Noise is averaged down until the settle band is this many standard deviations wide to either side …
-const BAND_SIGMAS: f64 = 6.0;
+const BAND_SIGMAS: f64 = 30.0;
 /// … but over no more than this, s.
-const LONGEST_MEAN_S: f64 = 0.002;
+const LONGEST_MEAN_S: f64 = 0.5e-3;
 
 /// The current's magnitude over the window.
 pub(crate) struct Magnitude {
@@ -88,19 +88,17 @@ fn direct(trace: &Trace, window: Span, pulse: Option<f64>) -> Option<Magnitude> 
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
     let mean = moving_mean(&magnitude, width);
-    // The mean over a pulse period stands for the period that follows its instant.
-    let ahead = pulse.map_or(0.0, |period| 0.5 * period);
-    let values = inside.start + ahead.floor() as usize
-        ..inside.end - (ahead.ceil() as usize).min(inside.len());
+    // The mean over a pulse period stands at the period's begin: what was before the arc has no part in it.
+    let early = 0.5 * pulse.unwrap_or(0.0);
+    let last = inside.end.saturating_sub(early.ceil() as usize);
+    let whole = (inside.start + early.ceil() as usize).min(last)..last;
     let run_a = match pulse {
-        Some(_) => robust::median(&mut mean.get(values.clone())?.to_vec())?,
+        Some(_) => robust::median(&mut mean[whole].to_vec())?,
         None => median,
     };
     Some(Magnitude {
-        at: (0..values.end)
-            .map(|k| trace.frame(k as f64 - ahead))
-            .collect(),
-        ratio: mean[..values.end].iter().map(|m| m / run_a).collect(),
+        at: (0..last).map(|k| trace.frame(k as f64 - early)).collect(),
+        ratio: mean[..last].iter().map(|m| m / run_a).collect(),
         run_a,
         stepped: false,
     })

@@ -190,4 +190,32 @@ mod tests {
         let found = runs(&[0.0, 5.0, 5.0, -5.0, -5.0, 5.0, 5.0, 0.0], 1);
         assert_eq!(found.iter().map(|r| r.sign).collect::<Vec<_>>(), [1, -1, 1]);
     }
+
+    /// Source: dip example constructed after IEC 61000-4-30 (threshold 90, hysteresis 2): 100, 89, 91, 91.9, 92, 100 at 1 ms is
+    /// one dip from sample 1 to sample 4, 3 ms long; without hysteresis it ends at sample 2. The tracker sees it upside down.
+    #[test]
+    fn a_dip_ends_where_threshold_and_hysteresis_are_passed() {
+        let dip = |leave: f64| {
+            let mut tracker = Tracker::new(10.0, leave, 1);
+            let samples = [100.0, 89.0, 91.0, 91.9, 92.0, 100.0];
+            let told = samples
+                .iter()
+                .enumerate()
+                .flat_map(|(n, x)| tracker.push(n as u64, 100.0 - x));
+            let ends: Vec<Span> = told
+                .flatten()
+                .filter_map(|e| {
+                    if let Event::Off(run) = e {
+                        Some(run.span)
+                    } else {
+                        None
+                    }
+                })
+                .collect();
+            assert_eq!(ends.len(), 1);
+            (ends[0].on.ceil(), ends[0].off.ceil())
+        };
+        assert_eq!(dip(8.0), (1.0, 4.0));
+        assert_eq!(dip(10.0), (1.0, 2.0));
+    }
 }

@@ -47,6 +47,8 @@ pub(crate) struct Even {
     pub values: Vec<f64>,
     /// White noise of one value, rms.
     pub noise: f64,
+    /// Part of the values that is bridged, not measured.
+    pub bridged: f64,
 }
 
 /// Wander and what goes with it.
@@ -72,6 +74,7 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         rate_hz,
         values: mut residual,
         noise,
+        bridged,
     } = even;
     let seconds = residual.len() as f64 / rate_hz;
     if seconds < MIN_WINDOW_S {
@@ -87,7 +90,10 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     let (raw, strongest_hz) = density.band(from_hz, to_hz)?;
     let noise_power =
         2.0 * noise.powi(2) / rate_hz * density.bins(from_hz, to_hz) as f64 * density.step_hz;
-    let rms = (raw.powi(2) - noise_power).max(0.0).sqrt();
+    // What was bridged has next to nothing in the band: the rest stands for it.
+    let rms = (raw.powi(2) / (1.0 - bridged.min(0.8)) - noise_power)
+        .max(0.0)
+        .sqrt();
     // Each line took two of the band's 2·B·T degrees of freedom.
     let taken =
         pulse_lines.iter().filter(|f| **f <= to_hz).count() as f64 / ((to_hz - from_hz) * seconds);

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::direction::{Better, default_margin};
 use super::stats::{self, Block, Blocks};
-use super::{Comparison, Group, Overall, Pair, PairVerdict, RateDifference, cautions, words};
+use super::{Comparison, Group, Overall, Pair, PairVerdict, RateDifference, cautions, peek, words};
 use crate::error::{Error, Result};
 use crate::prep::{StartRow, Verdict};
 
@@ -45,6 +45,8 @@ pub struct CompareOptions {
     pub better: BTreeMap<String, Better>,
     /// Which starts.
     pub which: Which,
+    /// Answer for someone who looks after every start and stops when it is clear.
+    pub while_striking: bool,
 }
 
 impl Default for CompareOptions {
@@ -56,6 +58,7 @@ impl Default for CompareOptions {
             margins: BTreeMap::new(),
             better: BTreeMap::new(),
             which: Which::All,
+            while_striking: false,
         }
     }
 }
@@ -93,12 +96,17 @@ pub fn compare(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison
         pairs: Vec::new(),
         rates: rates(&groups, options.level),
         overall: Vec::new(),
+        while_striking: Vec::new(),
         warnings: cautions::of(&rows, &groups, options),
         answer: String::new(),
     };
     for measure in &options.measures {
         comparison.pairs.extend(pairs(&groups, measure, options));
         comparison.overall.extend(overall(&groups, measure));
+    }
+    if options.while_striking {
+        let ids: Vec<&str> = groups.keys().copied().collect();
+        comparison.while_striking = peek::while_striking(&rows, &ids, &options.by, options.level);
     }
     comparison.answer = words::answer(&comparison, &options.measures[0]);
     Ok(comparison)
@@ -171,7 +179,7 @@ pub(super) const ROUGH: &str = "rough";
 /// Name of the event that no arc held.
 pub(super) const NO_LIGHT: &str = "no_light";
 
-fn is_event(row: &StartRow, event: &str) -> bool {
+pub(super) fn is_event(row: &StartRow, event: &str) -> bool {
     !row.lit() || event == ROUGH && matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight))
 }
 

@@ -4,6 +4,7 @@ mod cautions;
 mod compare;
 mod direction;
 pub mod gather;
+mod peek;
 pub mod plan;
 mod screen;
 pub mod stats;
@@ -14,7 +15,7 @@ mod words;
 
 pub use compare::{CompareOptions, Which, compare};
 pub use direction::{Better, default_margin};
-pub use screen::{SamplingOptions, ScreenOptions, screen};
+pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 
 use serde::Serialize;
@@ -34,6 +35,8 @@ pub struct Comparison {
     pub rates: Vec<RateDifference>,
     /// With three groups or more: one entry a measure, are they all alike?
     pub overall: Vec<Overall>,
+    /// The comparison for those who look after every start, one entry a pair, where asked for.
+    pub while_striking: Vec<WhileStriking>,
     /// What spoils the comparison, one sentence each.
     pub warnings: Vec<String>,
     /// The answer in plain words, one or two sentences.
@@ -128,6 +131,31 @@ pub struct Overall {
     pub h: f64,
     /// p of "all alike".
     pub p: f64,
+}
+
+/// Two groups compared so that looking after every start spoils nothing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WhileStriking {
+    /// First group.
+    pub a: String,
+    /// Second group.
+    pub b: String,
+    /// Pairs of starts (one of each group, in order, inside a coupon).
+    pub pairs: usize,
+    /// Lower end of the confidence sequence of mean score of b less that of a.
+    pub score_lo: f64,
+    /// Upper end.
+    pub score_hi: f64,
+    /// E-value against equal rates of rough starts: 1 is no evidence.
+    pub rough_e: f64,
+    /// p of the rough starts that stays valid when looked at all the time.
+    pub rough_p: f64,
+    /// Evidence (1 / p) at which the rough starts alone decide.
+    pub rough_e_needed: f64,
+    /// `a_better`, `b_better`, or `not_enough`.
+    pub verdict: PairVerdict,
+    /// In words.
+    pub says: String,
 }
 
 /// Two groups compared in the rate of an event.

@@ -1,6 +1,6 @@
 //! Did this batch start clean, which starts were bad, is a tip going off?
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rand::seq::index;
 use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
@@ -103,6 +103,21 @@ pub fn screen(gathered: &Gathered, options: &ScreenOptions) -> Result<Screening>
     };
     screening.answer = answer(&screening, rows);
     Ok(screening)
+}
+
+/// Puts the flag `tip_off` on the starts at which a moving average went out.
+pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
+    let ewma = screening.alarms.iter().filter(|a| a.rule == Rule::Ewma);
+    let off: BTreeSet<(&str, u32, u32)> = ewma
+        .map(|a| (a.recording.as_str(), a.run, a.start))
+        .collect();
+    for row in rows {
+        let key = (row.recording.as_str(), row.run, row.start);
+        if off.contains(&key) && !row.flags.contains(&Flag::TipOff) {
+            row.flags.push(Flag::TipOff);
+            row.flags.sort_unstable();
+        }
+    }
 }
 
 fn not_read(gathered: &Gathered) -> Vec<NotRead> {
@@ -343,7 +358,7 @@ fn recordings(gathered: &Gathered, alarms: &[Alarm]) -> Vec<RecordingLine> {
     for alarm in alarms {
         *alarms_in.entry(&alarm.recording).or_default() += 1;
     }
-    let mut seen = std::collections::BTreeSet::new();
+    let mut seen = BTreeSet::new();
     order.retain(|name| seen.insert(*name));
     let line = |name: &str| {
         let rows = by_name.get(name).map_or(&[][..], Vec::as_slice);
@@ -448,7 +463,10 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
             "{starts} starts, none rough, but {} past a limit.",
             screening.alarms.len()
         ),
-        _ => format!("{rough} of {starts} starts rough, {no_light} of them did not light."),
+        _ if no_light > 0 => {
+            format!("{rough} of {starts} starts rough, {no_light} of them did not light.")
+        }
+        _ => format!("{rough} of {starts} starts rough; every one lit."),
     }];
     if rough == 0 {
         let upper = 100.0 * stats::zero_events_upper(starts as u64, 0.95);

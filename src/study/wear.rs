@@ -22,7 +22,7 @@ const FEWEST: usize = 8;
 const FURTHEST: f64 = 2.0;
 
 /// Longest tip used in full; a longer one is thinned evenly to this, since all pairs are compared.
-const LONGEST: usize = 2000;
+const LONGEST: usize = 300;
 
 /// Wear of every prep in every measure that shows it, where the sheet counts starts since the
 /// regrind. `limit` gives the limit of a measure for a prep.
@@ -71,7 +71,9 @@ fn of_prep(
     }
     let p = stats::mann_kendall(&series).p;
     let worse = worse_sign(measure);
-    let wears = p < 1.0 - level && fit.slope * worse > 0.0;
+    // Three measures look at the same tips: each gets a third of the chance of a false alarm.
+    let alpha = (1.0 - level) / WEAR_MEASURES.len() as f64;
+    let wears = p < alpha && fit.slope * worse > 0.0;
     let up_to = series
         .iter()
         .flatten()

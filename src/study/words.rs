@@ -26,6 +26,10 @@ pub(super) fn answer(comparison: &Comparison, measure: &str) -> String {
             "All starts are of {}: there is nothing to compare it with.",
             only.id
         ),
+        _ if !comparison.while_striking.is_empty() => {
+            let says = comparison.while_striking.iter().map(|w| w.says.as_str());
+            says.collect::<Vec<_>>().join(" ")
+        }
         (_, []) => {
             format!("{measure} could not be measured in two groups: there is nothing to compare.")
         }

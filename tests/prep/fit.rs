@@ -432,6 +432,15 @@ fn what_is_not_written_down_is_told_and_nothing_is_made_up_of_it() {
 }
 
 #[test]
+fn a_balled_tip_needs_no_taper_written_down() {
+    let balled = [("tip", "\"balled\""), ("taper_deg", "")];
+    assert_eq!(
+        about(&fit(&job(&balled, ac(150.0, Some(70.0)))), "sheet"),
+        None
+    );
+}
+
+#[test]
 fn runs_that_ask_the_same_share_a_finding() {
     let mut job = job(&[("taper_deg", "60")], dc(260.0));
     job.runs.push(Run {

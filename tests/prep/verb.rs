@@ -75,3 +75,24 @@ fn an_input_that_cannot_be_used_ends_with_2_and_one_line_a_fault() {
     assert_eq!(said.lines().count(), 3, "{said}");
     assert!(out.stdout.is_empty());
 }
+
+#[cfg(unix)]
+#[test]
+fn a_link_out_of_the_folder_is_refused_from_inside_the_folder_too() {
+    let (folder, elsewhere) = (folder(), tempfile::tempdir().unwrap());
+    std::os::unix::fs::symlink(elsewhere.path(), folder.path().join("linked")).unwrap();
+    fs::write(
+        folder.path().join("runs.csv"),
+        "file,prep\nlinked/a.wav,A\n",
+    )
+    .unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_tipstrike"));
+    let out = command
+        .args(["prep", "job.toml"])
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(2), "{said}");
+    assert!(said.contains("a link that leaves the folder"), "{said}");
+}

@@ -2,7 +2,7 @@
 
 use super::{Case, Level, Remark};
 use crate::prep::electrode::Oxide;
-use crate::prep::entry::{Marks, Prep};
+use crate::prep::entry::{Marks, Prep, Tip};
 use crate::prep::sheet::{Process, StartMethod};
 use crate::prep::tables::{COMPOSITE, TIP_SOURCE, USUAL_EN_PCT};
 
@@ -81,10 +81,12 @@ pub(super) fn marks(prep: &Prep) -> Option<Remark> {
 
 /// What the job file does not say of the prep.
 pub(super) fn not_written_down(prep: &Prep) -> Option<Remark> {
+    // A round end or a ball has no taper that matters.
+    let round = matches!(prep.tip, Some(Tip::Rounded | Tip::Balled));
     let empty: Vec<&str> = [
         ("class", prep.class.is_none()),
         ("diameter", prep.diameter.is_none()),
-        ("taper_deg", prep.taper_deg.is_none()),
+        ("taper_deg", prep.taper_deg.is_none() && !round),
         ("tip", prep.tip.is_none()),
         ("marks", prep.marks.is_none()),
     ]

@@ -85,7 +85,7 @@ pub(super) fn amps_for_electrode(prep: &Prep, case: &Case) -> Option<Remark> {
         source: told_by(&ranges),
         to_try: match ground_for_it {
             true => format!(
-                "keep it if the starts are good: this taper is ground for few amps; else {other}"
+                "keep it if the starts are good: tip table or practice take this taper so far down; else {other}"
             ),
             false => other,
         },
@@ -150,9 +150,9 @@ fn other_size(class: Option<&Class>, size: f64, column: Column, amps: f64, over:
     };
     match (found, over) {
         (Some(mm), true) => format!("{mm} mm, or fewer amps"),
-        (Some(mm), false) => format!("{mm} mm, or a slimmer taper with a clean, fine grind"),
+        (Some(mm), false) => format!("{mm} mm"),
         (None, true) => "fewer amps, or a water-cooled torch with a thicker electrode".to_owned(),
-        (None, false) => "a thinner electrode with a slim taper".to_owned(),
+        (None, false) => "a thinner electrode".to_owned(),
     }
 }
 

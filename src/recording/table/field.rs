@@ -97,7 +97,7 @@ fn is_grouped(text: &str) -> bool {
         .collect();
     let all_digits = |g: &&str| !g.is_empty() && g.bytes().all(|b| b.is_ascii_digit());
     groups.len() > 1
-        && groups.iter().all(|g| all_digits(&g))
+        && groups.iter().all(all_digits)
         && groups[0].len() <= 3
         && groups[1].len() == 3
 }

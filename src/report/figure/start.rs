@@ -62,7 +62,7 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
                     window: close.clone(),
                     name: "close up, ms from the first current",
                     numbers: true,
-                    named: &|_| true,
+                    named: &|t| t < close.end,
                 }
                 .draw(&left)?;
                 let named = |t: f64| !close.contains(&t);
@@ -314,7 +314,19 @@ impl View<'_> {
                 MUTED.rgb(),
             ))?;
         }
-        Ok(())
+        let row = if later.is_empty() { ROWS - 1 } else { 0 };
+        self.name_out_beyond(area, row)
+    }
+
+    /// The going out, where it lies beyond the traces that were kept.
+    fn name_out_beyond(&self, area: &Area, row: u32) -> Drawn {
+        let out = self.row.instants.t_out_s.map(|t| ms(t, self.zero));
+        let Some(t) = out.filter(|t| *t >= self.window.end && (self.named)(*t)) else {
+            return Ok(());
+        };
+        let place = (area.dim_in_pixel().0 as i32 - 20, (row * ROW) as i32);
+        let letters = letters(LETTER, INK, HPos::Right, VPos::Top);
+        area.draw(&Text::new(format!("out {} →", time(t)), place, letters))
     }
 }
 

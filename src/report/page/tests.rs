@@ -91,11 +91,3 @@ fn a_page_from_a_table_says_what_it_lacks() {
     assert!(page.contains("Made from a starts table"));
     assert!(!page.contains("id=\"traces\"") && !page.contains("id=\"overlay\""));
 }
-
-#[test]
-#[ignore = "writes pages to look at into the folder named by LOOK"]
-fn write_pages_to_look_at() {
-    let folder = std::path::PathBuf::from(std::env::var_os("LOOK").unwrap());
-    std::fs::write(folder.join("page.html"), made_page(30)).unwrap();
-    std::fs::write(folder.join("large.html"), made_page(250)).unwrap();
-}

@@ -94,7 +94,9 @@ fn heading(name: &str, prep: &Prep) -> String {
         let value = columns.get(key)?;
         Some(match key {
             "taper_deg" => format!("{value}° included"),
-            "tip_flat" => format!("flat {value}"),
+            "tip" => format!("{value} tip"),
+            "tip_flat" => format!("flat of {value}"),
+            "marks" => format!("{value} marks"),
             _ => value.clone(),
         })
     });

@@ -130,6 +130,7 @@ fn a_comparison_reads_from_the_answer_down() {
             pair("wander_v", PairVerdict::NotEnough, Some(17)),
         ],
         overall: vec![],
+        while_striking: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),
@@ -141,7 +142,6 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
-        overall: vec![],
         warnings: vec![
             "All starts of B were struck after those of A, so a warming torch could explain it."
                 .to_owned(),

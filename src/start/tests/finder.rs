@@ -1,5 +1,6 @@
 //! The finder on plain vectors whose instants are known by construction.
 
+use crate::flag::Flag;
 use crate::recording::Recording;
 use crate::start::{Context, Measuring, Start, find};
 
@@ -137,4 +138,114 @@ fn wander_under_a_moving_pedal_is_measured_and_the_pedal_is_not() {
     }));
     near(moved[0].measures.wander_v, 0.3, 0.03);
     near(moved[0].measures.wander_hz, 13.0, 1.5);
+}
+
+/// Square-wave table (analytic): share b, amplitudes In and Ip: mean (1 − b)·Ip − b·In, rms √(b·In² + (1 − b)·Ip²).
+#[test]
+fn square_waves_match_the_table_of_balance() {
+    for (share, negative, positive, mean, rms) in [
+        (0.50, 100.0, 100.0, 0.0, 100.0),
+        (0.65, 100.0, 100.0, -30.0, 100.0),
+        (0.65, 150.0, 100.0, -62.5, 134.6291201783626),
+        (0.75, 180.0, 120.0, -105.0, 167.03293088490065),
+    ] {
+        let wave = |t: f64| match ((t - 0.5) * 80.0).fract() {
+            _ if !(0.5..2.0).contains(&t) => 0.0,
+            phase if phase < share => negative,
+            _ => -positive,
+        };
+        let found = starts(recording(2.5, wave, |t| 0.1 * wave(t)));
+        let m = &found[0].measures;
+        near(m.en_share_pct, 100.0 * share, 0.25);
+        near(m.dc_offset_a, mean, 0.4);
+        near(m.run_a, rms, 0.4);
+    }
+}
+
+#[test]
+fn two_starts_close_together_are_two_and_the_rest_between_them_is_told() {
+    let on = |t: f64| (0.5..0.9).contains(&t) || (1.1..2.3).contains(&t);
+    let found = starts(recording(
+        3.0,
+        |t| if on(t) { 80.0 } else { 0.0 },
+        |t| if on(t) { 12.0 } else { 0.0 },
+    ));
+    assert_eq!(found.len(), 2);
+    assert_eq!(found[0].measures.rest_s, None);
+    near(found[1].measures.rest_s, 0.2, 1e-3);
+    // The made current steps within a sample: too fast to measure its rise.
+    assert_eq!(found[0].flags, [Flag::SlowRate, Flag::ShortWindow]);
+}
+
+#[test]
+fn a_start_that_the_recordings_end_cuts_off_says_so() {
+    let found = starts(recording(
+        1.0,
+        |t| if t > 0.5 { 80.0 } else { 0.0 },
+        |t| if t > 0.5 { 12.0 } else { 0.0 },
+    ));
+    assert_eq!(found[0].instants.t_out_s, None);
+    assert!(found[0].flags.contains(&Flag::CutOff) && found[0].flags.contains(&Flag::ShortWindow));
+}
+
+#[test]
+fn without_voltage_start_time_begins_at_the_first_current() {
+    let on = |t: f64| (0.50..0.505).contains(&t) || (0.6..2.0).contains(&t);
+    let amps: Vec<f64> = (0..50_000)
+        .map(|k| if on(f64::from(k) / RATE) { 80.0 } else { 0.0 })
+        .collect();
+    let found = starts(Recording::from_samples("made", RATE, amps, Vec::new()));
+    assert_eq!(found.len(), 1, "tries less than 150 ms apart are one start");
+    let m = &found[0].measures;
+    assert_eq!(
+        (m.delay_ms, m.touches, m.wander_v, m.run_v),
+        (None, None, None, None)
+    );
+    near(m.attempts, 2.0, 0.0);
+    near(m.start_ms, 100.0, 0.2);
+    assert!(found[0].flags.contains(&Flag::NoVoltage));
+}
+
+#[test]
+fn a_circuit_that_stays_open_after_an_arc_went_out_was_not_opened_for_the_next_start() {
+    let arc = |t: f64| (0.5..1.2).contains(&t) || (1.6..2.8).contains(&t);
+    let volts = |t: f64| match t {
+        t if arc(t) => 12.0,
+        t if (0.4..2.8).contains(&t) => 70.0,
+        _ => 0.0,
+    };
+    let found = starts(recording(3.2, |t| if arc(t) { 80.0 } else { 0.0 }, volts));
+    assert_eq!(found.len(), 2);
+    near(found[0].instants.t_open_s, 0.4, 1e-3);
+    assert_eq!(found[1].instants.t_open_s, None);
+}
+
+/// Noise, hum and ignition hash alone, an hour of them: no start.
+#[test]
+fn an_hour_of_noise_hum_and_ignition_hash_has_no_start() {
+    use rand::{Rng, SeedableRng};
+    const SLOW: f64 = 5000.0;
+    let mut chance = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+    let mut uniform = || f64::from(chance.next_u32()) / f64::from(u32::MAX) - 0.5;
+    let amps: Vec<f64> = (0..(3600.0 * SLOW) as usize)
+        .map(|k| {
+            // Twelve uniform numbers in sum are near enough to normal: 0.3 A rms.
+            let noise = 0.3 * (0..12).map(|_| uniform()).sum::<f64>();
+            let hum = 0.4 * (std::f64::consts::TAU * 50.0 * k as f64 / SLOW).sin();
+            let hash = match k % 50 {
+                0 => 25.0,
+                1 => -14.0,
+                _ => 0.0,
+            };
+            noise + hum + hash
+        })
+        .collect();
+    let recording = Recording::from_samples("made", SLOW, amps, Vec::new());
+    let noise = recording.survey().noise_a;
+    let found = starts(recording);
+    assert!(
+        found.is_empty(),
+        "{} starts at a noise of {noise:?} A",
+        found.len()
+    );
 }

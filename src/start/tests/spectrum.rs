@@ -110,6 +110,7 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
             rate_hz: RATE,
             values: rest,
             noise: 0.0,
+            bridged: 0.0,
         },
         lines,
         2.0,

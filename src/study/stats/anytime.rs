@@ -1,6 +1,7 @@
 //! Answers that stay valid however often one looks and whenever one stops (anytime-valid).
 //!
-//! Values of the two samples are paired in the order they come; one without a partner waits.
+//! Values of the two samples are paired in the order they come, inside blocks; one without a partner
+//! waits.
 //! The bets are settled before each pair is seen, so the capital is a test martingale and, by
 //! Ville's inequality, reaches 1/α with chance α at most where there is no difference.
 
@@ -11,20 +12,23 @@ use statrs::function::beta::ln_beta;
 use super::Interval;
 use super::dist::bisect;
 
-/// Values of two samples waiting for a partner.
+/// Values of two samples waiting for a partner of their own block.
 #[derive(Debug, Clone, Default)]
 struct Pairing {
-    waiting: [VecDeque<f64>; 2],
+    waiting: Vec<[VecDeque<f64>; 2]>,
 }
 
 impl Pairing {
-    /// Takes a value of sample 0 or 1; gives the pair it completes.
-    fn add(&mut self, sample: usize, value: f64) -> Option<(f64, f64)> {
-        self.waiting[sample].push_back(value);
-        if self.waiting.iter().any(VecDeque::is_empty) {
+    /// Takes a value of sample 0 or 1 in a block; gives the pair it completes.
+    fn add(&mut self, block: usize, sample: usize, value: f64) -> Option<(f64, f64)> {
+        if self.waiting.len() <= block {
+            self.waiting.resize_with(block + 1, Default::default);
+        }
+        self.waiting[block][sample].push_back(value);
+        let [a, b] = &mut self.waiting[block];
+        if a.is_empty() || b.is_empty() {
             return None;
         }
-        let [a, b] = &mut self.waiting;
         a.pop_front().zip(b.pop_front())
     }
 }
@@ -45,10 +49,11 @@ pub struct RatesProcess {
 }
 
 impl RatesProcess {
-    /// Takes the outcome of one trial of sample 0 or 1.
-    pub fn add(&mut self, sample: usize, event: bool) {
+    /// Takes the outcome of one trial of sample 0 or 1; it is paired inside its block.
+    pub fn add(&mut self, block: usize, sample: usize, event: bool) {
         const PRIOR: f64 = 0.18;
-        let Some((a, b)) = self.pairing.add(sample, f64::from(u8::from(event))) else {
+        let value = f64::from(u8::from(event));
+        let Some((a, b)) = self.pairing.add(block, sample, value) else {
             return;
         };
         let rates = self
@@ -69,9 +74,15 @@ impl RatesProcess {
         self.pairs
     }
 
-    /// The e-value now: evidence against equal rates, 1 being none.
+    /// Whether the first sample shows more events so far.
+    pub fn first_is_higher(&self) -> bool {
+        self.events[0] > self.events[1]
+    }
+
+    /// The e-value now: evidence against equal rates, 1 being none; the largest number where it
+    /// would be infinite.
     pub fn e_value(&self) -> f64 {
-        self.ln_e.exp()
+        self.ln_e.exp().min(f64::MAX)
     }
 
     /// p that stays valid when looked at after every trial: 1 / the largest e-value so far.
@@ -132,13 +143,13 @@ impl BettingPairs {
         }
     }
 
-    /// Takes one value of sample 0 or 1.
+    /// Takes one value of sample 0 or 1; it is paired inside its block.
     ///
     /// # Panics
     /// On a value outside [0, 1].
-    pub fn add(&mut self, sample: usize, value: f64) {
+    pub fn add(&mut self, block: usize, sample: usize, value: f64) {
         assert!((0.0..=1.0).contains(&value), "values lie in [0, 1]");
-        let Some((a, b)) = self.pairing.add(sample, value) else {
+        let Some((a, b)) = self.pairing.add(block, sample, value) else {
             return;
         };
         let x = 0.5 * (1.0 + b - a);

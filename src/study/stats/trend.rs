@@ -18,7 +18,7 @@ pub struct MannKendall {
     pub s: f64,
     /// Variance of S where there is no trend, corrected for ties.
     pub variance: f64,
-    /// Two-sided p: exact for one untied series of up to [`EXACT_LENGTH`] points, else normal with
+    /// Two-sided p: exact for one untied series of up to `EXACT_LENGTH` points, else normal with
     /// continuity correction.
     pub p: f64,
 }

@@ -1,0 +1,44 @@
+//! How far a long gathering of starts has come, on stderr and only where that is a terminal.
+
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::error::Result;
+use crate::study::gather::{self, Asking, Gathered};
+
+/// What is shown: done of how many, rate, time left.
+const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
+
+/// Gathers starts and tells how far it has come.
+///
+/// # Errors
+/// What gathering gives.
+pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
+    let bar = ProgressBar::with_draw_target(Some(0), target());
+    let style = ProgressStyle::with_template(SHOWN).expect("the template is well-formed");
+    bar.set_style(style.progress_chars("━╸ "));
+    bar.enable_steady_tick(Duration::from_millis(250));
+    let tell = |done: usize, of: usize| {
+        bar.set_length(of as u64);
+        bar.set_position(done as u64);
+    };
+    let gathered = gather::gather(
+        inputs,
+        &Asking {
+            progress: Some(&tell),
+            ..*asking
+        },
+    );
+    bar.finish_and_clear();
+    gathered
+}
+
+fn target() -> ProgressDrawTarget {
+    match std::io::stderr().is_terminal() {
+        true => ProgressDrawTarget::stderr_with_hz(4),
+        false => ProgressDrawTarget::hidden(),
+    }
+}

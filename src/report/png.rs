@@ -1,0 +1,54 @@
+//! A figure as PNG, its letters from a free font that stands in the program (DejaVu Sans): the same
+//! bytes on every machine.
+
+use std::sync::Arc;
+
+use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg::{Options, Tree, fontdb};
+
+/// Pixels a unit of the figure: sharp in print at the width of a page.
+const SCALE: f32 = 2.0;
+
+/// Renders a figure of this crate.
+pub fn png(svg: &str) -> Vec<u8> {
+    let mut fonts = fontdb::Database::new();
+    fonts.load_font_data(dejavu::sans::regular().to_vec());
+    fonts.set_sans_serif_family("DejaVu Sans");
+    let options = Options {
+        fontdb: Arc::new(fonts),
+        ..Options::default()
+    };
+    let tree = Tree::from_str(svg, &options).expect("figures of this crate are SVG");
+    let size = tree
+        .size()
+        .to_int_size()
+        .scale_by(SCALE)
+        .expect("a figure has a size");
+    let mut pixels = Pixmap::new(size.width(), size.height()).expect("a figure has a size");
+    resvg::render(
+        &tree,
+        Transform::from_scale(SCALE, SCALE),
+        &mut pixels.as_mut(),
+    );
+    pixels
+        .encode_png()
+        .expect("encoding into memory cannot fail")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letters_are_drawn_without_any_font_of_the_system() {
+        let draw = |text: &str| {
+            png(&format!(
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60\" height=\"20\">\
+                 <text x=\"2\" y=\"15\" font-family=\"sans-serif\" font-size=\"14\">{text}</text></svg>"
+            ))
+        };
+        assert!(draw("lit").starts_with(b"\x89PNG\r\n"));
+        assert_ne!(draw("lit"), draw(""), "no letter was drawn");
+        assert_eq!(draw("lit"), draw("lit"));
+    }
+}

@@ -1,0 +1,403 @@
+//! Comparisons of starts built by hand: verdicts, words, cautions, merged tables.
+
+mod study_support;
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use study_support::{no_light, normal, start, starts};
+use tipstrike::prep::StartRow;
+use tipstrike::study::gather::{Asking, gather};
+use tipstrike::study::{Better, CompareOptions, Comparison, PairVerdict, Which, compare, table};
+
+fn by_score() -> CompareOptions {
+    CompareOptions {
+        measures: vec!["score".into()],
+        ..CompareOptions::default()
+    }
+}
+
+fn compared(rows: &[StartRow]) -> Comparison {
+    compare(rows, &by_score()).unwrap()
+}
+
+fn scores(seed: u64, n: usize, mean: f64, sd: f64) -> Vec<f64> {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    (0..n)
+        .map(|_| (mean + sd * normal(&mut rng)).clamp(0.0, 100.0))
+        .collect()
+}
+
+#[test]
+fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
+    let mut rows = starts("A", &[81.0, 84.0, 86.0, 88.0, 90.0, 91.0, 93.0, 95.0]);
+    rows.extend(starts(
+        "B",
+        &[40.0, 62.0, 64.0, 66.0, 68.0, 70.0, 71.0, 73.0],
+    ));
+    let found = compared(&rows);
+    assert_eq!(found.pairs[0].verdict, PairVerdict::ABetter);
+    assert_eq!(found.pairs[0].more_starts, None);
+    // 1 − 0.05^(1/8) = 31.2 in 100, on paper.
+    assert_eq!(
+        found.answer,
+        "A starts better than B: score higher by 22 points (17 to 29 at 95 %), median 89 against 67. \
+         Rough starts: A 0 of 8, which still allows up to 31.2 in 100; B 1 of 8."
+    );
+}
+
+#[test]
+fn three_starts_each_are_not_enough_and_the_answer_says_how_many_more() {
+    let mut rows = starts("A", &[90.0, 91.0, 92.0]);
+    rows.extend(starts("B", &[60.0, 61.0, 62.0]));
+    let found = compared(&rows);
+    let pair = &found.pairs[0];
+    assert_eq!(pair.verdict, PairVerdict::NotEnough);
+    assert_eq!(
+        (pair.shift_lo, pair.shift_hi, pair.more_starts),
+        (None, None, Some(3))
+    );
+    assert!(
+        found
+            .answer
+            .starts_with("Not enough starts to tell A from B"),
+        "{}",
+        found.answer
+    );
+    let json = serde_json::to_value(&found).unwrap();
+    assert!(json["pairs"][0]["shift_lo"].is_null());
+    assert_eq!(json["pairs"][0]["verdict"], "not_enough");
+}
+
+#[test]
+fn alike_preps_need_many_starts_before_no_difference_is_said() {
+    let mut few = starts("A", &scores(1, 10, 85.0, 6.0));
+    few.extend(starts("B", &scores(2, 10, 85.0, 6.0)));
+    let found = compared(&few);
+    assert_eq!(found.pairs[0].verdict, PairVerdict::NotEnough);
+    assert!(found.pairs[0].more_starts.is_some());
+
+    let mut many = starts("A", &scores(3, 400, 85.0, 6.0));
+    many.extend(starts("B", &scores(4, 400, 85.0, 6.0)));
+    let found = compared(&many);
+    assert_eq!(found.pairs[0].verdict, PairVerdict::NoDifference);
+    assert!(
+        found
+            .answer
+            .starts_with("No difference worth having between A and B: score within 5 points"),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
+fn alike_usual_starts_say_nothing_of_the_rough_ones() {
+    let mut rows = starts("A", &scores(5, 40, 88.0, 3.0));
+    rows.extend(starts("B", &scores(6, 40, 88.0, 3.0)));
+    rows.extend((41..44).map(|n| no_light("B", n)));
+    let found = compared(&rows);
+    assert_eq!(found.pairs[0].verdict, PairVerdict::NoDifference);
+    assert!(
+        found
+            .answer
+            .contains("not enough starts to say the same of rough ones"),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
+fn fewer_rough_starts_win_where_the_usual_start_is_alike() {
+    let mut rows = starts("A", &scores(7, 200, 88.0, 6.0));
+    rows.extend(starts("B", &scores(8, 182, 89.0, 6.0)));
+    rows.extend((183..201).map(|n| no_light("B", n)));
+    let found = compared(&rows);
+    assert!(
+        found.answer.starts_with("A has fewer rough starts than B"),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
+fn coupons_are_taken_apart() {
+    // A was struck mostly on the easy coupon, B mostly on the hard one; on each they are alike.
+    let mut rows = Vec::new();
+    for (prep, coupon, n, mean) in [
+        ("A", "easy", 30, 90.0),
+        ("A", "hard", 6, 70.0),
+        ("B", "easy", 6, 90.0),
+        ("B", "hard", 30, 70.0),
+    ] {
+        let part = scores(n as u64 + mean as u64, n, mean, 4.0);
+        rows.extend(starts(prep, &part).into_iter().map(|row| StartRow {
+            coupon: Some(coupon.into()),
+            ..row
+        }));
+    }
+    let blocked = compared(&rows);
+    assert_eq!(blocked.pairs[0].blocks, 2);
+    assert_ne!(blocked.pairs[0].verdict, PairVerdict::ABetter);
+    for row in &mut rows {
+        row.coupon = None;
+    }
+    let pooled = compared(&rows);
+    assert_eq!(
+        (pooled.pairs[0].blocks, pooled.pairs[0].verdict),
+        (0, PairVerdict::ABetter)
+    );
+}
+
+#[test]
+fn counts_that_differ_in_rank_only_are_told_apart_though_their_medians_agree() {
+    let with = |prep: &str, twos: usize| {
+        (0..40)
+            .map(move |i| {
+                let mut row = start(prep, i as u32 + 1, 80.0);
+                row.measures.attempts = Some(if i < twos { 2.0 } else { 1.0 });
+                row
+            })
+            .collect::<Vec<_>>()
+    };
+    let rows = [with("A", 0), with("B", 14)].concat();
+    let options = CompareOptions {
+        measures: vec!["attempts".into()],
+        ..CompareOptions::default()
+    };
+    let found = compare(&rows, &options).unwrap();
+    let pair = &found.pairs[0];
+    assert_eq!((pair.shift, pair.verdict), (0.0, PairVerdict::ABetter));
+}
+
+#[test]
+fn a_sheet_column_is_compared_on_the_side_that_is_better() {
+    let with = |prep: &str, from: f64| -> Vec<StartRow> {
+        (0..12)
+            .map(|i| {
+                let mut row = start(prep, i + 1, 80.0);
+                row.sheet
+                    .insert("bead_mm".into(), (from + 0.01 * f64::from(i)).to_string());
+                row
+            })
+            .collect()
+    };
+    let rows = [with("A", 2.0), with("B", 3.0)].concat();
+    let mut options = CompareOptions {
+        measures: vec!["bead_mm".into()],
+        ..CompareOptions::default()
+    };
+    assert_eq!(
+        compare(&rows, &options).unwrap().pairs[0].verdict,
+        PairVerdict::ABetter
+    );
+    options.better.insert("bead_mm".into(), Better::Higher);
+    assert_eq!(
+        compare(&rows, &options).unwrap().pairs[0].verdict,
+        PairVerdict::BBetter
+    );
+}
+
+#[test]
+fn a_measure_without_a_better_side_only_reads_lower() {
+    let with = |prep: &str, amps: f64| -> Vec<StartRow> {
+        (0..12)
+            .map(|i| {
+                let mut row = start(prep, i + 1, 80.0);
+                row.measures.run_a = Some(amps + 0.1 * f64::from(i));
+                row
+            })
+            .collect()
+    };
+    let rows = [with("A", 60.0), with("B", 90.0)].concat();
+    let options = CompareOptions {
+        measures: vec!["run_a".into()],
+        ..CompareOptions::default()
+    };
+    let found = compare(&rows, &options).unwrap();
+    assert!(
+        found
+            .answer
+            .starts_with("A reads lower than B: run current lower by 30 A"),
+        "{}",
+        found.answer
+    );
+    assert!(
+        found.warnings.iter().any(|w| w.contains("different amps")),
+        "{:?}",
+        found.warnings
+    );
+}
+
+#[test]
+fn three_groups_are_compared_pair_by_pair_with_holm() {
+    let mut rows = starts("A", &scores(11, 25, 90.0, 4.0));
+    rows.extend(starts("B", &scores(12, 25, 75.0, 4.0)));
+    rows.extend(starts("C", &scores(13, 25, 74.0, 4.0)));
+    let found = compared(&rows);
+    assert_eq!(found.pairs.len(), 3);
+    assert!(found.overall[0].p < 1e-6);
+    assert!(found.pairs.iter().all(|p| p.p_holm >= p.p));
+    assert!(
+        found
+            .answer
+            .starts_with("A is better than B and C in score."),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
+fn one_group_has_nothing_to_be_compared_with() {
+    let found = compared(&starts("A", &[80.0, 90.0]));
+    assert_eq!(
+        found.answer,
+        "All starts are of A: there is nothing to compare it with."
+    );
+}
+
+#[test]
+fn an_unknown_column_or_measure_is_named_with_the_way_out() {
+    let rows = starts("A", &[80.0]);
+    let ask = |by: &str, measure: &str| {
+        let options = CompareOptions {
+            by: by.into(),
+            measures: vec![measure.into()],
+            ..CompareOptions::default()
+        };
+        compare(&rows, &options).unwrap_err().to_string()
+    };
+    assert!(ask("colour", "score").contains("--by colour: none of 1 starts has it"));
+    assert!(ask("prep", "colour").contains("neither a measure nor a sheet column"));
+}
+
+#[test]
+fn cold_starts_and_restarts_are_compared_apart() {
+    let mut rows = starts("A", &[80.0; 6]);
+    rows.extend(starts("B", &[80.0; 6]));
+    for (i, row) in rows.iter_mut().enumerate() {
+        row.measures.rest_s = [None, Some(60.0), Some(3.0)][i % 3];
+    }
+    let count = |which| {
+        let options = CompareOptions {
+            which,
+            ..by_score()
+        };
+        compare(&rows, &options)
+            .unwrap()
+            .groups
+            .iter()
+            .map(|g| g.starts)
+            .sum::<usize>()
+    };
+    assert_eq!(
+        (
+            count(Which::All),
+            count(Which::Cold(30.0)),
+            count(Which::Restarts(30.0))
+        ),
+        (12, 8, 4)
+    );
+}
+
+#[test]
+fn what_spoils_a_comparison_is_said() {
+    let mut rows = starts("A", &scores(14, 10, 85.0, 5.0));
+    rows.extend(starts("B", &scores(15, 10, 85.0, 5.0)));
+    for (i, row) in rows.iter_mut().enumerate() {
+        row.run = 1 + (i / 5) as u32;
+        row.coupon = Some(row.prep.clone());
+        row.measures.since_regrind = Some((i + 1) as f64);
+        let gas = if row.prep == "A" {
+            "argon"
+        } else {
+            "argon 30 helium 70"
+        };
+        row.sheet.insert("gas".into(), gas.into());
+    }
+    let warnings = compared(&rows).warnings.join("\n");
+    for part in [
+        "gas is not the same in all groups (A: argon; B: argon 30 helium 70)",
+        "All or nearly all starts of A came before those of B",
+        "The tips of B had struck more arcs",
+        "Only one tip of A and B",
+        "share no coupon",
+    ] {
+        assert!(
+            warnings.contains(part),
+            "{part} is missing from:\n{warnings}"
+        );
+    }
+}
+
+#[test]
+fn while_striking_tells_to_go_on_or_to_stop() {
+    let rows_of = |n: usize, worse: f64| -> Vec<StartRow> {
+        let (a, b) = (scores(16, n, 85.0, 6.0), scores(17, n, 85.0 - worse, 6.0));
+        starts("A", &a)
+            .into_iter()
+            .zip(starts("B", &b))
+            .flat_map(|(a, b)| [a, b])
+            .collect()
+    };
+    let ask = |rows: &[StartRow]| {
+        let options = CompareOptions {
+            while_striking: true,
+            ..by_score()
+        };
+        compare(rows, &options).unwrap()
+    };
+    let early = ask(&rows_of(10, 0.0));
+    assert!(
+        early.answer.starts_with("Keep striking: after 10 pairs"),
+        "{}",
+        early.answer
+    );
+    let clear = ask(&rows_of(60, 30.0));
+    assert_eq!(clear.while_striking[0].verdict, PairVerdict::ABetter);
+    assert!(
+        clear
+            .answer
+            .starts_with("A starts better than B, and you may stop"),
+        "{}",
+        clear.answer
+    );
+}
+
+#[test]
+fn merged_tables_give_the_answer_of_one_measuring() {
+    let mut rows = starts("A", &scores(18, 20, 85.0, 5.0));
+    rows.extend(starts("B", &scores(19, 20, 78.0, 9.0)));
+    rows.push(no_light("B", 21));
+    let whole = compared(&rows);
+    let (first, second) = rows.split_at(17);
+    let folder = tempfile::tempdir().unwrap();
+    let read = |names: &[&str]| {
+        let paths: Vec<_> = names.iter().map(|name| folder.path().join(name)).collect();
+        compared(&gather(&paths, &Asking::default()).unwrap().rows)
+    };
+    for (ending, write) in [
+        (
+            "csv",
+            (|rows, to| table::write_csv(rows, to))
+                as fn(&[StartRow], &mut Vec<u8>) -> std::io::Result<()>,
+        ),
+        ("jsonl", |rows, to| table::write_jsonl(rows, to)),
+    ] {
+        let part = |rows: &[StartRow]| {
+            let mut bytes = Vec::new();
+            write(rows, &mut bytes).unwrap();
+            bytes
+        };
+        let names = [
+            format!("one.{ending}"),
+            format!("two.{ending}"),
+            format!("both.{ending}"),
+        ];
+        let save =
+            |name: &str, bytes: &[u8]| std::fs::write(folder.path().join(name), bytes).unwrap();
+        save(&names[0], &part(first));
+        save(&names[1], &part(second));
+        save(&names[2], &[part(first), part(second)].concat());
+        assert_eq!(read(&[&names[0], &names[1]]), whole, "two {ending} files");
+        assert_eq!(read(&[&names[2]]), whole, "{ending} files put end to end");
+    }
+}

@@ -1,0 +1,304 @@
+//! Screening, wear and plans on starts built by hand; exit codes of the program.
+
+mod study_support;
+
+use std::process::Command;
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use study_support::{no_light, normal, start, starts};
+use tipstrike::flag::Flag;
+use tipstrike::prep::StartRow;
+use tipstrike::study::gather::Gathered;
+use tipstrike::study::plan::{from_pilot, from_spread, run_order, run_sheet};
+use tipstrike::study::{
+    Rule, SamplingOptions, ScreenOptions, Screening, Wear, mark_tip_off, screen, table, wear,
+};
+
+fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
+    let gathered = Gathered {
+        rows,
+        ..Gathered::default()
+    };
+    screen(&gathered, options).unwrap()
+}
+
+/// Thirty crisp starts with a little spread.
+fn clean() -> Vec<StartRow> {
+    let scores: Vec<f64> = (0..30).map(|i| 88.0 + f64::from(i * 7 % 5)).collect();
+    starts("A", &scores)
+}
+
+#[test]
+fn a_clean_batch_passes_and_says_what_it_still_allows() {
+    let found = screened(clean(), &ScreenOptions::default());
+    assert!(found.pass && found.alarms.is_empty());
+    // 1 − 0.05^(1/30) = 9.5 in 100, on paper.
+    assert_eq!(
+        found.answer,
+        "Clean: 30 starts, none rough, none past a limit. So many clean ones still allow up to 9.5 rough in 100."
+    );
+}
+
+#[test]
+fn the_worst_starts_come_first() {
+    let mut rows = clean();
+    rows.push(start("A", 31, 45.0));
+    rows.push(no_light("A", 32));
+    rows.push(start("A", 33, 20.0));
+    rows.push(start("A", 34, 70.0));
+    let found = screened(rows, &ScreenOptions::default());
+    assert!(!found.pass && found.over_limits);
+    let order: Vec<(Rule, u32)> = found.alarms.iter().map(|a| (a.rule, a.start)).collect();
+    assert_eq!(
+        order[..3],
+        [(Rule::NoLight, 32), (Rule::Rough, 33), (Rule::Rough, 31)]
+    );
+    assert!(order.contains(&(Rule::Individuals, 34)), "{order:?}");
+}
+
+#[test]
+fn a_crisp_start_is_no_alarm_however_steady_the_others_were() {
+    let mut rows = starts("A", &[95.0, 95.2].repeat(15));
+    rows.push(start("A", 31, 85.0));
+    assert!(screened(rows, &ScreenOptions::default()).pass);
+}
+
+#[test]
+fn a_slow_slide_raises_the_running_average_once_before_any_start_is_rough() {
+    let mut rng = ChaCha8Rng::seed_from_u64(20);
+    let rows: Vec<StartRow> = (1..=60)
+        .map(|n| {
+            let slide = 0.8 * f64::from(n).max(20.0) - 16.0;
+            start("A", n, (84.0 + 3.0 * normal(&mut rng) - slide).min(100.0))
+        })
+        .collect();
+    let found = screened(rows.clone(), &ScreenOptions::default());
+    let ewma: Vec<u32> = found
+        .alarms
+        .iter()
+        .filter(|a| a.rule == Rule::Ewma)
+        .map(|a| a.start)
+        .collect();
+    assert_eq!(ewma.len(), 1, "{ewma:?}");
+    assert!(ewma[0] < 40);
+    let mut rows = rows;
+    mark_tip_off(&mut rows, &found);
+    let marked = rows.iter().filter(|r| r.flags.contains(&Flag::TipOff));
+    assert_eq!(marked.map(|r| r.start).collect::<Vec<_>>(), ewma);
+}
+
+#[test]
+fn limits_may_come_from_a_known_good_shift() {
+    let drifted = starts("A", &[70.0, 71.0, 69.0, 70.5].repeat(5));
+    assert!(screened(drifted.clone(), &ScreenOptions::default()).pass);
+    let options = ScreenOptions {
+        baseline_rows: Some(clean()),
+        ..ScreenOptions::default()
+    };
+    let found = screened(drifted, &options);
+    assert_eq!(found.groups[0].baseline, 30);
+    assert!(!found.pass);
+}
+
+#[test]
+fn sampling_accepts_and_refuses_by_the_plan() {
+    // A lot of 30 is letter D; AQL 2.5 then takes 5 and allows none (arrow to letter C).
+    let sampling = |lot| ScreenOptions {
+        sampling: Some(SamplingOptions {
+            aql: 2.5,
+            lot,
+            seed: 1,
+        }),
+        ..ScreenOptions::default()
+    };
+    let passed = screened(clean(), &sampling(None)).sampling.unwrap();
+    assert_eq!(
+        (passed.letter, passed.n, passed.accept, passed.judged),
+        ('D', 5, 0, 5)
+    );
+    assert_eq!(passed.accepted, Some(true));
+    // A lot of 1200 is letter J: 80 are asked for, 30 are there.
+    let small = screened(clean(), &sampling(Some(1200)));
+    assert_eq!(small.sampling.as_ref().unwrap().accepted, None);
+    assert!(!small.pass);
+    let rough: Vec<StartRow> = (1..=30).map(|n| no_light("A", n)).collect();
+    assert_eq!(
+        screened(rough, &sampling(None)).sampling.unwrap().accepted,
+        Some(false)
+    );
+}
+
+/// Starts of tips whose score falls by `slope` a start from `from`; tips differ by `apart`.
+fn worn(seed: u64, tips: u32, length: u32, from: f64, slope: f64, apart: f64) -> Vec<StartRow> {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut rows = Vec::new();
+    for tip in 0..tips {
+        for n in 1..=length {
+            let score =
+                from + slope * f64::from(n) + apart * f64::from(tip) + 3.0 * normal(&mut rng);
+            let mut row = start("A", n, score.clamp(0.0, 100.0));
+            row.run = tip + 1;
+            row.measures.since_regrind = Some(f64::from(n));
+            rows.push(row);
+        }
+    }
+    rows
+}
+
+fn score_wear(rows: &[StartRow]) -> Wear {
+    let found = wear(rows, 0.95, |_, measure| {
+        (measure == "score").then_some(65.0)
+    });
+    found.into_iter().find(|w| w.measure == "score").unwrap()
+}
+
+#[test]
+fn a_wearing_tip_gets_a_regrind_number_with_its_interval() {
+    // 90 − 0.625 n meets 65 at 40.
+    let found = score_wear(&worn(21, 3, 40, 90.0, -0.625, 0.0));
+    assert_eq!((found.starts, found.tips, found.up_to), (120, 3, 40.0));
+    let (at, lo, hi) = (found.at.unwrap(), found.lo.unwrap(), found.hi.unwrap());
+    assert!(
+        (37.0..=43.0).contains(&at) && lo <= 40.0 && 40.0 <= hi,
+        "{lo} {at} {hi}"
+    );
+    assert!(
+        found.says.starts_with("Regrind A after about"),
+        "{}",
+        found.says
+    );
+}
+
+#[test]
+fn a_steady_tip_shows_no_sign_of_wear() {
+    let found = score_wear(&worn(22, 2, 40, 85.0, 0.0, 0.0));
+    assert!(!found.wears && found.at.is_none());
+    assert_eq!(found.says, "No sign of wear of A in score up to 40 starts.");
+}
+
+#[test]
+fn tips_that_differ_from_each_other_are_no_wear() {
+    // Each tip is steady; the later and longer one is worse throughout.
+    let mut rows = worn(23, 1, 10, 90.0, 0.0, 0.0);
+    let second = worn(24, 1, 40, 75.0, 0.0, 0.0);
+    rows.extend(second);
+    assert!(!score_wear(&rows).wears);
+}
+
+#[test]
+fn a_tip_that_goes_off_at_once_is_told_from_one_that_wears_bit_by_bit() {
+    let mut rows = worn(25, 2, 40, 90.0, 0.0, 0.0);
+    for row in rows
+        .iter_mut()
+        .filter(|r| r.measures.since_regrind > Some(28.0))
+    {
+        row.score = row.score.map(|s| s - 30.0);
+    }
+    let found = score_wear(&rows);
+    let at = found.change_at.expect("the jump shows");
+    assert!((26.0..=30.0).contains(&at), "{at}");
+    assert_eq!(
+        score_wear(&worn(26, 2, 40, 90.0, -0.6, 0.0)).change_at,
+        None
+    );
+}
+
+#[test]
+fn regrind_intervals_hold_the_true_number_nine_times_in_ten() {
+    // The interval carries the slope's doubt and not that of the level: a little short of 95.
+    let runs = 200;
+    let held = (0..runs).filter(|seed| {
+        let found = score_wear(&worn(100 + seed, 3, 40, 90.0, -0.5, 0.0));
+        // 90 − 0.5 n meets 65 at 50; the number is rounded down.
+        found.lo.is_some_and(|lo| lo <= 50.0) && found.hi.is_none_or(|hi| hi >= 49.0)
+    });
+    let held = held.count();
+    assert!(held >= 180, "{held} of {runs}");
+}
+
+#[test]
+fn a_pilot_and_a_stated_spread_agree_on_normal_starts() {
+    let mut rng = ChaCha8Rng::seed_from_u64(27);
+    let scores: Vec<f64> = (0..400).map(|_| 60.0 + 8.0 * normal(&mut rng)).collect();
+    let pilot = from_pilot(&starts("A", &scores), "score", 5.0, 0.95)
+        .unwrap()
+        .each as f64;
+    let stated = from_spread(8.0, "score", 5.0, 0.95).unwrap().each as f64;
+    // The t test would take 2 · (1.96 + 0.84)² · (8/5)² = 40.2; the rank test 5 in 100 more.
+    assert!((40.0..=45.0).contains(&stated), "{stated}");
+    assert!((pilot / stated - 1.0).abs() < 0.15, "{pilot} {stated}");
+}
+
+fn names(list: &[&str]) -> Vec<String> {
+    list.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn the_planned_order_is_balanced_mixed_and_the_same_for_the_same_seed() {
+    let (preps, coupons) = (names(&["A", "B", "C"]), names(&["L1", "L2"]));
+    let plan = |seed| run_order(&preps, &coupons, 30, 5, seed).unwrap();
+    let runs = plan(7);
+    assert_eq!(runs.len(), 18);
+    for block in runs.chunks(3) {
+        let mut seen: Vec<&str> = block.iter().map(|r| r.prep.as_str()).collect();
+        seen.sort_unstable();
+        assert_eq!(seen, ["A", "B", "C"], "every prep once in a block");
+        assert!(block.iter().all(|r| r.coupon == block[0].coupon));
+    }
+    assert_eq!(runs, plan(7));
+    assert_ne!(runs, plan(8));
+    assert!(run_order(&names(&["A"]), &coupons, 30, 5, 1).is_err());
+    assert!(run_order(&names(&["A", "A"]), &coupons, 30, 5, 1).is_err());
+}
+
+#[test]
+fn the_planned_sheet_is_a_run_sheet_that_a_job_reads() {
+    let folder = tempfile::tempdir().unwrap();
+    let runs = run_order(&names(&["A", "B"]), &names(&["L1"]), 10, 5, 1).unwrap();
+    std::fs::write(folder.path().join("runs.csv"), run_sheet(&runs)).unwrap();
+    let prep = |name: &str| format!("[prep.{name}]\nclass = \"WLa20\"\ndiameter = \"2.4 mm\"\n");
+    let job = format!(
+        "[job]\ntitle = \"Kettle lids\"\n[logger]\ncurrent = {{ channel = 1, amps_at_full_scale = 300.0 }}\n{}{}",
+        prep("A"),
+        prep("B")
+    );
+    let path = folder.path().join("job.toml");
+    std::fs::write(&path, job).unwrap();
+    let job = tipstrike::prep::Job::read(&path).unwrap();
+    assert_eq!(job.runs.len(), runs.len());
+    assert_eq!(job.runs[0].file, "run01.wav");
+}
+
+#[test]
+fn exit_codes_tell_clean_from_not_clean_and_from_not_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let save = |name: &str, rows: &[StartRow]| {
+        let path = folder.path().join(name);
+        let mut bytes = Vec::new();
+        table::write_csv(rows, &mut bytes).unwrap();
+        std::fs::write(&path, bytes).unwrap();
+        path
+    };
+    let good = save("good.csv", &clean());
+    let mut rows = clean();
+    rows.push(no_light("A", 31));
+    let bad = save("bad.csv", &rows);
+    let broken = folder.path().join("broken.wav");
+    std::fs::write(&broken, "RIFF").unwrap();
+    let code = |paths: &[&std::path::Path]| {
+        let done = Command::new(env!("CARGO_BIN_EXE_tipstrike"))
+            .arg("screen")
+            .args(paths)
+            .output()
+            .unwrap();
+        (done.status.code(), String::from_utf8(done.stderr).unwrap())
+    };
+    assert_eq!(code(&[&good]).0, Some(0));
+    assert_eq!(code(&[&bad]).0, Some(1));
+    let (part, told) = code(&[&good, &broken]);
+    assert_eq!(part, Some(3), "{told}");
+    assert!(told.contains("broken.wav was left out"), "{told}");
+    assert_eq!(code(&[&bad, &broken]).0, Some(1));
+    assert_eq!(code(&[&folder.path().join("none.csv")]).0, Some(2));
+}

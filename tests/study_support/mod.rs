@@ -1,0 +1,60 @@
+//! Starts built by hand, and chance with a fixed seed.
+#![allow(dead_code)] // Each test file uses its own part.
+
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
+use tipstrike::prep::{StartRow, Verdict};
+use tipstrike::start::{Instants, Measures};
+use tipstrike::study::stats::normal_quantile;
+
+/// A start that lit, with this score and the word that goes with it.
+pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
+    StartRow {
+        recording: format!("{prep}.wav"),
+        run: 1,
+        prep: prep.into(),
+        coupon: None,
+        start: number,
+        instants: Instants {
+            t_first_s: Some(f64::from(number)),
+            t_lit_s: Some(f64::from(number) + 0.01),
+            ..Instants::default()
+        },
+        measures: Measures::default(),
+        flags: Vec::new(),
+        score: Some(score),
+        verdict: Some(match score {
+            s if s < 50.0 => Verdict::Rough,
+            s if s < 80.0 => Verdict::Fair,
+            _ => Verdict::Crisp,
+        }),
+        sheet: Default::default(),
+    }
+}
+
+/// A start that did not light.
+pub fn no_light(prep: &str, number: u32) -> StartRow {
+    let mut row = start(prep, number, 0.0);
+    row.instants.t_lit_s = None;
+    row.verdict = Some(Verdict::NoLight);
+    row
+}
+
+/// Starts of one prep with these scores, numbered from 1.
+pub fn starts(prep: &str, scores: &[f64]) -> Vec<StartRow> {
+    scores
+        .iter()
+        .zip(1..)
+        .map(|(&score, number)| start(prep, number, score))
+        .collect()
+}
+
+/// A standard normal value.
+pub fn normal(rng: &mut ChaCha8Rng) -> f64 {
+    normal_quantile(rng.random_range(1e-12..1.0 - 1e-12))
+}
+
+/// A skewed value, as start times are.
+pub fn skewed(rng: &mut ChaCha8Rng) -> f64 {
+    (4.0 + 0.5 * normal(rng)).exp()
+}
