@@ -1,7 +1,8 @@
 //! Recordings, from outside.
 
 use tipstrike::flag::Flag;
-use tipstrike::recording::{Block, Logger, Recording};
+use tipstrike::recording::{Block, Known, Logger, Recording, fit};
+use tipstrike::start::{Context, Measuring, find};
 
 /// 80 A from 0.3 s to 0.7 s of one second, with a fixed pseudo-random noise of ±0.2 A.
 fn plain(rate_hz: f64) -> Recording {
@@ -308,4 +309,75 @@ fn the_worked_uncertainty_budget_comes_out() {
     let mut block = Block::default();
     recording.read(100..101, &mut block).unwrap();
     assert!((block.amps[0] - 100.0 / 32_768.0 * 0.1 / 300e-6).abs() < 1e-9);
+}
+
+/// A sample recording put through a 2 Hz high-pass, its corner stated, against the recording itself.
+/// The limits (1 ms, 3 %, 15 %) are this project's own.
+#[test]
+fn starts_behind_a_stated_high_pass_are_measured_as_without_it() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/lid-1-grind-A.wav");
+    let mut reader = hound::WavReader::open(file).unwrap();
+    let rate = reader.spec().sample_rate;
+    let samples: Vec<f64> = reader
+        .samples::<i16>()
+        .map(|s| f64::from(s.unwrap()) / 32_768.0)
+        .collect();
+    let keep = (-2.0 * std::f64::consts::PI * 2.0 / f64::from(rate)).exp();
+    let blocked = |channel: usize| -> Vec<f64> {
+        let (mut y, mut before) = (0.0, 0.0);
+        let through = |x: &f64| {
+            y = keep * y + x - before;
+            before = *x;
+            y
+        };
+        samples
+            .iter()
+            .skip(channel)
+            .step_by(2)
+            .map(through)
+            .collect()
+    };
+    let (_folder, path) = wav(&[&blocked(0), &blocked(1)], rate);
+    let scales = "current = { channel = 1, amps_at_full_scale = 200.0 }\nvoltage = { channel = 2, volts_at_full_scale = 120.0 }";
+    let starts = |path: &std::path::Path, text: &str| {
+        let mut recording = Recording::open(path, &logger(text)).unwrap();
+        find(&mut recording, &Measuring::default(), &Context::default()).unwrap()
+    };
+    let plain = starts(std::path::Path::new(file), scales);
+    let restored = starts(&path, &format!("high_pass_hz = 2.0\n{scales}"));
+    assert_eq!((plain.len(), restored.len()), (10, 10));
+    for (a, b) in plain.iter().zip(&restored) {
+        let apart = |a: Option<f64>, b: Option<f64>| (a.unwrap() - b.unwrap()).abs();
+        assert!(apart(a.instants.t_first_s, b.instants.t_first_s) < 1e-3);
+        assert!(apart(a.instants.t_lit_s, b.instants.t_lit_s) < 1e-3);
+        assert!(apart(a.measures.start_ms, b.measures.start_ms) < 1.0);
+        assert!(apart(a.measures.run_a, b.measures.run_a) < 0.03 * a.measures.run_a.unwrap());
+        assert!(
+            apart(a.measures.wander_v, b.measures.wander_v) < 0.15 * a.measures.wander_v.unwrap()
+        );
+    }
+}
+
+#[test]
+fn known_loads_give_back_the_scale_and_the_offset() {
+    // 0 A for a second, then 80 A: 250 A at full scale, 5 A of offset.
+    let rate = 2_000;
+    let trace: Vec<f64> = (0..4 * rate)
+        .map(|k| if k < rate { 5.0 } else { 85.0 } / 250.0)
+        .collect();
+    let (_folder, path) = wav(&[&trace], rate);
+    let known = |text: &str| text.parse::<Known>().unwrap();
+    let two = [
+        known("0 A from 0.1 s to 0.9 s"),
+        known("80 A from 1.5 s to 3.5 s"),
+    ];
+    let fitted = fit(&path, &Logger::default(), &two).unwrap();
+    assert_eq!(fitted.key, "amps_at_full_scale");
+    assert!(
+        (fitted.scale - 250.0).abs() < 1e-3 && (fitted.offset.unwrap() - 5.0).abs() < 1e-3,
+        "{fitted:?}"
+    );
+    let one = fit(&path, &Logger::default(), &two[1..]).unwrap();
+    assert!((one.scale - 250.0).abs() < 1e-3, "{one:?}");
+    assert!("80 V from 1 s to 2 s".parse::<Known>().is_err());
 }

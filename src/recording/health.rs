@@ -168,7 +168,9 @@ impl Patient<'_> {
                 ));
             }
             let far = (end - middle).abs() > 0.25 * (high - low) && end.abs() > 5.0;
-            if far && longest >= if full { CLIPPED_RUN } else { SOFT_RUN } {
+            // No-load voltage has a flat top of its own.
+            let enough = if full { CLIPPED_RUN } else { SOFT_RUN };
+            if far && longest >= enough && (full || trace == CURRENT) {
                 let ms = 1e3 * longest as f64 / self.source.rate_hz();
                 let how = if full {
                     "full scale"

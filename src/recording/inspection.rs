@@ -354,8 +354,8 @@ fn count(number: usize, what: &str) -> String {
 }
 
 fn block_of(logger: &Logger) -> String {
-    let text = toml::to_string(logger).expect("a logger is a table");
-    format!("[logger]\n{text}")
+    toml::to_string(&std::collections::BTreeMap::from([("logger", logger)]))
+        .expect("a logger is a table")
 }
 
 fn wav_block(chosen: [Option<usize>; 2]) -> String {

@@ -125,7 +125,8 @@ fn gaps(builder: &Builder) -> String {
         .collect();
     let count = builder.stretches.len() - 1;
     let more = if count > places.len() { " and on" } else { "" };
-    let mut seen = format!("{count} gaps, after {}{more}", places.join(", "));
+    let plural = if count == 1 { "" } else { "s" };
+    let mut seen = format!("{count} gap{plural}, after {}{more}", places.join(", "));
     let causes = [
         (*missing, "rows without a value"),
         (*over, "rows over the range"),

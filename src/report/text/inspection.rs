@@ -11,6 +11,7 @@ const ROWS: usize = 5;
 pub fn inspection(seen: &Inspection, look: Look) -> String {
     let gaps = match seen.gaps {
         0 => String::new(),
+        1 => ", 1 gap".to_owned(),
         n => format!(", {n} gaps"),
     };
     let mut out = format!(
