@@ -7,6 +7,32 @@ use serde::Serialize;
 use super::{Outcome, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
+use crate::study::gather::Source;
+
+/// Recordings whose health is told one by one.
+const TOLD: usize = 8;
+
+/// Names each recording that has findings on stderr, with its flags; what they mean, `inspect` says.
+pub fn tell_health(sources: &[Source], quiet: bool) {
+    let ailing = || sources.iter().filter(|source| !source.findings.is_empty());
+    if quiet || ailing().next().is_none() {
+        return;
+    }
+    for source in ailing().take(TOLD) {
+        let mut flags: Vec<_> = source.findings.iter().map(|f| f.flag.name()).collect();
+        flags.dedup();
+        let path = text::plain(&source.path.display().to_string());
+        eprintln!(
+            "{}: {} (tipstrike inspect {path} says more)",
+            text::plain(&source.recording),
+            flags.join(", "),
+        );
+    }
+    let rest = ailing().count().saturating_sub(TOLD);
+    if rest > 0 {
+        eprintln!("… and {rest} more recordings with findings");
+    }
+}
 
 /// Names each recording that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {

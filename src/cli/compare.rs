@@ -55,8 +55,8 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
-    let gathered = progress::gather(&args.inputs, &Asking::default())?;
+pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+    let gathered = progress::gather(&args.inputs, &Asking::default(), quiet)?;
     let comparison = compare(&gathered.rows, &args.options())?;
     if let Some(path) = &args.json {
         answer::json(path, &comparison)?;
@@ -65,6 +65,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
+    answer::tell_health(&gathered.sources, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 

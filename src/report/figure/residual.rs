@@ -50,7 +50,8 @@ pub fn cloud(picture: &Picture) -> Option<String> {
 }
 
 /// Draws the spectral density of the residual with the wander band shaded. `None` where there is none.
-pub fn spectrum(picture: &Picture, band_hz: (f64, f64)) -> Option<String> {
+pub fn spectrum(picture: &Picture) -> Option<String> {
+    let band_hz = picture.wander_band_hz;
     let top = f64::from(picture.spectrum.last()?[0]);
     Some(svg(
         SIZE,

@@ -3,7 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::{PageInput, counted, name, preps as prep_names, shown, verdict};
-use crate::prep::{Score, ScorePart, StartRow, Verdict};
+use crate::prep::{FitFinding, Score, ScorePart, StartRow, Verdict};
 use crate::report::figure::{self, Together};
 use crate::report::number::{measured, trimmed};
 use crate::report::text::titled;
@@ -69,6 +69,29 @@ fn is_thoriated(row: &StartRow) -> bool {
     class.is_some_and(|class| class.oxide == crate::prep::Oxide::Thorium)
 }
 
+/// What the sheet says and the measured starts do not; `None` where they agree.
+pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
+    (!input.after.is_empty()).then(|| {
+        html! { @for finding in input.after { (remark(finding)) } }
+    })
+}
+
+fn remark(finding: &FitFinding) -> Markup {
+    let told = &finding.remark;
+    let rows: Vec<_> = finding.rows.iter().map(u64::to_string).collect();
+    html! {
+        article {
+            h3 { "Prep " (name(&finding.prep)) @if !rows.is_empty() { ", row " (rows.join(", ")) " of the sheet" } ": " (told.about) }
+            p { strong { (told.level.word()) ": " } (name(&told.what)) "." }
+            dl.facts {
+                @for (label, text) in [("why", &told.why), ("by", &told.source), ("try", &told.to_try)] {
+                    dt { (label) } dd { (name(text)) }
+                }
+            }
+        }
+    }
+}
+
 /// The starts of each prep over each other; `None` where there are no traces.
 pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
     let with_traces = || {
@@ -118,7 +141,30 @@ fn one(row: &StartRow, score: Option<&Score>, picture: Option<&Picture>) -> Mark
             @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }
             @if let Some(picture) = picture {
                 (shown(&figure::start(row, picture), true, html! { "Current and voltage; shaded by state, from the circuit opening to the arc going out." }))
+                (wander(row, picture))
             }
+        }
+    }
+}
+
+/// What the wander is made of, beside each other; nothing where none could be measured.
+fn wander(row: &StartRow, picture: &Picture) -> Markup {
+    let (Some(cloud), Some(spectrum)) = (figure::cloud(picture), figure::spectrum(picture)) else {
+        return html! {};
+    };
+    let value = |of: &str| {
+        let value = row.measures.get(of);
+        value.map_or("not measured".to_owned(), |value| measured(of, value))
+    };
+    html! {
+        div.two {
+            (shown(&cloud, false, html! {
+                "Voltage against current once settled. The cross is the voltage that the amps and the warming tip call for, the ring is what the arc did: the farther apart, the more the arc wanders."
+            }))
+            (shown(&spectrum, false, html! {
+                "How fast it wanders: high on the left is a slow sway, high on the right a quick flutter. All that stands in the shaded band makes up the wander of this start, "
+                (value("wander_v")) ", strongest at " (value("wander_hz")) "."
+            }))
         }
     }
 }
