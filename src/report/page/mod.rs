@@ -18,7 +18,7 @@ use sha2::{Digest, Sha256};
 
 use crate::prep::{FitFinding, JobInfo, StartRow, Verdict};
 use crate::report::figure::{self, Theme};
-use crate::report::text::plain;
+use crate::report::text::{counted, plain};
 use crate::start::Measuring;
 use crate::study::gather::{Detail, Source};
 use crate::study::{Comparison, Screening, Wear};
@@ -211,11 +211,6 @@ fn verdict(verdict: Option<Verdict>) -> Markup {
 fn preps(rows: &[StartRow]) -> Vec<&str> {
     let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
     names.into_iter().collect()
-}
-
-/// A count with its noun: 1 start, 2 starts.
-fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
 #[cfg(test)]

@@ -72,7 +72,12 @@ fn is_thoriated(row: &StartRow) -> bool {
 /// What the sheet says and the measured starts do not; `None` where they agree.
 pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
     (!input.after.is_empty()).then(|| {
-        html! { @for finding in input.after { (remark(finding)) } }
+        html! {
+            div.scroll tabindex="0" role="region" aria-label="The sheet against what was measured" { table {
+                thead { tr { @for head in ["prep", "row", "level", "what was seen", "why it matters", "by", "try"] { th scope="col" { (head) } } } }
+                tbody { @for finding in input.after { (remark(finding)) } }
+            } }
+        }
     })
 }
 
@@ -80,14 +85,10 @@ fn remark(finding: &FitFinding) -> Markup {
     let told = &finding.remark;
     let rows: Vec<_> = finding.rows.iter().map(u64::to_string).collect();
     html! {
-        article {
-            h3 { "Prep " (name(&finding.prep)) @if !rows.is_empty() { ", row " (rows.join(", ")) " of the sheet" } ": " (told.about) }
-            p { strong { (told.level.word()) ": " } (name(&told.what)) "." }
-            dl.facts {
-                @for (label, text) in [("why", &told.why), ("by", &told.source), ("try", &told.to_try)] {
-                    dt { (label) } dd { (name(text)) }
-                }
-            }
+        tr {
+            th scope="row" { (name(&finding.prep)) } td { (rows.join(", ")) } td { (told.level.word()) }
+            td { (told.about) ": " (name(&told.what)) }
+            @for text in [&told.why, &told.source, &told.to_try] { td { (name(text)) } }
         }
     }
 }
@@ -112,7 +113,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
         .filter(|group| !group.starts.is_empty())
         .collect();
     (!groups.is_empty()).then(|| shown(&figure::overlay(&groups), true, html! {
-        "Current of every start from shortly before the first current until nine in ten have settled."
+        "Current of every start from shortly before the first current until nine in ten have settled. Where a thin line lies at 0 that start was dark."
     }))
 }
 
@@ -187,8 +188,17 @@ fn cost(part: &ScorePart) -> String {
         measured(part.measure, value)
     });
     let (good, poor) = (trimmed(part.good), trimmed(part.poor));
+    let label = capital(&label);
     format!(
         "{label} {value} (good {good}, poor {poor}) cost {:.0} points.",
         part.cost
     )
+}
+
+/// With a capital, as a sentence begins.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
