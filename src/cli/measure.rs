@@ -99,7 +99,13 @@ impl Args {
             let score = gathered.details[k].score.as_ref();
             text += &score.map_or_else(
                 || "This start has no score: nothing with a target could be measured.".to_owned(),
-                |score| explain(&gathered.rows[k], score).join("\n"),
+                |score| {
+                    explain(&gathered.rows[k], score)
+                        .iter()
+                        .map(|line| text::plain(line))
+                        .collect::<Vec<_>>()
+                        .join("\n")
+                },
             );
             text.push('\n');
         }
