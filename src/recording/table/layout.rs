@@ -1,5 +1,7 @@
 //! How a table is laid out, found from its first lines: delimiter, decimal sign, header, units, first row.
 
+use std::cmp::Reverse;
+
 use super::field::{Field, field};
 use crate::error::{Error, Result};
 
@@ -74,7 +76,8 @@ impl Layout {
             .iter()
             .enumerate()
             .filter_map(|(k, &style)| Some((longest_run(&lines, style)?, style, k)))
-            .max_by_key(|(run, _, k)| (run.weight, run.columns.len(), STYLES.len() - k));
+            // Split at the wrong sign, numbers turn into text.
+            .max_by_key(|(run, _, k)| (run.weight, Reverse(run.texts()), STYLES.len() - k));
         let Some((run, (delimiter, decimal), _)) = best else {
             return Err(no_rows(&lines, at));
         };
@@ -178,6 +181,12 @@ struct Run {
     columns: Vec<Content>,
     /// Lines × columns of numbers.
     weight: usize,
+}
+
+impl Run {
+    fn texts(&self) -> usize {
+        self.columns.iter().filter(|c| **c == Content::Text).count()
+    }
 }
 
 fn longest_run(lines: &[Line<'_>], style: (u8, u8)) -> Option<Run> {
