@@ -24,7 +24,8 @@ fn hostile_job() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/lid-1-grind-B.wav");
     std::fs::copy(sample, folder.path().join("lid & <b>.wav")).unwrap();
-    let word = |field: &str| toml::Value::String(hostile(field)).to_string();
+    // A JSON string is a basic string of TOML too, and may be a key.
+    let word = |field: &str| serde_json::to_string(&hostile(field)).unwrap();
     let job = format!(
         "[job]\ntitle = {}\nsite = {}\nwho = {}\nprocedure = {}\nnote = {}\n\
          [logger]\nelectrode_negative = \"positive\"\n\
@@ -135,14 +136,20 @@ fn quiet_says_nothing_of_progress_and_health_but_keeps_errors() {
     let mut wav = hound::WavWriter::create(path, spec).unwrap();
     (0..40_000).for_each(|_| wav.write_sample(0_i16).unwrap());
     wav.finalize().unwrap();
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/job.toml");
+    let job = samples.to_str().unwrap();
     for verb in ["measure", "screen"] {
         let said = |args: &[&str]| {
             let output = tipstrike(folder.path(), args);
             String::from_utf8(output.stderr).unwrap()
         };
-        let aloud = said(&[verb, "dead.wav"]);
+        let aloud = said(&[verb, "dead.wav", "--job", job]);
         assert!(aloud.contains("dead.wav: dead_channel"), "{verb}: {aloud}");
-        assert_eq!(said(&["--quiet", verb, "dead.wav"]), "", "{verb}");
+        assert_eq!(
+            said(&["--quiet", verb, "dead.wav", "--job", job]),
+            "",
+            "{verb}"
+        );
         assert!(said(&[verb, "gone.wav", "--quiet"]).contains("gone.wav"));
     }
 }
