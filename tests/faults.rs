@@ -215,3 +215,46 @@ fn a_mains_frequency_that_is_none_is_refused() {
         &["mains_hz"],
     );
 }
+
+#[test]
+fn what_was_read_is_not_written_over() {
+    let folder = job_with("runs.csv", "file", "file");
+    let names = ["job.toml", "runs.csv", "lid-1-grind-A.wav"];
+    for name in names {
+        let before = std::fs::read(folder.path().join(name)).unwrap();
+        says(
+            &tipstrike(folder.path(), &["measure", ".", "--csv", name]),
+            2,
+            &[name],
+        );
+        says(
+            &tipstrike(folder.path(), &["report", ".", "-o", name]),
+            2,
+            &[name],
+        );
+        says(
+            &tipstrike(folder.path(), &["compare", ".", "--json", name]),
+            2,
+            &[name],
+        );
+        assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
+    }
+}
+
+#[test]
+fn a_recording_named_in_place_of_the_output_survives() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "time_s,current_a\n0.000,0\n0.001,0\n0.002,0\n";
+    for name in ["a.csv", "b.csv"] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    says(
+        &tipstrike(folder.path(), &["measure", "--csv", "a.csv", "b.csv"]),
+        2,
+        &["a.csv", "no starts table"],
+    );
+    assert_eq!(
+        std::fs::read_to_string(folder.path().join("a.csv")).unwrap(),
+        text
+    );
+}

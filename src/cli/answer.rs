@@ -1,13 +1,13 @@
 //! What the verbs that answer a question share: telling what was not read, writing JSON.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use super::{Outcome, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
-use crate::study::gather::Source;
+use crate::study::gather::{Gathered, Source};
 
 /// Recordings whose health is told one by one.
 const TOLD: usize = 8;
@@ -47,6 +47,38 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     } else {
         Outcome::SomeNotRead
     }
+}
+
+/// Holds outputs against everything that was read: none may be written over.
+///
+/// # Errors
+/// An output that is an input, a recording, a job file or its run sheet.
+pub fn spare_inputs(
+    inputs: &[PathBuf],
+    gathered: &Gathered,
+    outputs: &[Option<&Path>],
+) -> Result<()> {
+    let folder = gathered.job.as_ref().map(|job| job.folder.clone());
+    let beside = folder
+        .into_iter()
+        .flat_map(|f| [f.join("job.toml"), f.join("runs.csv")]);
+    let sources = gathered.sources.iter().map(|s| s.path.clone());
+    let read: Vec<PathBuf> = inputs
+        .iter()
+        .cloned()
+        .chain(sources)
+        .chain(beside)
+        .filter_map(|path| path.canonicalize().ok())
+        .collect();
+    for output in outputs.iter().flatten() {
+        if output.canonicalize().is_ok_and(|path| read.contains(&path)) {
+            return Err(
+                Error::input(output.display().to_string(), "was read for this answer")
+                    .hint("Name another file: what was read is not written over"),
+            );
+        }
+    }
+    Ok(())
 }
 
 /// Writes an answer as JSON to a file, or to stdout where it is named `-`.

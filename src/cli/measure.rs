@@ -58,6 +58,9 @@ pub struct Args {
 /// Inputs that cannot be used, a row that is not there, an output that cannot be written.
 pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let gathered = progress::gather(&args.inputs, &args.asking(), quiet)?;
+    let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
+    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
+    spare_other_files(&outputs)?;
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
     }
@@ -75,6 +78,20 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         tell_findings(&gathered);
     }
     Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+/// `measure --csv a.csv b.csv` with the output's name forgotten must not cost the recording a.csv.
+fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
+    for path in outputs.iter().flatten().filter(|path| path.is_file()) {
+        if !table::is_table(path)? {
+            return Err(Error::input(
+                path.display().to_string(),
+                "is there already, and is no starts table",
+            )
+            .hint("Name another file"));
+        }
+    }
+    Ok(())
 }
 
 impl Args {

@@ -46,6 +46,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         ..Asking::default()
     };
     let mut gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    answer::spare_inputs(&args.inputs, &gathered, &[Some(args.output.as_path())])?;
     let comparison = comparison(&gathered, &args.by)?;
     let screening = screen(&gathered, &ScreenOptions::default())?;
     mark_tip_off(&mut gathered.rows, &screening);

@@ -73,6 +73,8 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         ..Asking::default()
     };
     let gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    let outputs = [args.json.as_deref(), args.csv.as_deref()];
+    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
     let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
         answer::json(path, &screening)?;
