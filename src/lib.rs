@@ -8,6 +8,7 @@ pub mod cli;
 pub mod demo;
 pub mod error;
 pub mod flag;
+pub mod input;
 pub mod prep;
 pub mod recording;
 pub mod report;

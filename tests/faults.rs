@@ -113,3 +113,148 @@ fn a_broken_recording_ends_with_3_and_the_others_are_done() {
         "the others are done"
     );
 }
+
+fn samples() -> std::path::PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("samples")
+}
+
+#[test]
+fn a_misspelt_measure_never_passes_a_batch() {
+    for args in [
+        ["screen", ".", "--chart", "scroe"],
+        ["screen", ".", "--regrind-at", "run_a=5"],
+        ["compare", ".", "--margin", "start=3"],
+    ] {
+        let output = tipstrike(&samples(), &args);
+        says(&output, 2, &[args[2]]);
+    }
+}
+
+#[test]
+fn starts_that_come_in_twice_are_refused() {
+    let folder = job_with("runs.csv", "file", "file");
+    says(
+        &tipstrike(folder.path(), &["measure", ".", "--csv", "starts.csv"]),
+        0,
+        &[],
+    );
+    for args in [
+        ["compare", "starts.csv", "starts.csv"],
+        ["compare", ".", "starts.csv"],
+    ] {
+        says(&tipstrike(folder.path(), &args), 2, &["twice"]);
+    }
+}
+
+#[test]
+fn a_sheet_that_is_there_is_not_written_over() {
+    let folder = job_with("runs.csv", "file", "file");
+    let before = std::fs::read(folder.path().join("runs.csv")).unwrap();
+    let args = [
+        "plan",
+        "--preps",
+        "A,B",
+        "--coupons",
+        "1,2",
+        "--starts",
+        "10",
+        "--sheet",
+        "runs.csv",
+    ];
+    says(
+        &tipstrike(folder.path(), &args),
+        2,
+        &["runs.csv", "there already"],
+    );
+    assert_eq!(
+        std::fs::read(folder.path().join("runs.csv")).unwrap(),
+        before
+    );
+}
+
+#[test]
+fn numbers_past_every_welding_source_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows: String = (0..400)
+        .map(|k| format!("{:.4},{}\n", f64::from(k) * 1e-3, 1e308))
+        .collect();
+    std::fs::write(
+        folder.path().join("huge.csv"),
+        format!("time_s,current_a\n{rows}"),
+    )
+    .unwrap();
+    says(
+        &tipstrike(folder.path(), &["measure", "huge.csv"]),
+        3,
+        &["huge.csv", "past every welding source"],
+    );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_is_no_job_and_no_table() {
+    let folder = tempfile::tempdir().unwrap();
+    says(
+        &tipstrike(folder.path(), &["prep", "/dev/zero"]),
+        2,
+        &["pipe or a device"],
+    );
+    says(
+        &tipstrike(folder.path(), &["compare", "/dev/zero"]),
+        2,
+        &["pipe or a device"],
+    );
+}
+
+#[test]
+fn a_mains_frequency_that_is_none_is_refused() {
+    let folder = job_with("job.toml", "mains_hz = 60", "mains_hz = 0.001");
+    says(
+        &tipstrike(folder.path(), &["measure", "job.toml"]),
+        3,
+        &["mains_hz"],
+    );
+}
+
+#[test]
+fn what_was_read_is_not_written_over() {
+    let folder = job_with("runs.csv", "file", "file");
+    let names = ["job.toml", "runs.csv", "lid-1-grind-A.wav"];
+    for name in names {
+        let before = std::fs::read(folder.path().join(name)).unwrap();
+        says(
+            &tipstrike(folder.path(), &["measure", ".", "--csv", name]),
+            2,
+            &[name],
+        );
+        says(
+            &tipstrike(folder.path(), &["report", ".", "-o", name]),
+            2,
+            &[name],
+        );
+        says(
+            &tipstrike(folder.path(), &["compare", ".", "--json", name]),
+            2,
+            &[name],
+        );
+        assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
+    }
+}
+
+#[test]
+fn a_recording_named_in_place_of_the_output_survives() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "time_s,current_a\n0.000,0\n0.001,0\n0.002,0\n";
+    for name in ["a.csv", "b.csv"] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    says(
+        &tipstrike(folder.path(), &["measure", "--csv", "a.csv", "b.csv"]),
+        2,
+        &["a.csv", "no starts table"],
+    );
+    assert_eq!(
+        std::fs::read_to_string(folder.path().join("a.csv")).unwrap(),
+        text
+    );
+}

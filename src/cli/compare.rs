@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::{Outcome, answer, progress, terminal};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::report::text;
 use crate::study::gather::Asking;
 use crate::study::{Better, CompareOptions, Which, compare};
@@ -55,8 +55,13 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
-    let gathered = progress::gather(&args.inputs, &Asking::default())?;
+pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+    let gathered = progress::gather(&args.inputs, &Asking::default(), quiet)?;
+    answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
+    if gathered.rows.is_empty() {
+        answer::tell_not_read(&gathered.not_read);
+        return Err(Error::input("compare", "there is no start to compare"));
+    }
     let comparison = compare(&gathered.rows, &args.options())?;
     if let Some(path) = &args.json {
         answer::json(path, &comparison)?;
@@ -65,6 +70,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
+    answer::tell_health(&gathered.sources, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 

@@ -38,7 +38,7 @@ pub struct Args {
     /// Write the starts table as JSON Lines to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     jsonl: Option<PathBuf>,
-    /// Draw every start as an SVG figure into this folder
+    /// Draw every start, and what its wander is made of, as SVG figures into this folder
     #[arg(long, value_name = "FOLDER")]
     figure: Option<PathBuf>,
     /// Draw the figures as PNG instead
@@ -56,8 +56,11 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a row that is not there, an output that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
-    let gathered = progress::gather(&args.inputs, &args.asking())?;
+pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+    let gathered = progress::gather(&args.inputs, &args.asking(), quiet)?;
+    let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
+    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
+    spare_other_files(&outputs)?;
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
     }
@@ -71,8 +74,24 @@ pub fn run(args: Args) -> Result<Outcome> {
         let text = args.text(&gathered)?;
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
-    tell_findings(&gathered);
+    if !quiet {
+        tell_findings(&gathered);
+    }
     Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+/// `measure --csv a.csv b.csv` with the output's name forgotten must not cost the recording a.csv.
+fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
+    for path in outputs.iter().flatten().filter(|path| path.is_file()) {
+        if !table::is_table(path)? {
+            return Err(Error::input(
+                path.display().to_string(),
+                "is there already, and is no starts table",
+            )
+            .hint("Name another file"));
+        }
+    }
+    Ok(())
 }
 
 impl Args {
@@ -97,7 +116,13 @@ impl Args {
             let score = gathered.details[k].score.as_ref();
             text += &score.map_or_else(
                 || "This start has no score: nothing with a target could be measured.".to_owned(),
-                |score| explain(&gathered.rows[k], score).join("\n"),
+                |score| {
+                    explain(&gathered.rows[k], score)
+                        .iter()
+                        .map(|line| text::plain(line))
+                        .collect::<Vec<_>>()
+                        .join("\n")
+                },
             );
             text.push('\n');
         }
@@ -136,17 +161,30 @@ fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> 
 fn draw_all(folder: &Path, gathered: &Gathered, as_png: bool) -> Result<()> {
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
-        if let Some(picture) = &detail.picture {
-            let svg = figure::start(row, picture);
-            let (ending, bytes) = match as_png {
-                true => ("png", png(&svg)),
-                false => ("svg", figure::alone(&svg).into_bytes()),
-            };
-            let path = folder.join(format!("run{:03}-start{:03}.{ending}", row.run, row.start));
-            write::whole(&path, |out| out.write_all(&bytes))?;
+        let Some(picture) = &detail.picture else {
+            continue;
+        };
+        let name = format!("run{:03}-start{:03}", row.run, row.start);
+        draw(folder, &name, &figure::start(row, picture), as_png)?;
+        for (what, svg) in [
+            ("cloud", figure::cloud(picture)),
+            ("spectrum", figure::spectrum(picture)),
+        ] {
+            if let Some(svg) = svg {
+                draw(folder, &format!("{name}-{what}"), &svg, as_png)?;
+            }
         }
     }
     Ok(())
+}
+
+fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
+    let (ending, bytes) = match as_png {
+        true => ("png", png(svg)),
+        false => ("svg", figure::alone(svg).into_bytes()),
+    };
+    let path = folder.join(format!("{name}.{ending}"));
+    write::whole(&path, |out| out.write_all(&bytes))
 }
 
 /// Current and voltage of one start with its instants named.
@@ -190,11 +228,8 @@ fn tell_findings(gathered: &Gathered) {
     for source in &gathered.sources {
         for finding in &source.findings {
             let (name, flag) = (text::plain(&source.recording), finding.flag.name());
-            eprintln!(
-                "{name}: {flag}: {} {}",
-                finding.seen,
-                finding.flag.sentence()
-            );
+            let seen = text::plain(finding.seen.trim_end_matches('.'));
+            eprintln!("{name}: {flag}: {seen}. {}", finding.flag.sentence());
         }
     }
 }

@@ -38,6 +38,9 @@ const WRONG_INPUT: u8 = 2;
 #[derive(Debug, Parser)]
 #[command(name = "tipstrike", version, about)]
 struct Cli {
+    /// Say nothing on stderr but errors: no progress, no word on the health of the recordings
+    #[arg(long, global = true)]
+    quiet: bool,
     #[command(subcommand)]
     verb: Verb,
 }
@@ -58,7 +61,7 @@ enum Verb {
 /// Parses the command line, runs the verb, prints an error, gives the exit code.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
-    match run(cli.verb) {
+    match run(cli.verb, cli.quiet) {
         Ok(outcome) => ExitCode::from(outcome as u8),
         Err(error) => {
             // An error may hold words from a file: harmless to the terminal, a fault a line.
@@ -70,15 +73,15 @@ pub fn main() -> ExitCode {
     }
 }
 
-fn run(verb: Verb) -> Result<Outcome> {
+fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
     match verb {
         Verb::Inspect(args) => inspect::run(args),
         Verb::Prep(args) => prep::run(args),
-        Verb::Measure(args) => measure::run(args),
-        Verb::Report(args) => report::run(args),
+        Verb::Measure(args) => measure::run(args, quiet),
+        Verb::Report(args) => report::run(args, quiet),
         Verb::Demo(args) => demo::run(args),
-        Verb::Compare(args) => compare::run(args),
-        Verb::Screen(args) => screen::run(args),
+        Verb::Compare(args) => compare::run(args, quiet),
+        Verb::Screen(args) => screen::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
         Verb::Manual(args) => manual::run(args),
     }

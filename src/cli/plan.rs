@@ -117,6 +117,10 @@ fn order(args: &Args, needed: &[StartsNeeded]) -> Result<String> {
     let Some(path) = &args.sheet else {
         return Ok(sheet);
     };
+    if path.exists() {
+        return Err(Error::input(path.display().to_string(), "is there already")
+            .hint("Name a new file: a sheet that somebody filled in is not written over."));
+    }
     terminal::out_to(path, |out| out.write_all(sheet.as_bytes()))?;
     Ok(format!(
         "{} runs of {} starts written to {}: fill in the rest as you strike.\n",

@@ -12,12 +12,12 @@ use crate::study::gather::{self, Asking, Gathered};
 /// What is shown: done of how many, rate, time left.
 const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
 
-/// Gathers starts and tells how far it has come.
+/// Gathers starts and tells how far it has come, unless it is to be quiet.
 ///
 /// # Errors
 /// What gathering gives.
-pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
-    let bar = ProgressBar::with_draw_target(Some(0), target());
+pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>, quiet: bool) -> Result<Gathered> {
+    let bar = ProgressBar::with_draw_target(Some(0), target(quiet));
     let style = ProgressStyle::with_template(SHOWN).expect("the template is well-formed");
     bar.set_style(style.progress_chars("━╸ "));
     bar.enable_steady_tick(Duration::from_millis(250));
@@ -36,8 +36,8 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
     gathered
 }
 
-fn target() -> ProgressDrawTarget {
-    match std::io::stderr().is_terminal() {
+fn target(quiet: bool) -> ProgressDrawTarget {
+    match std::io::stderr().is_terminal() && !quiet {
         true => ProgressDrawTarget::stderr_with_hz(4),
         false => ProgressDrawTarget::hidden(),
     }

@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
-use crate::prep::JobInfo;
+use crate::prep::{JobInfo, after};
 use crate::report::page::{PageInput, page};
 use crate::study::gather::{Asking, Gathered};
 use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, mark_tip_off, screen};
@@ -40,12 +40,13 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a page that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let asking = Asking {
         pictures: true,
         ..Asking::default()
     };
-    let mut gathered = progress::gather(&args.inputs, &asking)?;
+    let mut gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    answer::spare_inputs(&args.inputs, &gathered, &[Some(args.output.as_path())])?;
     let comparison = comparison(&gathered, &args.by)?;
     let screening = screen(&gathered, &ScreenOptions::default())?;
     mark_tip_off(&mut gathered.rows, &screening);
@@ -56,19 +57,23 @@ pub fn run(args: Args) -> Result<Outcome> {
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
     let unnamed = JobInfo::default();
+    let job = gathered.job.as_ref();
+    let after = job.map_or(Vec::new(), |job| after(job, &gathered.rows));
     let text = page(&PageInput {
-        job: gathered.job.as_ref().map_or(&unnamed, |job| &job.info),
+        job: job.map_or(&unnamed, |job| &job.info),
         rows: &gathered.rows,
         details: &gathered.details,
+        after: &after,
         comparison: comparison.as_ref(),
         wear: &screening.regrind,
         screening: args.screen.then_some(&screening),
         sources: &gathered.sources,
         not_read: &not_read,
         hashes: &hashes,
-        measuring: gathered.job.as_ref().map(|job| &job.measuring),
+        measuring: job.map(|job| &job.measuring),
     });
     terminal::out_to(&args.output, |out| out.write_all(text.as_bytes()))?;
+    answer::tell_health(&gathered.sources, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 

@@ -66,14 +66,16 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a column that no start has, an output that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let asking = Asking {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         ..Asking::default()
     };
-    let gathered = progress::gather(&args.inputs, &asking)?;
-    let screening = screen(&gathered, &args.options()?)?;
+    let gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    let outputs = [args.json.as_deref(), args.csv.as_deref()];
+    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
+    let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
         answer::json(path, &screening)?;
     }
@@ -87,6 +89,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         let text = text::screening(&screening, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
+    answer::tell_health(&gathered.sources, quiet);
     let read = answer::tell_not_read(&gathered.not_read);
     Ok(outcome(&screening, read))
 }
@@ -101,13 +104,13 @@ fn outcome(screening: &Screening, read: Outcome) -> Outcome {
 }
 
 impl Args {
-    fn options(&self) -> Result<ScreenOptions> {
+    fn options(&self, quiet: bool) -> Result<ScreenOptions> {
         Ok(ScreenOptions {
             by: self.by.clone(),
             charts: self.chart.clone(),
             baseline: self.baseline as usize,
             baseline_rows: match &self.baseline_from {
-                Some(path) => Some(known_good(path)?),
+                Some(path) => Some(known_good(path, quiet)?),
                 None => None,
             },
             regrind: self.regrind_at.iter().cloned().collect::<BTreeMap<_, _>>(),
@@ -121,8 +124,8 @@ impl Args {
     }
 }
 
-fn known_good(path: &Path) -> Result<Vec<crate::prep::StartRow>> {
-    let gathered = progress::gather(&[path.to_path_buf()], &Asking::default())?;
+fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::prep::StartRow>> {
+    let gathered = progress::gather(&[path.to_path_buf()], &Asking::default(), quiet)?;
     if gathered.rows.is_empty() {
         return Err(Error::input(
             path.display().to_string(),

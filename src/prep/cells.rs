@@ -12,6 +12,9 @@ pub(super) struct Row {
     pub cells: Vec<String>,
 }
 
+/// A run sheet is not larger.
+const MOST_BYTES: u64 = 64 << 20;
+
 /// Header and rows.
 pub(super) struct Cells {
     /// Column names: lower case, blanks as underscores.
@@ -25,7 +28,7 @@ pub(super) struct Cells {
 /// # Errors
 /// A file that cannot be read; no header; a column named twice.
 pub(super) fn read(path: &Path) -> Result<Cells> {
-    let bytes = std::fs::read(path).map_err(|e| Error::io(path, "read", e))?;
+    let bytes = crate::input::whole(path, MOST_BYTES)?;
     parse(&decode(&bytes), &path.display().to_string())
 }
 

@@ -17,6 +17,9 @@ use crate::error::{Error, Result};
 use crate::recording::Logger;
 use crate::start::{Measuring, Start};
 
+/// A job file is not larger.
+const MOST_BYTES: u64 = 16 << 20;
+
 const JOB_FILE: &str = "job.toml";
 /// Name of the prep of which nothing is written down.
 pub const UNNAMED_PREP: &str = "-";
@@ -99,7 +102,7 @@ impl Job {
         // A bare file name has an empty parent, which is no folder to the system.
         let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
         let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
-        let text = std::fs::read_to_string(&file).map_err(|e| Error::io(&file, "read", e))?;
+        let text = crate::input::text(&file, MOST_BYTES)?;
         Job::parse(&text, &file.display().to_string(), folder)
     }
 

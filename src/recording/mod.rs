@@ -25,7 +25,7 @@ pub use logger::{
 use std::ops::Range;
 use std::path::Path;
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
 use baseline::Baseline;
 use health::Patient;
@@ -82,6 +82,9 @@ pub struct Block {
     pub trigger: Vec<bool>,
 }
 
+/// A trace further from zero than this, A or V, is no welding.
+const MOST: f32 = 1e6;
+
 /// An open recording: calibrated, surveyed, at one even rate.
 pub struct Recording {
     name: String,
@@ -109,7 +112,27 @@ impl Recording {
             .file_name()
             .unwrap_or(path.as_os_str())
             .to_string_lossy();
-        Recording::examine(&name, open::open(path, logger)?)
+        let recording = Recording::examine(&name, open::open(path, logger)?)?;
+        recording.refuse_absurd(path)?;
+        Ok(recording)
+    }
+
+    /// A trace past every welding source is a wrong scale, or a logger's number for "over the range".
+    fn refuse_absurd(&self, path: &Path) -> Result<()> {
+        for cell in &self.survey.cells {
+            for (trace, unit) in [(cell.amps, "A"), (cell.volts, "V")] {
+                let farthest = trace[1].max(-trace[0]);
+                // Not a number is refused too.
+                if farthest.is_nan() || farthest > MOST {
+                    let at = format!("{}, at {:.3} s", path.display(), self.time_s(cell.first));
+                    let problem =
+                        format!("a trace reaches {farthest:e} {unit}, past every welding source");
+                    return Err(Error::input(at, problem)
+                        .hint("Check the scale in [logger], and rows with the logger's number for over the range"));
+                }
+            }
+        }
+        Ok(())
     }
 
     /// A recording of plain vectors, already in A and V with their zeros at 0; `volts` may be empty.

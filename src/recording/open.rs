@@ -106,6 +106,9 @@ pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
     })
 }
 
+/// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
+const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
+
 fn check(logger: &Logger) -> Result<()> {
     let numbers = [
         ("mains_hz", logger.mains_hz),
@@ -119,6 +122,12 @@ fn check(logger: &Logger) -> Result<()> {
                 format!("{key} = {value} is not over 0"),
             ));
         }
+    }
+    if let Some(hz) = logger.mains_hz.filter(|hz| !MAINS_HZ.contains(hz)) {
+        let hint = "It is 50 or 60 nearly everywhere";
+        return Err(
+            Error::input("[logger]", format!("mains_hz = {hz} is no mains frequency")).hint(hint),
+        );
     }
     Ok(())
 }

@@ -157,6 +157,7 @@ impl Bench<'_> {
             start.picture = Some(Picture {
                 cloud: kept.cloud,
                 spectrum: kept.spectrum,
+                wander_band_hz: kept.wander_band_hz,
                 ..picture
             });
         }
@@ -291,7 +292,7 @@ impl Bench<'_> {
                 m.hum_v = Some(found.hum_rms);
                 m.drift_v = drift;
                 if self.context.pictures {
-                    start.picture = Some(residual_picture(&found, &cloud, to_hz));
+                    start.picture = Some(residual_picture(&found, &cloud, (from_hz, to_hz)));
                 }
             }
             None => start.flags.push(Flag::ShortWindow),
@@ -494,7 +495,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
     })
 }
 
-fn residual_picture(found: &Wander, cloud: &[[f32; 3]], to_hz: f64) -> Picture {
+fn residual_picture(found: &Wander, cloud: &[[f32; 3]], band_hz: (f64, f64)) -> Picture {
     let step = found.density.step_hz;
     let shown = found
         .density
@@ -505,8 +506,9 @@ fn residual_picture(found: &Wander, cloud: &[[f32; 3]], to_hz: f64) -> Picture {
     Picture {
         cloud: Picture::thinned(cloud),
         spectrum: shown
-            .take_while(|p| f64::from(p[0]) <= 2.0 * to_hz)
+            .take_while(|p| f64::from(p[0]) <= 2.0 * band_hz.1)
             .collect(),
+        wander_band_hz: band_hz,
         ..Picture::default()
     }
 }

@@ -17,6 +17,8 @@ pub struct Picture {
     pub cloud: Vec<[f32; 3]>,
     /// (frequency Hz, density V²/Hz) of the residual, up to twice the band's end; empty where not measured.
     pub spectrum: Vec<[f32; 2]>,
+    /// The band that wander was summed over, Hz; (0, 0) where not measured.
+    pub wander_band_hz: (f64, f64),
 }
 
 /// Columns of a picture at the most: the strike, a twentieth of the window, is shown close up.

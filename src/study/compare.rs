@@ -140,17 +140,10 @@ fn check_measures(rows: &[&StartRow], options: &CompareOptions) -> Result<()> {
         return Err(Error::input("--measure", "none is named"));
     }
     for measure in &options.measures {
-        let known = measure == "score"
-            || crate::start::Measures::ALL
-                .iter()
-                .any(|m| m.name == measure);
-        if !known && !rows.iter().any(|r| r.value(measure).is_some()) {
-            return Err(Error::input(
-                format!("--measure {measure}"),
-                "this is neither a measure nor a sheet column with numbers",
-            )
-            .hint("docs/measures.md lists the measures; a column of the run sheet goes by its heading."));
-        }
+        super::known_measure(rows.iter().copied(), measure, "--measure")?;
+    }
+    for measure in options.margins.keys() {
+        super::known_measure(rows.iter().copied(), measure, "--margin")?;
     }
     Ok(())
 }

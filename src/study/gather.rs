@@ -78,6 +78,9 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
             all.add_job(Job::read(input)?, asking);
         } else if input.is_dir() {
             loose.extend(recordings_in(input)?);
+        } else if input.exists() && !input.is_file() {
+            let problem = "is a pipe or a device; a file is needed";
+            return Err(Error::input(input.display().to_string(), problem));
         } else if !input.exists() {
             let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
             return Err(Error::io(input, "read", missing));
@@ -93,7 +96,27 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
     if !loose.is_empty() {
         all.add_job(loose_job(&loose, inputs, asking)?, asking);
     }
+    refuse_twice(&all.rows)?;
     Ok(all)
+}
+
+/// A start that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
+fn refuse_twice(rows: &[StartRow]) -> Result<()> {
+    let mut seen = std::collections::HashSet::new();
+    for row in rows {
+        let first = row
+            .instants
+            .t_first_s
+            .or(row.instants.t_open_s)
+            .map(f64::to_bits);
+        let lit = row.instants.t_lit_s.map(f64::to_bits);
+        if !seen.insert((&row.recording, row.run, row.start, first, lit)) {
+            let at = format!("{}, run {}, start {}", row.recording, row.run, row.start);
+            return Err(Error::input(at, "comes in twice, so it would be counted twice")
+                .hint("Name each job, table or recording once; not a table beside the job it was made from."));
+        }
+    }
+    Ok(())
 }
 
 fn is_job(path: &Path) -> bool {

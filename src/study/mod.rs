@@ -20,6 +20,10 @@ pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 
 use serde::Serialize;
 
+use crate::error::{Error, Result};
+use crate::prep::StartRow;
+use crate::start::Measures;
+
 /// The answer of a comparison (design of `compare --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Comparison {
@@ -374,4 +378,23 @@ pub struct Sampling {
     pub judged: usize,
     /// Accepted; `None` where there were fewer starts than the plan asks for and none yet forbids.
     pub accepted: Option<bool>,
+}
+
+/// Holds a measure named in an option against what rows have: a measure, `score`, or a sheet column with numbers.
+///
+/// # Errors
+/// A name that nothing has, with the way out.
+pub(crate) fn known_measure<'a>(
+    rows: impl IntoIterator<Item = &'a StartRow>,
+    measure: &str,
+    option: &str,
+) -> Result<()> {
+    let known = measure == "score" || Measures::ALL.iter().any(|m| m.name == measure);
+    if known || rows.into_iter().any(|r| r.value(measure).is_some()) {
+        return Ok(());
+    }
+    let problem = "this is neither a measure nor a sheet column with numbers";
+    Err(Error::input(format!("{option} {measure}"), problem).hint(
+        "docs/measures.md lists the measures; a column of the run sheet goes by its heading.",
+    ))
 }

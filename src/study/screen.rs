@@ -8,7 +8,7 @@ use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
 use super::direction::Better;
 use super::gather::{Detail, Gathered};
 use super::stats;
-use super::wear::{REGRIND_SCORE, wear};
+use super::wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 use super::words::number;
 use super::{Alarm, Chart, ChartPoint, NotRead, RecordingLine, Rule, Sampling, Screening};
 use crate::error::{Error, Result};
@@ -238,6 +238,18 @@ fn charts(rows: &[StartRow], options: &ScreenOptions) -> Result<Vec<Chart>> {
         .baseline_rows
         .as_deref()
         .map(|rows| by_group(rows, &options.by));
+    for measure in &options.charts {
+        super::known_measure(rows, measure, "--chart")?;
+    }
+    if let Some(measure) = options
+        .regrind
+        .keys()
+        .find(|m| !WEAR_MEASURES.contains(&m.as_str()))
+    {
+        let problem = format!("no wear is looked for in {measure}");
+        return Err(Error::input("--regrind-at", problem)
+            .hint(format!("It is in {}", WEAR_MEASURES.join(", "))));
+    }
     let mut charts = Vec::new();
     for (id, rows) in groups {
         for measure in &options.charts {

@@ -22,4 +22,6 @@ pub use tip::tip;
 pub use wear::wear;
 
 #[cfg(test)]
+mod read_back_tests;
+#[cfg(test)]
 mod tests;

@@ -6,7 +6,7 @@ use super::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
 use super::marks::colour;
 use super::palette::{INK, MUTED};
 use crate::prep::StartRow;
-use crate::report::text::{fit, plain};
+use crate::report::text::{counted, fit, plain};
 use crate::start::Picture;
 
 /// The starts of one prep.
@@ -28,6 +28,9 @@ const STEPS: usize = 240;
 
 /// Single starts drawn at the most: more make a blot and a heavy page.
 const SINGLES: usize = 30;
+
+/// A start conducts where its current is over this part of the figure's highest.
+const CONDUCTING: f64 = 0.05;
 
 /// Draws the current of each prep's starts from shortly before the strike until they have settled.
 pub fn overlay(groups: &[Together]) -> String {
@@ -81,22 +84,13 @@ fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Ve
     let (ink, span) = (colour(number).rgb(), axes.x.end - axes.x.start);
     let at = |step: usize| axes.x.start + span * (step as f64 + 0.5) / STEPS as f64;
     let mut chart = axes.on(area, |_| Ok(()))?;
-    let spread = (0..STEPS).map(|step| {
-        (
-            at(step),
-            quantile(series, step, 0.1),
-            quantile(series, step, 0.9),
-        )
-    });
-    let spread: Vec<_> = spread.collect();
+    let conducting = conducting(series, CONDUCTING * axes.y.end);
     if series.len() > 2 {
-        let edge = spread
-            .iter()
-            .map(|(x, low, _)| (*x, *low))
-            .chain(spread.iter().rev().map(|(x, _, high)| (*x, *high)));
+        let lower = (0..STEPS).map(|step| (at(step), quantile(&conducting[step], 0.1)));
+        let upper = (0..STEPS).map(|step| (at(step), quantile(&conducting[step], 0.9)));
         chart.draw_series([Polygon::new(
-            edge.collect::<Vec<_>>(),
-            ink.mix(0.16).filled(),
+            lower.chain(upper.rev()).collect::<Vec<_>>(),
+            ink.mix(0.2).filled(),
         )])?;
     }
     let every = series.len().div_ceil(SINGLES).max(1);
@@ -107,7 +101,7 @@ fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Ve
             .map(|(step, value)| (at(step), *value));
         chart.draw_series(LineSeries::new(line, ink.mix(0.45).stroke_width(1)))?;
     }
-    let median = (0..STEPS).map(|step| (at(step), quantile(series, step, 0.5)));
+    let median = (0..STEPS).map(|step| (at(step), quantile(&at_step(series, step), 0.5)));
     if !series.is_empty() {
         chart.draw_series(LineSeries::new(median, ink.stroke_width(3)))?;
     }
@@ -116,9 +110,19 @@ fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Ve
         (4, 3),
         note(INK),
     ))?;
+    let all = series.len();
+    // The middle of a step is never the first current itself.
+    let fewest = (0..STEPS).filter(|step| at(*step) > 0.02 * span);
+    let fewest = fewest.min_by_key(|step| conducting[*step].len());
+    let lull = match fewest.map(|step| (step, conducting[step].len())) {
+        Some((step, few)) if few < all => {
+            format!("; fewest conduct at {:.0} ms: {few} of {all}", at(step))
+        }
+        _ => String::new(),
+    };
     let key = format!(
-        "{} starts: each (thin), median (thick), 10 to 90 % (shaded)",
-        series.len()
+        "{} (thin), median (thick), 10 to 90 % of those conducting (shaded){lull}",
+        counted(all, "start")
     );
     let right = (WIDTH - 20) as i32;
     area.draw(&Text::new(
@@ -172,9 +176,24 @@ fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
     group.starts.iter().filter_map(one).collect()
 }
 
-fn quantile(series: &[Vec<f64>], step: usize, part: f64) -> f64 {
+fn at_step(series: &[Vec<f64>], step: usize) -> Vec<f64> {
     let mut values: Vec<f64> = series.iter().map(|single| single[step]).collect();
     values.sort_by(f64::total_cmp);
+    values
+}
+
+/// The values over a level at each step, sorted: what is dark for a moment says nothing of the current of the others.
+fn conducting(series: &[Vec<f64>], level: f64) -> Vec<Vec<f64>> {
+    let over = |step| {
+        let mut values = at_step(series, step);
+        values.retain(|value| *value > level);
+        values
+    };
+    (0..STEPS).map(over).collect()
+}
+
+/// Of sorted values; 0 where there is none.
+fn quantile(values: &[f64], part: f64) -> f64 {
     values
         .get((part * (values.len().max(1) - 1) as f64).round() as usize)
         .copied()

@@ -3,16 +3,27 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Axes, LETTER, letters, span, svg};
+use super::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
 use super::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
+use crate::report::number::trimmed;
 use crate::start::Picture;
 
-const SIZE: (u32, u32) = (640, 340);
+/// Small, so that the letters stay readable where two stand beside each other.
+const SIZE: (u32, u32) = (500, 300);
+
+/// Points drawn of a cloud at the most: more make a blot and a heavy page.
+const POINTS: usize = 200;
+/// Part of the points that the axis of current may leave out at either end: those at the settled instant, where
+/// the current may still lie far from the others, would press all the others together.
+const LEFT_OUT: f64 = 0.01;
 
 /// Draws the cloud of voltage over current in the wander window: measured, and as the fit explains it.
 /// `None` where there is no cloud.
 pub fn cloud(picture: &Picture) -> Option<String> {
-    let points: Vec<[f64; 3]> = picture.cloud.iter().map(|p| p.map(f64::from)).collect();
+    let every = picture.cloud.len().div_ceil(POINTS).max(1);
+    let taken = picture.cloud.iter().step_by(every);
+    let mut points: Vec<[f64; 3]> = taken.map(|p| p.map(f64::from)).collect();
+    let beside = leave_out(&mut points);
     points.first()?;
     Some(svg(
         SIZE,
@@ -25,7 +36,7 @@ pub fn cloud(picture: &Picture) -> Option<String> {
                 y: around(volts),
                 x_name: "current, A",
                 y_name: "voltage, V",
-                y_ticks: 6,
+                y_ticks: 5,
                 bare_left: None,
             };
             let mut chart = axes.on(root, |_| Ok(()))?;
@@ -39,18 +50,18 @@ pub fn cloud(picture: &Picture) -> Option<String> {
                     .iter()
                     .map(|[a, v, left]| Cross::new((*a, v - left), 2, INK.rgb().mix(0.6))),
             )?;
-            let key = "ring: measured   cross: explained by the current";
-            root.draw(&Text::new(
-                key,
-                (SIZE.0 as i32 - 20, 4),
-                letters(LETTER - 1.0, MUTED, HPos::Right, VPos::Top),
-            ))
+            let beside = match beside {
+                0 => String::new(),
+                count => format!("; {count} beside the axis"),
+            };
+            key(root, format!("ring: measured, cross: explained{beside}"))
         },
     ))
 }
 
 /// Draws the spectral density of the residual with the wander band shaded. `None` where there is none.
-pub fn spectrum(picture: &Picture, band_hz: (f64, f64)) -> Option<String> {
+pub fn spectrum(picture: &Picture) -> Option<String> {
+    let band_hz = picture.wander_band_hz;
     let top = f64::from(picture.spectrum.last()?[0]);
     Some(svg(
         SIZE,
@@ -67,7 +78,7 @@ pub fn spectrum(picture: &Picture, band_hz: (f64, f64)) -> Option<String> {
                 y: span(points.iter().map(|p| p.1).chain([0.0])),
                 x_name: "frequency, Hz",
                 y_name: "residual, V/√Hz",
-                y_ticks: 6,
+                y_ticks: 5,
                 bare_left: None,
             };
             let mut chart = axes.on(root, |chart| {
@@ -78,15 +89,34 @@ pub fn spectrum(picture: &Picture, band_hz: (f64, f64)) -> Option<String> {
                     .map(drop)
             })?;
             chart.draw_series(LineSeries::new(points, VOLTAGE.rgb().stroke_width(2)))?;
-            let at = chart.backend_coord(&(band_hz.0.min(top), axes.y.end));
-            let key = format!("wander band {} to {} Hz", band_hz.0, band_hz.1);
-            root.draw(&Text::new(
-                key,
-                (at.0 + 8, at.1 + 4),
-                letters(LETTER - 1.0, MUTED, HPos::Left, VPos::Top),
-            ))
+            let (from, to) = (trimmed(band_hz.0), trimmed(band_hz.1));
+            key(root, format!("shaded: wander band, {from} to {to} Hz"))
         },
     ))
+}
+
+/// What the marks mean, above the plot at the right.
+fn key(root: &Area, text: String) -> Drawn {
+    root.draw(&Text::new(
+        text,
+        (SIZE.0 as i32 - 20, 4),
+        letters(LETTER - 1.0, MUTED, HPos::Right, VPos::Top),
+    ))
+}
+
+/// Takes away the points at either end of the current that would more than double the axis; how many they were.
+fn leave_out(points: &mut Vec<[f64; 3]>) -> usize {
+    let mut amps: Vec<f64> = points.iter().map(|p| p[0]).collect();
+    amps.sort_by(f64::total_cmp);
+    let few = (LEFT_OUT * amps.len() as f64).ceil() as usize;
+    let [Some(low), Some(high)] = [amps.get(few), amps.iter().rev().nth(few)] else {
+        return 0;
+    };
+    let room = 0.5 * (high - low);
+    let kept = low - room..=high + room;
+    let before = points.len();
+    points.retain(|p| kept.contains(&p[0]));
+    before - points.len()
 }
 
 /// A range with a little room at both ends, zero not drawn in.

@@ -122,7 +122,7 @@ fn a_control_chart_shows_what_is_outside() {
 fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
     let (_, mut picture) = made_start();
     assert_eq!(cloud(&picture), None);
-    assert_eq!(spectrum(&picture, (2.0, 200.0)), None);
+    assert_eq!(spectrum(&picture), None);
     let wave = |i: u32| (f64::from(i) * 0.7).sin() as f32;
     picture.cloud = (0..200)
         .map(|i| {
@@ -133,11 +133,12 @@ fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
             ]
         })
         .collect();
+    picture.wander_band_hz = (2.0, 200.0);
     picture.spectrum = (1..200)
         .map(|i| [2.0 * i as f32, 0.01 / (1.0 + (i as f32 - 11.0).powi(2))])
         .collect();
     insta::assert_snapshot!(cloud(&picture).unwrap());
-    insta::assert_snapshot!(spectrum(&picture, (2.0, 200.0)).unwrap());
+    insta::assert_snapshot!(spectrum(&picture).unwrap());
 }
 
 /// Every number of an attribute of the elements that hold a text, in order.

@@ -8,7 +8,7 @@ use crate::report::figure::{self, Item};
 use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
 use crate::report::text::{pair_word, shift_interval, titled};
 use crate::study::stats::{median, median_interval};
-use crate::study::{Alarm, Comparison, Rule};
+use crate::study::{Alarm, Comparison, Rule, WEAR_MEASURES};
 
 /// Alarms listed at the most.
 const ALARMS: usize = 40;
@@ -209,6 +209,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     };
     (!wear.is_empty()).then(|| html! {
         @for one in wear { p { (name(&one.says)) } }
+        p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the line goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
             @for one in wear {
                 (shown(&figure::wear(one, &points(&one.prep, &one.measure)), false,

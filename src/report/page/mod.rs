@@ -16,9 +16,9 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::prep::{JobInfo, StartRow, Verdict};
+use crate::prep::{FitFinding, JobInfo, StartRow, Verdict};
 use crate::report::figure::{self, Theme};
-use crate::report::text::plain;
+use crate::report::text::{counted, plain};
 use crate::start::Measuring;
 use crate::study::gather::{Detail, Source};
 use crate::study::{Comparison, Screening, Wear};
@@ -32,6 +32,8 @@ pub struct PageInput<'a> {
     pub rows: &'a [StartRow],
     /// What goes with each row; the entries of rows from a table are empty.
     pub details: &'a [Detail],
+    /// What the sheet says and the measured starts do not.
+    pub after: &'a [FitFinding],
     /// The comparison; `None` where there is but one prep.
     pub comparison: Option<&'a Comparison>,
     /// Wear and regrind advice; empty where the sheet does not count starts since the regrind.
@@ -100,6 +102,11 @@ fn sections(input: &PageInput) -> Vec<Section> {
         ("answer", "The answer", Some(answer::answer(input))),
         ("comparison", "The comparison", answer::comparison(input)),
         ("tested", "What was tested", Some(tested::preps(input))),
+        (
+            "sheet",
+            "The sheet against what was measured",
+            tested::sheet(input),
+        ),
         (
             "overlay",
             "All starts laid over each other",
@@ -204,11 +211,6 @@ fn verdict(verdict: Option<Verdict>) -> Markup {
 fn preps(rows: &[StartRow]) -> Vec<&str> {
     let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
     names.into_iter().collect()
-}
-
-/// A count with its noun: 1 start, 2 starts.
-fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::{PageInput, counted, name, preps as prep_names, shown, verdict};
-use crate::prep::{Score, ScorePart, StartRow, Verdict};
+use crate::prep::{FitFinding, Score, ScorePart, StartRow, Verdict};
 use crate::report::figure::{self, Together};
 use crate::report::number::{measured, trimmed};
 use crate::report::text::titled;
@@ -69,6 +69,30 @@ fn is_thoriated(row: &StartRow) -> bool {
     class.is_some_and(|class| class.oxide == crate::prep::Oxide::Thorium)
 }
 
+/// What the sheet says and the measured starts do not; `None` where they agree.
+pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
+    (!input.after.is_empty()).then(|| {
+        html! {
+            div.scroll tabindex="0" role="region" aria-label="The sheet against what was measured" { table {
+                thead { tr { @for head in ["prep", "row", "level", "what was seen", "why it matters", "by", "try"] { th scope="col" { (head) } } } }
+                tbody { @for finding in input.after { (remark(finding)) } }
+            } }
+        }
+    })
+}
+
+fn remark(finding: &FitFinding) -> Markup {
+    let told = &finding.remark;
+    let rows: Vec<_> = finding.rows.iter().map(u64::to_string).collect();
+    html! {
+        tr {
+            th scope="row" { (name(&finding.prep)) } td { (rows.join(", ")) } td { (told.level.word()) }
+            td { (told.about) ": " (name(&told.what)) }
+            @for text in [&told.why, &told.source, &told.to_try] { td { (name(text)) } }
+        }
+    }
+}
+
 /// The starts of each prep over each other; `None` where there are no traces.
 pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
     let with_traces = || {
@@ -89,7 +113,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
         .filter(|group| !group.starts.is_empty())
         .collect();
     (!groups.is_empty()).then(|| shown(&figure::overlay(&groups), true, html! {
-        "Current of every start from shortly before the first current until nine in ten have settled."
+        "Current of every start from shortly before the first current until nine in ten have settled. Where a thin line lies at 0 that start was dark."
     }))
 }
 
@@ -118,7 +142,30 @@ fn one(row: &StartRow, score: Option<&Score>, picture: Option<&Picture>) -> Mark
             @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }
             @if let Some(picture) = picture {
                 (shown(&figure::start(row, picture), true, html! { "Current and voltage; shaded by state, from the circuit opening to the arc going out." }))
+                (wander(row, picture))
             }
+        }
+    }
+}
+
+/// What the wander is made of, beside each other; nothing where none could be measured.
+fn wander(row: &StartRow, picture: &Picture) -> Markup {
+    let (Some(cloud), Some(spectrum)) = (figure::cloud(picture), figure::spectrum(picture)) else {
+        return html! {};
+    };
+    let value = |of: &str| {
+        let value = row.measures.get(of);
+        value.map_or("not measured".to_owned(), |value| measured(of, value))
+    };
+    html! {
+        div.two {
+            (shown(&cloud, false, html! {
+                "Voltage against current once settled. The cross is the voltage that the amps and the warming tip call for, the ring is what the arc did: the farther apart, the more the arc wanders."
+            }))
+            (shown(&spectrum, false, html! {
+                "How fast it wanders: high on the left is a slow sway, high on the right a quick flutter. All that stands in the shaded band makes up the wander of this start, "
+                (value("wander_v")) ", strongest at " (value("wander_hz")) "."
+            }))
         }
     }
 }
@@ -141,8 +188,17 @@ fn cost(part: &ScorePart) -> String {
         measured(part.measure, value)
     });
     let (good, poor) = (trimmed(part.good), trimmed(part.poor));
+    let label = capital(&label);
     format!(
         "{label} {value} (good {good}, poor {poor}) cost {:.0} points.",
         part.cost
     )
+}
+
+/// With a capital, as a sentence begins.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }

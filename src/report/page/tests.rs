@@ -29,6 +29,7 @@ fn made_page(each: u32) -> String {
         job: &job(),
         rows: &gathered.rows,
         details: &gathered.details,
+        after: &[],
         comparison: Some(&comparison),
         wear: &screening.regrind,
         screening: Some(&screening),
@@ -80,6 +81,7 @@ fn a_page_from_a_table_says_what_it_lacks() {
         job: &JobInfo::default(),
         rows: &rows,
         details: &details,
+        after: &[],
         comparison: None,
         wear: &[],
         screening: None,
@@ -90,4 +92,77 @@ fn a_page_from_a_table_says_what_it_lacks() {
     });
     assert!(page.contains("Made from a starts table"));
     assert!(!page.contains("id=\"traces\"") && !page.contains("id=\"overlay\""));
+}
+
+/// The words and the structure of a page: what is blessed elsewhere (style, script, figures, traces) cut out.
+fn skeleton(page: &str) -> String {
+    let mut rest = page.replace(env!("CARGO_PKG_VERSION"), "VERSION");
+    for (open, close) in [
+        ("<style>", "</style>"),
+        ("<script>", "</script>"),
+        ("id=\"traces\">", "</script>"),
+        ("'sha256-", "'"),
+    ] {
+        rest = cut(&rest, open, close);
+    }
+    while let Some(from) = rest.find("<svg ") {
+        let to = from + rest[from..].find("</svg>").unwrap() + "</svg>".len();
+        rest.replace_range(from..to, "<!-- figure -->");
+    }
+    rest.replace("><", ">\n<")
+}
+
+/// All that stands between each `open` and the next `close` taken out.
+fn cut(text: &str, open: &str, close: &str) -> String {
+    let mut parts = text.split(open);
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |kept, part| {
+        let end = part.find(close).unwrap();
+        kept + open + &part[end..]
+    })
+}
+
+#[test]
+fn a_small_page_reads_as_blessed() {
+    insta::assert_snapshot!(skeleton(&made_page(3)));
+}
+
+#[test]
+fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
+    let (rows, details) = made_job(3, false);
+    let finding = FitFinding {
+        prep: "<i>A</i>".to_owned(),
+        rows: vec![4],
+        remark: crate::prep::Remark {
+            level: crate::prep::Level::Look,
+            about: "balance",
+            what: "30 % electrode negative was measured, 70 % written down".to_owned(),
+            why: "this is the cleaning end".to_owned(),
+            source: "measured".to_owned(),
+            to_try: "set the balance".to_owned(),
+        },
+    };
+    let page = page(&PageInput {
+        job: &JobInfo::default(),
+        rows: &rows,
+        details: &details,
+        after: &[finding],
+        comparison: None,
+        wear: &[],
+        screening: None,
+        sources: &[],
+        not_read: &[],
+        hashes: &[],
+        measuring: None,
+    });
+    let section = page.split("<section id=\"sheet\"").nth(1).unwrap();
+    let section = section.split("</section>").next().unwrap();
+    for told in [
+        "&lt;i&gt;A",
+        "70 % written down",
+        "cleaning end",
+        "set the balance",
+    ] {
+        assert!(section.contains(told), "{told} is not in {section}");
+    }
 }

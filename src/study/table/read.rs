@@ -37,6 +37,9 @@ pub fn is_table(path: &Path) -> Result<bool> {
     Ok(separator(line).is_some())
 }
 
+/// A starts table is not larger: it is held in memory.
+const MOST_BYTES: u64 = 1 << 30;
+
 /// Reads a starts table, CSV or JSON Lines.
 ///
 /// Tables may have been put one after the other in one file: a repeated head line begins a new list of
@@ -45,7 +48,7 @@ pub fn is_table(path: &Path) -> Result<bool> {
 /// # Errors
 /// File, line and column, what was found and what was expected.
 pub fn read(path: &Path) -> Result<Vec<StartRow>> {
-    let bytes = std::fs::read(path).map_err(|e| Error::io(path, "read", e))?;
+    let bytes = crate::input::whole(path, MOST_BYTES)?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let line = 1 + e.as_bytes()[..e.utf8_error().valid_up_to()]
             .iter()

@@ -1,0 +1,185 @@
+//! The page from files to file: hostile words in every field come through harmless.
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn tipstrike(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_tipstrike"))
+        .args(args)
+        .current_dir(folder)
+        .output()
+        .unwrap()
+}
+
+/// Markup, both quotes, an ampersand, a writing direction turned, a right-to-left word, an emoji, a very long word.
+fn hostile(field: &str) -> String {
+    let long = "unbreakable".repeat(20);
+    format!(
+        "<script>alert('{field}')</script>\"><img src=x onerror=alert(1)> & \u{202e}שלום 🫖 {long}"
+    )
+}
+
+/// A job of one recording with a hostile word in every field that takes free words.
+fn hostile_job() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/lid-1-grind-B.wav");
+    std::fs::copy(sample, folder.path().join("lid & <b>.wav")).unwrap();
+    // A JSON string is a basic string of TOML too, and may be a key.
+    let word = |field: &str| serde_json::to_string(&hostile(field)).unwrap();
+    let job = format!(
+        "[job]\ntitle = {}\nsite = {}\nwho = {}\nprocedure = {}\nnote = {}\n\
+         [logger]\nelectrode_negative = \"positive\"\n\
+         current = {{ channel = 1, amps_at_full_scale = 200.0 }}\n\
+         voltage = {{ channel = 2, volts_at_full_scale = 120.0 }}\n\
+         [prep.{prep}]\nclass = \"EWTh-2\"\ndiameter = \"2.4 mm\"\ntaper_deg = 30\ntip = \"point\"\nwheel = {}\n\
+         [prep.B]\nclass = \"WLa20\"\ndiameter = \"2.4 mm\"\n",
+        word("title"),
+        word("site"),
+        word("who"),
+        word("procedure"),
+        word("job note"),
+        word("wheel"),
+        prep = word("prep"),
+    );
+    std::fs::write(folder.path().join("job.toml"), job).unwrap();
+    let words = [
+        "coupon",
+        "gas",
+        "flow",
+        "cup",
+        "material",
+        "operator",
+        "tip_after",
+        "note",
+        "of my own",
+    ];
+    let mut sheet = csv::Writer::from_path(folder.path().join("runs.csv")).unwrap();
+    let heads = ["file", "prep", "from_s", "to_s", "since_regrind"];
+    sheet.write_record(heads.iter().chain(&words)).unwrap();
+    for (prep, from, to) in [(hostile("prep"), "0", "7"), ("B".to_owned(), "7", "60")] {
+        let fixed = ["lid & <b>.wav", &prep, from, to, "1"].map(str::to_owned);
+        sheet
+            .write_record(fixed.into_iter().chain(words.map(hostile)))
+            .unwrap();
+    }
+    sheet.flush().unwrap();
+    folder
+}
+
+fn harmless(page: &str) {
+    for raw in ["<script>alert", "<img", "<b>.wav", "\u{202e}"] {
+        assert!(!page.contains(raw), "{raw:?} got in");
+    }
+    for attribute in page.split(" data-prep=").skip(1) {
+        let value = attribute.split('>').next().unwrap();
+        assert!(
+            value.ends_with('"') && value.matches('"').count() == 2,
+            "{value}"
+        );
+    }
+    assert!(page.contains("&lt;script&gt;alert"));
+    assert!(page.contains("שלום") && page.contains("🫖") && page.contains("\\u{202e}"));
+}
+
+fn page(folder: &Path, args: &[&str]) -> String {
+    let output = tipstrike(folder, args);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{said}");
+    assert!(!said.contains('\u{202e}'), "{said}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn hostile_words_in_every_field_come_through_harmless() {
+    let folder = hostile_job();
+    let from_job = page(
+        folder.path(),
+        &["report", "job.toml", "--screen", "-o", "-"],
+    );
+    harmless(&from_job);
+    for field in [
+        "title",
+        "site",
+        "who",
+        "procedure",
+        "job note",
+        "wheel",
+        "prep",
+        "coupon",
+        "tip_after",
+    ] {
+        assert!(
+            from_job.contains(&format!("alert('{field}')")),
+            "{field} is not on the page"
+        );
+    }
+    harmless(&page(
+        folder.path(),
+        &["report", "job.toml", "--by", "operator", "-o", "-"],
+    ));
+    let table = page(folder.path(), &["measure", "job.toml", "--csv", "-"]);
+    std::fs::write(folder.path().join("starts.csv"), table).unwrap();
+    harmless(&page(folder.path(), &["report", "starts.csv", "-o", "-"]));
+}
+
+#[test]
+fn quiet_says_nothing_of_progress_and_health_but_keeps_errors() {
+    let folder = tempfile::tempdir().unwrap();
+    // Two channels that carry nothing but a constant: a finding for sure.
+    let spec = hound::WavSpec {
+        channels: 2,
+        sample_rate: 10_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let path = folder.path().join("dead.wav");
+    let mut wav = hound::WavWriter::create(path, spec).unwrap();
+    (0..40_000).for_each(|_| wav.write_sample(0_i16).unwrap());
+    wav.finalize().unwrap();
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/job.toml");
+    let job = samples.to_str().unwrap();
+    for verb in ["measure", "screen"] {
+        let said = |args: &[&str]| {
+            let output = tipstrike(folder.path(), args);
+            String::from_utf8(output.stderr).unwrap()
+        };
+        let aloud = said(&[verb, "dead.wav", "--job", job]);
+        assert!(aloud.contains("dead.wav: dead_channel"), "{verb}: {aloud}");
+        assert_eq!(
+            said(&["--quiet", verb, "dead.wav", "--job", job]),
+            "",
+            "{verb}"
+        );
+        assert!(said(&[verb, "gone.wav", "--quiet"]).contains("gone.wav"));
+    }
+}
+
+#[test]
+fn every_start_is_drawn_with_what_its_wander_is_made_of() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let folder = tempfile::tempdir().unwrap();
+    let sample = samples.join("lid-1-grind-A.wav");
+    let job = samples.join("job.toml");
+    let args = [
+        "measure",
+        sample.to_str().unwrap(),
+        "--job",
+        job.to_str().unwrap(),
+        "--prep",
+        "A",
+        "--figure",
+        "figures",
+    ];
+    assert!(tipstrike(folder.path(), &args).status.success());
+    for file in [
+        "run001-start001.svg",
+        "run001-start001-cloud.svg",
+        "run001-start010-spectrum.svg",
+    ] {
+        let svg = std::fs::read_to_string(folder.path().join("figures").join(file)).unwrap();
+        assert!(
+            svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"),
+            "{file}"
+        );
+    }
+}
