@@ -157,19 +157,23 @@ fn window(groups: &[Together]) -> (f64, f64) {
     (-0.08 * end, 1.3 * end)
 }
 
-/// Each start's current magnitude at the steps of the window; a start is left out where it never conducted.
+/// Each start's current magnitude (AC: its highest over a half-cycle) at the steps of the window; a start is left out where it never conducted.
 fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
     let one = |(row, picture): &(&StartRow, &Picture)| {
         let zero = row.instants.t_first_s?;
+        // On AC the highest of the last half-cycle: the zero crossing is no dark arc.
+        let half_cycle = row.measures.ac_hz.map_or(0.0, |hz| 0.5 / hz);
+        let back = (half_cycle / picture.step_s).ceil() as usize;
         let value = |step: usize| {
             let t = zero + 1e-3 * (from + (to - from) * (step as f64 + 0.5) / STEPS as f64);
             let column = ((t - picture.from_s) / picture.step_s).floor();
-            let column = if column < 0.0 {
-                None
-            } else {
-                picture.amps.get(column as usize)
-            };
-            column.map_or(0.0, |[low, high]| f64::from(low.abs().max(high.abs())))
+            if column < 0.0 || column as usize >= picture.amps.len() {
+                return 0.0;
+            }
+            let column = column as usize;
+            let columns = &picture.amps[column.saturating_sub(back)..=column];
+            let magnitude = columns.iter().flatten().map(|amps| amps.abs());
+            f64::from(magnitude.fold(0.0, f32::max))
         };
         Some((0..STEPS).map(value).collect())
     };

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::{PageInput, name, preps, trace, verdict};
 use crate::prep::{StartRow, Verdict};
 use crate::report::number::short_or_dash;
+use crate::report::text::plain;
 
 /// Measures shown, with the head's words and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
@@ -43,7 +44,7 @@ fn line(row: &StartRow) -> Markup {
     let coupon = row.coupon.as_deref().unwrap_or("–");
     let flags: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
     html! {
-        tr data-prep=(row.prep) {
+        tr data-prep=(plain(&row.prep)) {
             th scope="row" { (name(&row.recording)) }
             (number(Some(f64::from(row.start)), |value| format!("{value:.0}")))
             td { (name(&row.prep)) } td { (name(coupon)) }
@@ -73,7 +74,7 @@ fn number(value: Option<f64>, show: impl Fn(f64) -> String) -> Markup {
 fn tools(rows: &[StartRow]) -> Markup {
     html! {
         div.tools id="tools" hidden {
-            label { "Prep" select id="by-prep" { option value="" { "all" } @for prep in preps(rows) { option value=(prep) { (name(prep)) } } } }
+            label { "Prep" select id="by-prep" { option value="" { "all" } @for prep in preps(rows) { option value=(plain(prep)) { (name(prep)) } } } }
             label { "Verdict" select id="by-verdict" { option value="" { "all" } @for word in Verdict::ALL { option value=(word.word()) { (word.word()) } } } }
             label { "Words" input id="by-words" type="search" autocomplete="off"; }
             p id="count" role="status" {}

@@ -73,7 +73,7 @@ fn is_thoriated(row: &StartRow) -> bool {
 pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
     (!input.after.is_empty()).then(|| {
         html! {
-            div.scroll tabindex="0" role="region" aria-label="The sheet against what was measured" { table {
+            div.scroll.wide tabindex="0" role="region" aria-label="The sheet against what was measured" { table {
                 thead { tr { @for head in ["prep", "row", "level", "what was seen", "why it matters", "by", "try"] { th scope="col" { (head) } } } }
                 tbody { @for finding in input.after { (remark(finding)) } }
             } }
@@ -113,7 +113,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
         .filter(|group| !group.starts.is_empty())
         .collect();
     (!groups.is_empty()).then(|| shown(&figure::overlay(&groups), true, html! {
-        "Current of every start from shortly before the first current until nine in ten have settled. Where a thin line lies at 0 that start was dark."
+        "Current of every start from shortly before the first current until nine in ten have settled. Where a thin line lies at 0 that start was dark. On AC: the highest current of each half-cycle."
     }))
 }
 
