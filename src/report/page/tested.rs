@@ -73,7 +73,7 @@ fn is_thoriated(row: &StartRow) -> bool {
 pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
     (!input.after.is_empty()).then(|| {
         html! {
-            div.scroll.wide tabindex="0" role="region" aria-label="The sheet against what was measured" { table {
+            div.scroll.wide tabindex="0" role="region" aria-label="Table of the sheet against what was measured" { table {
                 thead { tr { @for head in ["prep", "row", "level", "what was seen", "why it matters", "by", "try"] { th scope="col" { (head) } } } }
                 tbody { @for finding in input.after { (remark(finding)) } }
             } }
