@@ -1,6 +1,6 @@
 //! The demo's recordings, measured as a user measures them, against the truth the simulation wrote beside them.
 //!
-//! Tolerances: t_first and t_lit 0.2 ms, wander 10 % (20 % under pulse or AC); this project's own, no standard gives any.
+//! Tolerances: t_first and t_lit 0.2 ms, wander 10 %; this project's own, no standard gives any.
 
 use std::path::Path;
 
@@ -46,15 +46,10 @@ fn off(row: &StartRow, truth: &Value) -> Vec<String> {
     check("attempts", row.measures.attempts, 0.0);
     if row.lit() {
         check("dropouts", row.measures.dropouts, 0.0);
-        let share = if row.measures.ac_hz.or(row.measures.pulse_hz).is_some() {
-            0.2
-        } else {
-            0.1
-        };
         check(
             "wander_v",
             row.measures.wander_v,
-            share * number("wander_v").unwrap_or(0.0),
+            0.1 * number("wander_v").unwrap_or(0.0),
         );
     }
     misses
