@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::{Outcome, terminal};
 use crate::error::{Error, Result};
+use crate::prep::{JOB_FILE, SHEET_FILE};
 use crate::report::text;
 use crate::study::gather::{Gathered, Source};
 
@@ -61,7 +62,7 @@ pub fn spare_inputs(
     let folder = gathered.job.as_ref().map(|job| job.folder.clone());
     let beside = folder
         .into_iter()
-        .flat_map(|f| [f.join("job.toml"), f.join("runs.csv")]);
+        .flat_map(|f| [f.join(JOB_FILE), f.join(SHEET_FILE)]);
     let sources = gathered.sources.iter().map(|s| s.path.clone());
     let read: Vec<PathBuf> = inputs
         .iter()

@@ -20,11 +20,11 @@ use crate::start::{Measuring, Start};
 /// A job file is not larger.
 const MOST_BYTES: u64 = 16 << 20;
 
-const JOB_FILE: &str = "job.toml";
+pub(crate) const JOB_FILE: &str = "job.toml";
 /// Name of the prep of which nothing is written down.
 pub const UNNAMED_PREP: &str = "-";
 
-const SHEET_FILE: &str = "runs.csv";
+pub(crate) const SHEET_FILE: &str = "runs.csv";
 
 /// `[job]`: what a reader of a report wants to know.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]

@@ -23,6 +23,7 @@ pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub use entry::{Marks, Prep, Tip};
 pub use explain::explain;
 pub use fit::{FitFinding, Level, Remark, fit};
+pub(crate) use job::{JOB_FILE, SHEET_FILE};
 pub use job::{Job, JobInfo, UNNAMED_PREP};
 pub use length::Length;
 pub use row::BALANCE_TOLERANCE_PCT;

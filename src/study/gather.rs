@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::table;
 use crate::error::{Error, Result};
 use crate::flag::Finding;
-use crate::prep::{Job, Run, Score, StartRow};
+use crate::prep::{JOB_FILE, Job, Run, SHEET_FILE, Score, StartRow};
 use crate::recording::Recording;
 use crate::start::{self, Context, Picture};
 
@@ -59,10 +59,6 @@ pub struct Gathered {
     pub job: Option<Job>,
 }
 
-/// Name of the job file in its folder.
-const JOB_FILE: &str = "job.toml";
-/// Name of the run sheet in its folder.
-const SHEET_FILE: &str = "runs.csv";
 /// Endings of the recordings that are looked for in a folder.
 const RECORDING_ENDINGS: [&str; 4] = [".wav", ".csv", ".csv.gz", ".txt"];
 
