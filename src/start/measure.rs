@@ -51,6 +51,9 @@ struct Lit {
     alternation: Option<Alternation>,
     /// Pulse period, frames.
     pulse: Option<f64>,
+    /// White noise of current and voltage in the window, rms.
+    noise_a: f64,
+    noise_v: f64,
 }
 
 impl Bench<'_> {
@@ -125,6 +128,8 @@ impl Bench<'_> {
             .then(|| pulse_period(&trace, window))
             .flatten();
         Ok(Some(Lit {
+            noise_a: robust::noise(trace.amps_in(window)),
+            noise_v: robust::noise(trace.volts_in(window)),
             trace,
             lit,
             window,
@@ -166,7 +171,14 @@ impl Bench<'_> {
 
     /// Run level and the settled instant, in frames.
     fn settle(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) -> Option<f64> {
-        let mut magnitude = Magnitude::of(&lit.trace, anatomy, lit.window, lit.pulse, &lit.halves)?;
+        let mut magnitude = Magnitude::of(
+            &lit.trace,
+            anatomy,
+            lit.window,
+            lit.pulse,
+            &lit.halves,
+            lit.noise_a,
+        )?;
         if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
             magnitude.follow_upslope(lit.lit, upslope * rate);
         }
@@ -274,9 +286,10 @@ impl Bench<'_> {
             return;
         }
         let residual = match (anatomy.process, start.measures.ac_hz) {
-            (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz),
+            (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz, lit.noise_v),
             (_, Some(ac_hz)) => {
-                evidence::alternating(&lit.trace, anatomy, &lit.waves, settled, ac_hz)
+                let (trace, waves) = (&lit.trace, &lit.waves);
+                evidence::alternating(trace, anatomy, waves, settled, ac_hz, lit.noise_v)
             }
             _ => None,
         };
@@ -302,16 +315,14 @@ impl Bench<'_> {
     /// Expanded uncertainty (k = 2, JCGM 100) from the calibration, the sampling and the noise.
     fn uncertainty(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit) {
         let m = &mut start.measures;
-        let level = |amps: Option<f64>, trace: &[f64], gain: &dyn Fn(f64) -> f64| {
-            let mean = robust::noise(trace) / (trace.len().max(1) as f64).sqrt();
-            amps.map(|x| 2.0 * (gain(x).powi(2) + mean.powi(2)).sqrt())
-        };
-        m.u_run_a = level(m.run_a, lit.trace.amps_in(lit.window), &|x| {
-            self.recording.u_amps(x)
-        });
-        m.u_run_v = level(m.run_v, lit.trace.volts_in(lit.window), &|x| {
-            self.recording.u_volts(x)
-        });
+        let samples = lit.trace.range(lit.window).len().max(1) as f64;
+        let expanded = |gain: f64, noise: f64| 2.0 * gain.hypot(noise / samples.sqrt());
+        m.u_run_a = m
+            .run_a
+            .map(|x| expanded(self.recording.u_amps(x), lit.noise_a));
+        m.u_run_v = m
+            .run_v
+            .map(|x| expanded(self.recording.u_volts(x), lit.noise_v));
         // The gain's share alone: an offset does not reach the band.
         m.u_wander_v = m
             .wander_v
@@ -391,14 +402,15 @@ fn pulse_period(trace: &Trace, window: Span) -> Option<f64> {
 }
 
 fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
-    let magnitude = |x: &[f64]| x.iter().map(|v| v.abs()).collect::<Vec<f64>>();
-    m.run_v = robust::median(&mut magnitude(lit.trace.volts_in(lit.window)));
+    let volts = lit.trace.volts_in(lit.window);
+    m.run_v = robust::median_of_magnitudes(volts.iter().copied());
     let begin = Span {
         on: lit.lit,
         off: (lit.lit + LIT_S * rate).min(lit.window.off),
     };
-    let amps = magnitude(lit.trace.amps_in(begin));
-    m.lit_a = (!amps.is_empty()).then(|| amps.iter().sum::<f64>() / amps.len() as f64);
+    let amps = lit.trace.amps_in(begin);
+    let sum: f64 = amps.iter().map(|i| i.abs()).sum();
+    m.lit_a = (!amps.is_empty()).then(|| sum / amps.len() as f64);
 }
 
 fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
@@ -411,7 +423,7 @@ fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
 }
 
 fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
-    match onset(&lit.trace, anatomy, lit.window) {
+    match onset(&lit.trace, anatomy, lit.window, lit.noise_a) {
         Onset::Rises {
             frames,
             overshoot_pct,
@@ -486,7 +498,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
     for (k, x) in means.iter_mut().enumerate() {
         *x -= mean + slope * (k as f64 - mid);
     }
-    let noise = robust::noise(lit.trace.amps_in(window)) / (block as f64).sqrt();
+    let noise = lit.noise_a / (block as f64).sqrt();
     (means.len() > 2).then_some(Even {
         rate_hz: rate / block as f64,
         values: means,

@@ -1,18 +1,23 @@
 //! Levels and transitions of a waveform after IEEE Std 181: state levels by histogram mode, reference levels in
 //! percent of the state difference, crossings interpolated between samples, overshoot, settling.
 
-use super::robust;
-
 /// Bins of the state-level histogram (the default of the method).
 const BINS: usize = 100;
 /// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
 const REFINE_SIGMA: f64 = 2.5;
 
+/// Smallest and largest value.
+fn range(values: &[f64]) -> (f64, f64) {
+    let start = (f64::INFINITY, f64::NEG_INFINITY);
+    values
+        .iter()
+        .fold(start, |(low, high), &x| (low.min(x), high.max(x)))
+}
+
 /// Counts of equal bins between the minimum and the maximum, and their centres:
 /// centre k (from 0) = min + (k + ½)·(max − min)/bins.
 fn histogram(values: &[f64], bins: usize) -> (Vec<usize>, impl Fn(usize) -> f64 + use<>) {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = range(values);
     let width = (high - low) / bins as f64;
     let mut counts = vec![0; bins];
     for &x in values {
@@ -42,13 +47,11 @@ pub(crate) fn state_levels(values: &[f64], bins: usize) -> Option<(f64, f64)> {
 }
 
 /// The high state level, refined so that the bin width does not show: the mean of the samples about the modal bin,
-/// moved until it stays.
-pub(crate) fn high_level(values: &[f64]) -> Option<f64> {
+/// moved until it stays. `noise` is the standard deviation of the values' white noise.
+pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
     let (_, mode) = state_levels(values, BINS)?;
-    let (low, high) = values
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(l, h), &x| (l.min(x), h.max(x)));
-    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * robust::noise(values));
+    let (low, high) = range(values);
+    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * noise);
     let mut level = mode;
     for _ in 0..50 {
         let (sum, count) = values
