@@ -24,7 +24,7 @@ fn plain(rate_hz: f64) -> Recording {
 
 #[test]
 fn any_cutting_into_reads_gives_the_same_samples() {
-    let mut recording = plain(10_000.0);
+    let recording = plain(10_000.0);
     let (mut whole, mut part) = (Block::default(), Block::default());
     recording.read(0..10_000, &mut whole).unwrap();
     let mut amps = Vec::new();
@@ -45,7 +45,7 @@ fn the_noise_of_idle_stretches_is_the_one_put_in() {
 
 #[test]
 fn no_sample_lies_outside_its_cell() {
-    let mut recording = plain(10_000.0);
+    let recording = plain(10_000.0);
     let mut block = Block::default();
     for cell in recording.survey().cells.clone() {
         recording
@@ -300,7 +300,7 @@ fn the_worked_uncertainty_budget_comes_out() {
     writer.finalize().unwrap();
     let text = "tolerance_pct = 0.1\ncurrent = { channel = 1, shunt = { amps = 200, millivolts = 60 }, \
                 volts_at_full_scale = 0.1, tolerance_pct = 0.5, offset = 0.0 }";
-    let mut recording = Recording::open(&path, &logger(text)).unwrap();
+    let recording = Recording::open(&path, &logger(text)).unwrap();
     assert!(
         (2.0 * recording.u_amps(80.0) - 0.471_064).abs() < 1e-6,
         "{}",

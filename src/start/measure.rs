@@ -34,7 +34,7 @@ const RECTIFYING_SHARE: f64 = 0.05;
 
 /// The recording, the place in it, and the rules.
 pub(crate) struct Bench<'a> {
-    pub recording: &'a mut Recording,
+    pub recording: &'a Recording,
     pub segment: Segment,
     pub measuring: &'a Measuring,
     pub context: &'a Context,
@@ -61,8 +61,15 @@ impl Bench<'_> {
         self.segment.from_s + (frame - self.segment.first as f64) / self.recording.rate_hz()
     }
 
+    /// Whether a group is a start of the span asked for.
+    pub fn takes(&self, group: &Group) -> bool {
+        let (from, to) = self.context.span_s;
+        let began = self.seconds(group.began());
+        !group.mid_arc && began >= from && began < to
+    }
+
     /// Measures one start.
-    pub fn start(&mut self, group: &Group) -> Result<Start> {
+    pub fn start(&self, group: &Group) -> Result<Start> {
         let rate = self.recording.rate_hz();
         let anatomy = group.anatomy(self.measuring, rate);
         let mut start = Start {
@@ -99,7 +106,7 @@ impl Bench<'_> {
         }
     }
 
-    fn lit(&mut self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
+    fn lit(&self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
         let (Some(lit), Some(window)) = (anatomy.lit, anatomy.window) else {
             return Ok(None);
         };
@@ -141,7 +148,7 @@ impl Bench<'_> {
     }
 
     fn measure(
-        &mut self,
+        &self,
         start: &mut Start,
         group: &Group,
         anatomy: &Anatomy,
@@ -229,7 +236,7 @@ impl Bench<'_> {
 
     /// Energy and charge of what conducted from the first current to where it settled, straight between samples; read in
     /// pieces, for a stutter may be long.
-    fn energy(&mut self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
+    fn energy(&self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
         let Some(settled) = settled else {
             return Ok(());
         };
@@ -340,7 +347,7 @@ impl Bench<'_> {
     }
 
     /// From the circuit opening, or else the first current, to the end of the window.
-    fn picture(&mut self, group: &Group, lit: &Lit) -> Result<Picture> {
+    fn picture(&self, group: &Group, lit: &Lit) -> Result<Picture> {
         let rate = lit.trace.rate_hz;
         let on = group
             .open
@@ -354,7 +361,7 @@ impl Bench<'_> {
         Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
     }
 
-    fn picture_unlit(&mut self, group: &Group) -> Result<Picture> {
+    fn picture_unlit(&self, group: &Group) -> Result<Picture> {
         let rate = self.recording.rate_hz();
         let on = group
             .open

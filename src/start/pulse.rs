@@ -1,6 +1,9 @@
 //! Whether and how fast the current pulses: autocorrelation of its magnitude (docs/measures.md).
 
-use rustfft::{FftPlanner, num_complex::Complex};
+use rustfft::FftDirection::{Forward, Inverse};
+use rustfft::num_complex::Complex;
+
+use super::spectrum::transform;
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
@@ -38,12 +41,11 @@ fn autocorrelation(x: &[f64]) -> Vec<f64> {
     let mean = x.iter().sum::<f64>() / n as f64;
     let mut bins: Vec<Complex<f64>> = x.iter().map(|v| Complex::new(v - mean, 0.0)).collect();
     bins.resize(size, Complex::default());
-    let mut planner = FftPlanner::new();
-    planner.plan_fft_forward(size).process(&mut bins);
+    transform(size, Forward).process(&mut bins);
     for b in &mut bins {
         *b = Complex::new(b.norm_sqr(), 0.0);
     }
-    planner.plan_fft_inverse(size).process(&mut bins);
+    transform(size, Inverse).process(&mut bins);
     let zero = bins[0].re.max(f64::MIN_POSITIVE);
     (0..n)
         .map(|lag| bins[lag].re / zero * n as f64 / (n - lag) as f64)

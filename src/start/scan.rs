@@ -25,7 +25,6 @@ pub(crate) struct Walk {
     /// Range of the segment's cells in the survey.
     cells: std::ops::Range<usize>,
     passed_over: bool,
-    over: bool,
     block: Block,
 }
 
@@ -42,14 +41,17 @@ impl Walk {
             watcher: Watcher::new(levels, measuring, recording.rate_hz(), segment.first),
             cells: index(segment.first)..index(segment.first + segment.frames),
             passed_over: false,
-            over: false,
             block: Block::default(),
         }
     }
 
-    /// Walks on until a start is over; `None` when the segment is.
-    pub fn next(&mut self, recording: &mut Recording) -> Result<Option<Vec<Group>>> {
-        while let Some(k) = self.cells.next() {
+    /// Walks on until about so many starts are over; none are left when the segment is.
+    pub fn some(&mut self, recording: &Recording, count: usize) -> Result<Vec<Group>> {
+        while self.watcher.done.len() < count {
+            let Some(k) = self.cells.next() else {
+                self.watcher.finish();
+                break;
+            };
             let cell = recording.survey().cells[k];
             if self.watcher.can_skip(&cell, recording.has_volts()) {
                 self.watcher.skip(&cell);
@@ -57,19 +59,11 @@ impl Walk {
             } else {
                 self.read(recording, &cell)?;
             }
-            if !self.watcher.done.is_empty() {
-                return Ok(Some(self.watcher.take_done()));
-            }
         }
-        if self.over {
-            return Ok(None);
-        }
-        self.over = true;
-        self.watcher.finish();
-        Ok(Some(self.watcher.take_done()))
+        Ok(std::mem::take(&mut self.watcher.done))
     }
 
-    fn read(&mut self, recording: &mut Recording, cell: &Cell) -> Result<()> {
+    fn read(&mut self, recording: &Recording, cell: &Cell) -> Result<()> {
         let end = cell.first + u64::from(cell.frames);
         if std::mem::take(&mut self.passed_over) {
             recording.read(cell.first - 1..cell.first, &mut self.block)?;
@@ -98,6 +92,7 @@ struct Watcher {
     group: Option<Group>,
     /// (runs seen, lit) when last asked: asking again is only worth while after another run.
     lit_known: (usize, bool),
+    /// Starts that are over, in order.
     done: Vec<Group>,
 }
 
@@ -121,11 +116,6 @@ impl Watcher {
             lit_known: (0, false),
             done: Vec::new(),
         }
-    }
-
-    /// Starts that are over, in order; each is given once.
-    fn take_done(&mut self) -> Vec<Group> {
-        std::mem::take(&mut self.done)
     }
 
     /// Whether a cell leaves every state as it is, so that its samples need not be read.

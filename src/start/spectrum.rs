@@ -1,6 +1,10 @@
 //! Welch's spectral density and what is read from it.
 
-use rustfft::{FftPlanner, num_complex::Complex};
+use std::cell::RefCell;
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use rustfft::{Fft, FftDirection, FftPlanner, num_complex::Complex};
 
 /// One-sided power spectral density.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,7 +23,7 @@ pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
         .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
         .collect();
     let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
-    let fft = FftPlanner::new().plan_fft_forward(n);
+    let fft = transform(n, FftDirection::Forward);
     let mut power = vec![0.0; n / 2 + 1];
     let mut segments = 0;
     for part in (0..=trace.len().saturating_sub(n))
@@ -46,6 +50,26 @@ pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
         step_hz: rate_hz / n as f64,
         power,
     }
+}
+
+/// Plans that are kept a thread.
+const PLANS: usize = 8;
+
+/// A plan for `n` values. The last few are kept: making one takes longer than using it.
+pub(crate) fn transform(n: usize, direction: FftDirection) -> Arc<dyn Fft<f64>> {
+    thread_local! {
+        static KEPT: RefCell<VecDeque<Arc<dyn Fft<f64>>>> = const { RefCell::new(VecDeque::new()) };
+    }
+    KEPT.with_borrow_mut(|kept| {
+        let fits = |plan: &&Arc<dyn Fft<f64>>| plan.len() == n && plan.fft_direction() == direction;
+        if let Some(plan) = kept.iter().find(fits) {
+            return plan.clone();
+        }
+        let plan = FftPlanner::new().plan_fft(n, direction);
+        kept.push_front(plan.clone());
+        kept.truncate(PLANS);
+        plan
+    })
 }
 
 impl Density {

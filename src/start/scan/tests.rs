@@ -27,27 +27,30 @@ fn sample_by_sample(amps: &[f64], volts: &[f64], sizes: &[usize]) -> Vec<Group> 
             volts: volts[at..to].to_vec(),
             trigger: Vec::new(),
         });
-        found.extend(watcher.take_done());
+        found.append(&mut watcher.done);
         at = to;
         if at == amps.len() {
             break;
         }
     }
     watcher.finish();
-    found.extend(watcher.take_done());
+    found.append(&mut watcher.done);
     found
 }
 
 /// The way the tool takes: cell by cell, the quiet ones unread.
 fn cell_by_cell(amps: &[f64], volts: &[f64]) -> Vec<Group> {
-    let mut recording = Recording::from_samples("made", RATE_HZ, amps.to_vec(), volts.to_vec());
+    let recording = Recording::from_samples("made", RATE_HZ, amps.to_vec(), volts.to_vec());
     let segment = recording.segments()[0];
     let mut walk = Walk::new(&recording, segment, levels(), &Measuring::default());
     let mut found = Vec::new();
-    while let Some(groups) = walk.next(&mut recording).unwrap() {
+    loop {
+        let groups = walk.some(&recording, 1).unwrap();
+        if groups.is_empty() {
+            return found;
+        }
         found.extend(groups);
     }
-    found
 }
 
 /// Stretches of one state each: idle, open, arcing either way, touching, ignition hash.
@@ -109,7 +112,7 @@ fn a_trigger_takes_the_place_of_the_open_circuit_where_there_is_no_voltage() {
         trigger: (0..frames).map(|k| seconds(0.5, 1.5, k)).collect(),
     });
     watcher.finish();
-    let found = watcher.take_done();
+    let found = watcher.done;
     assert_eq!(found.len(), 1);
     let open = found[0].open.unwrap() / RATE_HZ;
     assert!((open - 0.5).abs() < 1e-3, "{open}");
