@@ -28,10 +28,12 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
 }
 
 fn swings(magnitude: &[f64]) -> bool {
-    let mut sorted = magnitude.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let at = |part: f64| sorted[((sorted.len() - 1) as f64 * part) as usize];
-    sorted.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
+    let mut values = magnitude.to_vec();
+    let mut at = |part: f64| {
+        let k = ((values.len() - 1) as f64 * part) as usize;
+        *values.select_nth_unstable_by(k, f64::total_cmp).1
+    };
+    magnitude.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
 }
 
 /// Autocorrelation at every lag, each over the samples that overlap (unbiased), 1 at lag 0.
