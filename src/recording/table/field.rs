@@ -103,18 +103,18 @@ fn is_grouped(text: &str) -> bool {
 }
 
 /// A time of day ("13:05:07.25", a comma allowed), with or without a date before it.
-fn clock(text: &str) -> Option<f64> {
+pub(crate) fn clock(text: &str) -> Option<f64> {
     let (date, time) = match text.rsplit_once([' ', 'T']) {
         Some((date, time)) => (Some(date.trim()), time),
         None => (None, text),
     };
-    let time = time.trim_end_matches('Z').replace(',', ".");
-    let mut parts = time.split(':');
+    let mut parts = time.trim_end_matches('Z').split(':');
     let hours: u32 = parts.next()?.parse().ok()?;
     let minutes: u32 = parts.next()?.parse().ok()?;
     let seconds = match parts.next() {
-        Some(s) if s.starts_with(|c: char| c.is_ascii_digit()) => s.parse::<f64>().ok()?,
-        _ => return None,
+        Some(s) if s.contains(',') => number(s.as_bytes(), b',')?,
+        Some(s) => number(s.as_bytes(), b'.')?,
+        None => return None,
     };
     if parts.next().is_some() || hours > 23 || minutes > 59 || !(0.0..61.0).contains(&seconds) {
         return None;
