@@ -340,8 +340,8 @@ fn starts_behind_a_stated_high_pass_are_measured_as_without_it() {
     let (_folder, path) = wav(&[&blocked(0), &blocked(1)], rate);
     let scales = "current = { channel = 1, amps_at_full_scale = 200.0 }\nvoltage = { channel = 2, volts_at_full_scale = 120.0 }";
     let starts = |path: &std::path::Path, text: &str| {
-        let mut recording = Recording::open(path, &logger(text)).unwrap();
-        find(&mut recording, &Measuring::default(), &Context::default()).unwrap()
+        let recording = Recording::open(path, &logger(text)).unwrap();
+        find(&recording, &Measuring::default(), &Context::default()).unwrap()
     };
     let plain = starts(std::path::Path::new(file), scales);
     let restored = starts(&path, &format!("high_pass_hz = 2.0\n{scales}"));

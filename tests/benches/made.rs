@@ -109,7 +109,7 @@ pub fn wav(path: &Path, bytes: u64, coding: Coding, pattern: Pattern) {
     for _ in 0..periods {
         out.write_all(&period).expect("room");
     }
-    out.flush().expect("room");
+    done(out);
     rules(path);
 }
 
@@ -176,7 +176,12 @@ pub fn csv(path: &Path, bytes: u64) {
             }
         }
     }
-    out.flush().expect("room");
+    done(out);
+}
+
+/// Written out in full, so that nothing is still on its way to the disk while something is timed.
+fn done(out: BufWriter<File>) {
+    out.into_inner().expect("room").sync_all().expect("room");
 }
 
 /// A folder of recordings of 2 s, a start in each.

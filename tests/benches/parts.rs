@@ -1,5 +1,6 @@
 //! The parts of the work, each on its own: `cargo bench --bench parts`. Figures in docs/speed.md come from `against`.
 
+#[expect(dead_code, reason = "the other bench uses the rest")]
 mod made;
 
 use std::path::{Path, PathBuf};
@@ -72,7 +73,7 @@ fn scan(bencher: Bencher) {
 fn decode(bencher: Bencher) {
     let shift = Shift::new();
     bencher.counter(BytesCount::new(BYTES)).bench_local(|| {
-        let (mut recording, mut block) = (shift.open(), Block::default());
+        let (recording, mut block) = (shift.open(), Block::default());
         for first in (0..recording.frames()).step_by(PIECE as usize) {
             let end = recording.frames().min(first + PIECE);
             recording
@@ -91,12 +92,7 @@ fn measure(bencher: Bencher, with_voltage: bool) {
         shift.job.logger.voltage = None;
     }
     bencher.counter(BytesCount::new(BYTES)).bench_local(|| {
-        find(
-            &mut shift.open(),
-            &Measuring::default(),
-            &Context::default(),
-        )
-        .expect("it can be measured")
+        find(&shift.open(), &Measuring::default(), &Context::default()).expect("it can be measured")
     });
 }
 
