@@ -1,6 +1,6 @@
 //! A chunk of whole lines becomes columns of numbers; what is no row becomes an event before the row that follows.
 
-use super::field::{Field, clock, field, number as number_of};
+use super::field::{Field, clock, field, number, short_number};
 use super::layout::{Layout, fields, is_passed_over};
 
 /// The columns that are read: time, current, voltage, trigger.
@@ -111,9 +111,11 @@ impl Reading {
         let (mut at, mut column) = (0, 0);
         for &(wanted, slot) in &self.order {
             while column < wanted {
-                at += memchr::memchr3(self.delimiter, b'\n', b'"', &text[at..])?;
-                if text[at] != self.delimiter {
-                    return None;
+                if text.get(at) != Some(&self.delimiter) {
+                    at += memchr::memchr3(self.delimiter, b'\n', b'"', &text[at..])?;
+                    if text[at] != self.delimiter {
+                        return None;
+                    }
                 }
                 at += 1;
                 column += 1;
@@ -133,18 +135,16 @@ impl Reading {
     /// The value of a field that a text begins with, and the field's length.
     #[inline]
     fn value(&self, text: &[u8], slot: usize) -> Option<(f64, usize)> {
-        // Words such as "nan" are numbers to the library, and none to us.
-        let number = matches!(text.first(), Some(b'0'..=b'9' | b'-' | b'+' | b'.'));
-        if number && self.decimal == b'.' {
-            let (value, length) = fast_float2::parse_partial::<f64, _>(text).ok()?;
-            let ends = matches!(text.get(length), None | Some(b'\r' | b'\n'));
-            if (ends || text[length] == self.delimiter) && value.is_finite() {
-                return Some((value, length));
-            }
+        if self.decimal == b'.'
+            && let Some((value, length)) = short_number(text)
+            && (matches!(text.get(length), None | Some(b'\r' | b'\n'))
+                || text[length] == self.delimiter)
+        {
+            return Some((value, length));
         }
         let length = memchr::memchr2(self.delimiter, b'\n', text).unwrap_or(text.len());
         let field = text[..length].trim_ascii();
-        let value = number_of(field, self.decimal).or_else(|| match slot {
+        let value = number(field, self.decimal).or_else(|| match slot {
             TIME => clock(std::str::from_utf8(field).ok()?),
             _ => None,
         });
