@@ -381,3 +381,42 @@ fn known_loads_give_back_the_scale_and_the_offset() {
     assert!((one.scale - 250.0).abs() < 1e-3, "{one:?}");
     assert!("80 V from 1 s to 2 s".parse::<Known>().is_err());
 }
+
+#[test]
+fn a_trigger_channel_joins_tries_under_one_press_where_there_is_no_voltage() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("trigger.wav");
+    let spec = hound::WavSpec {
+        channels: 2,
+        sample_rate: 10_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
+    for k in 0..30_000 {
+        let within = |from: i32, to: i32| (from..to).contains(&k);
+        // A try, and 0.5 s later the arc; the trigger is held from half a second before until the arc is out.
+        let amps = within(10_000, 10_050) || within(15_000, 25_000);
+        writer
+            .write_sample(if amps { 8_000_i16 } else { (k % 3) as i16 })
+            .unwrap();
+        writer
+            .write_sample(if within(5_000, 25_000) { 20_000_i16 } else { 0 })
+            .unwrap();
+    }
+    writer.finalize().unwrap();
+    let rules = |trigger: &str| {
+        logger(&format!(
+            "current = {{ channel = 1, amps_at_full_scale = 300 }}\n{trigger}"
+        ))
+    };
+    let starts = |rules: Logger| {
+        let recording = Recording::open(&path, &rules).unwrap();
+        find(&recording, &Measuring::default(), &Context::default()).unwrap()
+    };
+    assert_eq!(starts(rules("")).len(), 2);
+    let joined = starts(rules("trigger = { channel = 2, level = 0.5 }"));
+    assert_eq!(joined.len(), 1);
+    assert_eq!(joined[0].measures.attempts, Some(2.0));
+    assert!((joined[0].measures.delay_ms.unwrap() - 500.0).abs() < 0.2);
+}

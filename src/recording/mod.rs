@@ -93,6 +93,7 @@ pub struct Recording {
     rate_hz: f64,
     segments: Vec<Segment>,
     has_volts: bool,
+    has_trigger: bool,
     traces: [Trace; 2],
     trigger_level: f64,
     electrode_negative_sign: f64,
@@ -184,6 +185,7 @@ impl Recording {
             rate_hz: source.rate_hz(),
             segments: source.segments().to_vec(),
             has_volts: source.has(VOLTAGE),
+            has_trigger: source.has(TRIGGER),
             source: Mutex::new(source),
             traces: scales.map(|scale| Trace {
                 scale,
@@ -228,6 +230,11 @@ impl Recording {
     /// Whether there is a voltage trace.
     pub fn has_volts(&self) -> bool {
         self.has_volts
+    }
+
+    /// Whether there is a trigger channel.
+    pub fn has_trigger(&self) -> bool {
+        self.has_trigger
     }
 
     /// What the one pass over it told.
