@@ -1,6 +1,9 @@
-//! Input files that are read whole: regular ones, and not beyond a size.
+//! Input files: read whole (regular ones, and not beyond a size), and known by their content.
 
+use std::io::Read;
 use std::path::Path;
+
+use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 
@@ -37,4 +40,31 @@ pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
 pub fn text(path: &Path, most: u64) -> Result<String> {
     String::from_utf8(whole(path, most)?)
         .map_err(|_| Error::input(path.display().to_string(), "has letters that are not UTF-8"))
+}
+
+/// SHA-256 of a file of any length, as hexadecimal digits.
+///
+/// # Errors
+/// What the system refuses.
+pub fn sha256(path: &Path) -> Result<String> {
+    let refused = |e| Error::io(path, "read", e);
+    let mut file = std::fs::File::open(path).map_err(refused)?;
+    let mut hasher = Sha256::new();
+    let mut block = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut block).map_err(refused)? {
+            0 => break,
+            count => hasher.update(&block[..count]),
+        }
+    }
+    Ok(hex(&hasher.finalize()))
+}
+
+/// SHA-256 of a text, as hexadecimal digits.
+pub fn sha256_of(text: &str) -> String {
+    hex(&Sha256::digest(text))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

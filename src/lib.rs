@@ -9,6 +9,7 @@ pub mod demo;
 pub mod error;
 pub mod flag;
 pub mod input;
+pub mod output;
 pub mod prep;
 pub mod recording;
 pub mod report;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::Outcome;
 use crate::demo::shop;
 use crate::error::{Error, Result};
-use crate::report::write;
+use crate::output;
 
 /// Write a complete made-up job: recordings from an arc model, and what is true of them.
 #[derive(Debug, clap::Args)]
@@ -29,7 +29,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         let path = folder.join(&file.path);
         let parent = path.parent().expect("a file lies in a folder");
         std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "make", e))?;
-        write::whole(&path, |to| to.write_all(&file.bytes))?;
+        output::whole(&path, |to| to.write_all(&file.bytes))?;
     }
     let shown = folder.display();
     println!(

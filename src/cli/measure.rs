@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 
 use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
+use crate::output;
 use crate::prep::{Score, StartRow, after, explain};
+use crate::report::figure;
 use crate::report::png::png;
 use crate::report::text::{self, Sketch};
-use crate::report::{figure, write};
 use crate::start::Picture;
 use crate::study::gather::{Asking, Gathered};
 use crate::study::table;
@@ -100,7 +101,7 @@ impl Args {
             pictures: self.figure.is_some() || self.show.is_some(),
             job: self.job.as_deref(),
             prep: self.prep.as_deref(),
-            progress: None,
+            ..Asking::default()
         }
     }
 
@@ -184,7 +185,7 @@ fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
         false => ("svg", figure::alone(svg).into_bytes()),
     };
     let path = folder.join(format!("{name}.{ending}"));
-    write::whole(&path, |out| out.write_all(&bytes))
+    output::whole(&path, |out| out.write_all(&bytes))
 }
 
 /// Current and voltage of one start with its instants named.

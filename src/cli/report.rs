@@ -1,12 +1,9 @@
 //! `tipstrike report`: the page for the supervisor.
 
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use sha2::{Digest, Sha256};
-
 use super::{Outcome, answer, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::prep::{JobInfo, after};
 use crate::report::page::{PageInput, page};
 use crate::study::gather::{Asking, Gathered};
@@ -114,24 +111,6 @@ fn hashes(inputs: &[PathBuf], gathered: &Gathered) -> Result<Vec<(String, String
     files.dedup_by(|a, b| a.1 == b.1);
     files
         .into_iter()
-        .map(|(name, path)| Ok((name, hash(path)?)))
+        .map(|(name, path)| Ok((name, crate::input::sha256(path)?)))
         .collect()
-}
-
-fn hash(path: &Path) -> Result<String> {
-    let refused = |e| Error::io(path, "read", e);
-    let mut file = std::fs::File::open(path).map_err(refused)?;
-    let mut hasher = Sha256::new();
-    let mut block = vec![0; 1 << 16];
-    loop {
-        match file.read(&mut block).map_err(refused)? {
-            0 => break,
-            count => hasher.update(&block[..count]),
-        }
-    }
-    Ok(hasher
-        .finalize()
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect())
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
+use crate::study::cache::{Cache, Identity};
 use crate::study::gather::Asking;
 use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
 
@@ -54,6 +55,9 @@ pub struct Args {
     /// Seed of the sample's draw
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
     seed: u64,
+    /// Measure every recording anew, and keep nothing for the next screening
+    #[arg(long)]
+    anew: bool,
     /// Write the answer as JSON to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -67,9 +71,11 @@ pub struct Args {
 /// # Errors
 /// Inputs that cannot be used, a column that no start has, an output that cannot be written.
 pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+    let cache = if args.anew { None } else { kept() };
     let asking = Asking {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
+        cache: cache.as_ref(),
         ..Asking::default()
     };
     let gathered = progress::gather(&args.inputs, &asking, quiet)?;
@@ -92,6 +98,15 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     answer::tell_health(&gathered.sources, quiet);
     let read = answer::tell_not_read(&gathered.not_read);
     Ok(outcome(&screening, read))
+}
+
+/// What earlier screenings measured, in the user's cache folder; where there is none, everything is measured.
+fn kept() -> Option<Cache> {
+    let folder = dirs::cache_dir()?
+        .join(env!("CARGO_PKG_NAME"))
+        .join("starts");
+    let tool = Identity::of(&std::env::current_exe().ok()?)?;
+    Cache::open(&folder, &format!("{} {tool:?}", env!("CARGO_PKG_VERSION"))).ok()
 }
 
 /// Limits exceeded is the stronger news: recordings left out cannot mend it.

@@ -44,6 +44,6 @@ pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
 pub fn out_to(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     match path == Path::new("-") {
         true => out(fill),
-        false => crate::report::write::whole(path, fill),
+        false => crate::output::whole(path, fill),
     }
 }

@@ -6,7 +6,6 @@ pub mod number;
 pub mod page;
 pub mod png;
 pub mod text;
-pub mod write;
 
 #[cfg(test)]
 mod made;

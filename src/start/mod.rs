@@ -29,13 +29,14 @@ pub use settings::Measuring;
 use measure::Bench;
 use rayon::prelude::*;
 use scan::Walk;
+use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::flag::Flag;
 use crate::recording::Recording;
 
 /// The instants of one start, seconds from the recording's first sample.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct Instants {
     /// The circuit opened up for an arc; `None` without a voltage trace or without an open stretch.
     pub t_open_s: Option<f64>,
@@ -50,7 +51,7 @@ pub struct Instants {
 }
 
 /// One start, found and measured.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Start {
     /// Its instants.
     pub instants: Instants,
@@ -58,7 +59,8 @@ pub struct Start {
     pub measures: Measures,
     /// Its flags, sorted, each once.
     pub flags: Vec<Flag>,
-    /// What a figure needs of its traces.
+    /// What a figure needs of its traces; not kept with the rest.
+    #[serde(skip)]
     pub picture: Option<Picture>,
 }
 

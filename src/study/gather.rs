@@ -1,9 +1,12 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
+use std::cmp::Reverse;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
+use super::cache::{Cache, Found};
 use super::table;
 use crate::error::{Error, Result};
 use crate::flag::Finding;
@@ -20,6 +23,8 @@ pub struct Asking<'a> {
     pub job: Option<&'a Path>,
     /// Prep of recordings named by themselves.
     pub prep: Option<&'a str>,
+    /// What was measured before; not asked where pictures are.
+    pub cache: Option<&'a Cache>,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
 }
@@ -184,22 +189,23 @@ fn loose_job(files: &[PathBuf], inputs: &[PathBuf], asking: &Asking<'_>) -> Resu
 
 impl Gathered {
     fn add_job(&mut self, job: Job, asking: &Asking<'_>) {
-        let done = std::sync::atomic::AtomicUsize::new(0);
-        let measured: Vec<Result<Measured>> = job
-            .runs
-            .par_iter()
-            .map(|run| {
-                let measured = measure_run(&job, run, asking.pictures);
+        let done = AtomicUsize::new(0);
+        // The largest first, each taken when a core is free, so that no core waits long for the last one.
+        let mut order: Vec<(usize, &Run)> = job.runs.iter().enumerate().collect();
+        order.sort_by_key(|(_, run)| Reverse(run.path.metadata().map_or(0, |about| about.len())));
+        let mut measured: Vec<(usize, Result<Measured>)> = order
+            .into_iter()
+            .par_bridge()
+            .map(|(k, run)| {
+                let measured = measure_run(&job, run, asking);
                 if let Some(tell) = asking.progress {
-                    tell(
-                        1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
-                        job.runs.len(),
-                    );
+                    tell(1 + done.fetch_add(1, Ordering::Relaxed), job.runs.len());
                 }
-                measured
+                (k, measured)
             })
             .collect();
-        for (run, measured) in job.runs.iter().zip(measured) {
+        measured.sort_by_key(|(k, _)| *k);
+        for (run, (_, measured)) in job.runs.iter().zip(measured) {
             match measured {
                 Ok(found) => self.add_run(run, found),
                 Err(error) => self.not_read.push((run.file.clone(), error)),
@@ -227,16 +233,29 @@ struct Measured {
     findings: Vec<Finding>,
 }
 
-fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
-    let recording = Recording::open(&run.path, &job.logger)?;
+fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
     let context = Context {
         mains_hz: job.logger.mains_hz.unwrap_or(Context::default().mains_hz),
         upslope_s: run.upslope_s,
         span_s: run.span_s(),
-        pictures,
+        pictures: asking.pictures,
     };
-    let starts = start::find(&recording, &job.measuring, &context)?;
-    let (rows, details) = starts
+    let measure = || {
+        let recording = Recording::open(&run.path, &job.logger)?;
+        let starts = start::find(&recording, &job.measuring, &context)?;
+        let findings = recording.survey().findings.clone();
+        Ok(Found { starts, findings })
+    };
+    let found = match asking.cache {
+        Some(cache) if !asking.pictures => {
+            // Every setting shows in these words, to the last digit.
+            let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
+            cache.found(&run.path, &rules, measure)?
+        }
+        _ => measure()?,
+    };
+    let (rows, details) = found
+        .starts
         .into_iter()
         .zip(1..)
         .map(|(start, number)| {
@@ -253,6 +272,6 @@ fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
     Ok(Measured {
         rows,
         details,
-        findings: recording.survey().findings.clone(),
+        findings: found.findings,
     })
 }

@@ -1,5 +1,6 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
+pub mod cache;
 mod cautions;
 mod compare;
 mod direction;

@@ -1,4 +1,4 @@
-//! Files are written whole: a reader sees the old file or the new one, never a part.
+//! Output files are written whole: a reader sees the old file or the new one, never a part.
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
