@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, progress, terminal};
+use super::{Outcome, answer, live, progress, terminal};
 use crate::error::{Error, Result};
 use crate::output;
 use crate::prep::{Score, StartRow, after, explain};
@@ -21,10 +21,11 @@ Examples:
   tipstrike measure samples --csv starts.csv --figure figures
   tipstrike measure samples --why 3
   tipstrike measure shift.wav --job job.toml --prep A
+  tipstrike measure --follow shift.wav --job job.toml
 
 Every measure is defined in docs/measures.md. A score is a comparison aid: it accepts no weld.")]
 pub struct Args {
-    /// Job files or their folders, folders of recordings, or recordings (WAV, CSV)
+    /// Job files or their folders, folders of recordings, or recordings (WAV, CSV); - for a recording that comes in on stdin
     #[arg(required = true, value_name = "JOB|FILE")]
     inputs: Vec<PathBuf>,
     /// Job file whose logger, measuring and preps serve recordings named by themselves
@@ -33,6 +34,9 @@ pub struct Args {
     /// Prep of recordings named by themselves
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
+    /// Go on reading a recording that is still being written, and tell each start as soon as its window is over (Ctrl-C ends it)
+    #[arg(long, conflicts_with_all = ["figure", "why", "show"])]
+    follow: bool,
     /// Write the starts table as CSV to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
@@ -58,6 +62,9 @@ pub struct Args {
 /// # Errors
 /// Inputs that cannot be used, a row that is not there, an output that cannot be written.
 pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+    if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
+        return live::run(&args.live()?);
+    }
     let gathered = progress::gather(&args.inputs, &args.asking(), quiet)?;
     let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
     answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
@@ -96,6 +103,37 @@ fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
 }
 
 impl Args {
+    /// What is asked of a recording that is still being made.
+    fn live(&self) -> Result<live::Asked<'_>> {
+        let [input] = &self.inputs[..] else {
+            return Err(
+                Error::input("measure", "one recording at a time can be followed")
+                    .hint("Start the command once for each"),
+            );
+        };
+        if self.figure.is_some() || self.why.is_some() || self.show.is_some() {
+            let problem = "--figure, --why and --show need a whole recording";
+            return Err(Error::input("measure -", problem).hint("Save it to a file first"));
+        }
+        let form = match (&self.csv, &self.jsonl) {
+            (None, None) => live::Form::Text,
+            (Some(path), None) if path == Path::new("-") => live::Form::Csv,
+            (None, Some(path)) if path == Path::new("-") => live::Form::JsonLines,
+            _ => {
+                let problem = "starts that are told one by one go to stdout";
+                return Err(Error::input("measure", problem)
+                    .hint("Give --csv - or --jsonl -, and send that to a file"));
+            }
+        };
+        Ok(live::Asked {
+            input,
+            follow: self.follow,
+            job: self.job.as_deref(),
+            prep: self.prep.as_deref(),
+            form,
+        })
+    }
+
     fn asking(&self) -> Asking<'_> {
         Asking {
             pictures: self.figure.is_some() || self.show.is_some(),

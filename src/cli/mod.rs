@@ -4,6 +4,7 @@ mod answer;
 mod compare;
 mod demo;
 mod inspect;
+mod live;
 mod manual;
 mod measure;
 mod plan;

@@ -15,7 +15,7 @@ use super::sheet::{self, Process, Run};
 use super::targets::{self, TargetSet, Targets};
 use crate::error::{Error, Result};
 use crate::recording::Logger;
-use crate::start::{Measuring, Start};
+use crate::start::{Context, Measuring, Start};
 
 /// A job file is not larger.
 const MOST_BYTES: u64 = 16 << 20;
@@ -150,6 +150,17 @@ impl Job {
             targets: TargetSet::default(),
             runs: Vec::new(),
             folder: PathBuf::new(),
+        }
+    }
+
+    /// What goes with the search for the starts of a run.
+    pub fn context_of(&self, run: &Run) -> Context {
+        let usual = Context::default();
+        Context {
+            mains_hz: self.logger.mains_hz.unwrap_or(usual.mains_hz),
+            upslope_s: run.upslope_s,
+            span_s: run.span_s(),
+            ..usual
         }
     }
 

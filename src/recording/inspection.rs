@@ -315,7 +315,7 @@ impl Recording {
                 let scale = Scale {
                     gain: 100.0,
                     full_scale: Some(100.0),
-                    step: 100.0 * source.step(),
+                    step: 100.0 * source.header().step(),
                     ..bare
                 };
                 let findings = source.findings().to_vec();

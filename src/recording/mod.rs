@@ -6,6 +6,7 @@ mod baseline;
 mod health;
 mod inspection;
 mod known;
+mod live;
 mod logger;
 mod open;
 mod restore;
@@ -18,6 +19,7 @@ mod wav;
 
 pub use inspection::{Channel, Inspection, Level, inspect};
 pub use known::{Fitted, Known, fit};
+pub use live::{Live, Step};
 pub use logger::{
     CurrentInput, Logger, Offset, Shunt, Sign, TimeInput, TimeUnit, TriggerInput, VoltageInput,
 };
@@ -281,6 +283,12 @@ impl Recording {
             .extend(raw[TRIGGER].iter().map(|&v| v >= self.trigger_level));
         [block.amps, block.volts, _] = raw;
         read
+    }
+
+    /// The zeros of current and voltage at its end, A and V.
+    fn zeros_at_end(&self) -> [f64; 2] {
+        let last = self.frames().saturating_sub(1);
+        [CURRENT, VOLTAGE].map(|trace| self.traces[trace].zero.at(last))
     }
 
     /// +1 where the current trace is positive while the electrode is negative, −1 else.

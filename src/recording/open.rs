@@ -8,8 +8,8 @@ use super::Logger;
 use super::logger::Sign;
 use super::roles;
 use super::scale::{Carrier, Scale};
-use super::source::Source;
-use super::table::{Head, Table};
+use super::source::{Source, TRACES};
+use super::table::{Head, Layout, Table, Timing};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
@@ -90,7 +90,12 @@ pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
         Kind::Wav => open_wav(path, logger)?,
         Kind::Table => open_table(path, logger)?,
     };
-    Ok(Opened {
+    Ok(by_logger(opened, logger))
+}
+
+/// With all that `[logger]` says besides the scales.
+pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
+    Opened {
         trigger_level: logger
             .trigger
             .as_ref()
@@ -103,13 +108,17 @@ pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
         mains_hz: logger.mains_hz,
         high_pass_hz: logger.high_pass_hz,
         ..opened
-    })
+    }
 }
 
 /// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
 const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
 
-fn check(logger: &Logger) -> Result<()> {
+/// Numbers of `[logger]` that can be.
+///
+/// # Errors
+/// One that cannot.
+pub(crate) fn check(logger: &Logger) -> Result<()> {
     let numbers = [
         ("mains_hz", logger.mains_hz),
         ("high_pass_hz", logger.high_pass_hz),
@@ -134,7 +143,24 @@ fn check(logger: &Logger) -> Result<()> {
 
 fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
     let mut source = Wav::open(path)?;
-    let file = path.display().to_string();
+    let (chosen, scales) = wav_traces(source.header(), logger, &path.display().to_string())?;
+    source.choose(chosen);
+    let findings = source.findings().to_vec();
+    Ok(Opened {
+        findings,
+        ..Opened::plain(Box::new(source), scales)
+    })
+}
+
+/// Channels and scales of a WAV file, as `[logger]` says.
+///
+/// # Errors
+/// A channel that is not said or not there.
+pub(crate) fn wav_traces(
+    header: &wav::Header,
+    logger: &Logger,
+    file: &str,
+) -> Result<([Option<usize>; TRACES], [Scale; 2])> {
     let Some(current) = &logger.current else {
         let hint = format!(
             "Run `tipstrike inspect {file}`: it shows the channels and a [logger] block for the job file"
@@ -145,7 +171,7 @@ fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
         )
         .hint(hint));
     };
-    let channels = source.header().channels;
+    let channels = header.channels;
     let index = |role: &str, channel: Option<u16>| match channel {
         Some(n) if (1..=channels).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
         Some(n) => Err(Error::input(
@@ -176,44 +202,53 @@ fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
             format!("current and voltage are both channel {}", amps + 1),
         ));
     }
-    source.choose([Some(amps), volts, trigger]);
-    let carrier = Carrier::FullScale(source.step());
+    let carrier = Carrier::FullScale(header.step());
     let current = Scale::of_current(logger, current, carrier)?;
     let voltage = logger
         .voltage
         .as_ref()
         .map(|v| Scale::of_voltage(logger, v, carrier))
         .transpose()?;
-    let findings = source.findings().to_vec();
     let scales = [current, voltage.unwrap_or_else(Scale::unit)];
+    Ok(([Some(amps), volts, trigger], scales))
+}
+
+fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
+    let head = Head::open(path)?;
+    let (timing, columns, scales) =
+        table_traces(&head.layout, logger, &path.display().to_string())?;
+    let source = Table::open(head, timing, columns)?;
+    let findings = source.findings().to_vec();
     Ok(Opened {
         findings,
         ..Opened::plain(Box::new(source), scales)
     })
 }
 
-fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
-    let head = Head::open(path)?;
-    let roles = roles::of(&head.layout, logger, &path.display().to_string())?;
-    let carrier = |k: usize| roles::carrier(&head.layout.columns[k]);
+/// Time, columns and scales of a table, as `[logger]` or its titles say.
+///
+/// # Errors
+/// A column that is not there, or no way to tell which one is meant.
+pub(crate) fn table_traces(
+    layout: &Layout,
+    logger: &Logger,
+    file: &str,
+) -> Result<(Timing, [Option<usize>; TRACES], [Scale; 2])> {
+    let roles = roles::of(layout, logger, file)?;
+    let carrier = |k: usize| roles::carrier(&layout.columns[k]);
     let current = Scale::of_current(logger, &roles.current.1, carrier(roles.current.0))?;
     let voltage = roles
         .voltage
         .as_ref()
         .map(|(k, v)| Scale::of_voltage(logger, v, carrier(*k)))
         .transpose()?;
-    let values = [
+    let columns = [
         Some(roles.current.0),
         roles.voltage.as_ref().map(|v| v.0),
         roles.trigger,
     ];
-    let source = Table::open(head, roles.timing, values)?;
-    let findings = source.findings().to_vec();
     let scales = [current, voltage.unwrap_or_else(Scale::unit)];
-    Ok(Opened {
-        findings,
-        ..Opened::plain(Box::new(source), scales)
-    })
+    Ok((roles.timing, columns, scales))
 }
 
 /// A table's columns as they stand.

@@ -168,20 +168,26 @@ pub(crate) struct Memory {
 impl Memory {
     /// One segment; `volts` may be empty.
     pub fn new(rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Memory {
+        Memory::beginning(0.0, rate_hz, [amps, volts, Vec::new()])
+    }
+
+    /// One segment that begins at a time, s; all but the current may be empty.
+    pub fn beginning(from_s: f64, rate_hz: f64, raw: Raw) -> Memory {
         assert!(rate_hz > 0.0 && rate_hz.is_finite(), "a rate over 0");
+        let frames = raw[CURRENT].len();
         assert!(
-            volts.is_empty() || volts.len() == amps.len(),
+            raw.iter().all(|r| r.is_empty() || r.len() == frames),
             "as many volts as amps"
         );
         let segments = [Segment {
             first: 0,
-            frames: amps.len() as u64,
-            from_s: 0.0,
+            frames: frames as u64,
+            from_s,
         }];
         Memory {
             rate_hz,
             segments,
-            raw: [amps, volts, Vec::new()],
+            raw,
         }
     }
 }

@@ -1,12 +1,14 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
 mod inspection;
+mod live;
 mod prep;
 mod screening;
 mod sketch;
 mod tables;
 
 pub use inspection::{fitted, inspection};
+pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};

@@ -161,11 +161,20 @@ fn loose_job(files: &[PathBuf], inputs: &[PathBuf], asking: &Asking<'_>) -> Resu
         .iter()
         .map(|i| i.join(JOB_FILE))
         .find(|p| p.is_file());
-    let mut job = match asking.job.map(Path::to_path_buf).or(beside) {
-        Some(path) => Job::read_rules(&path)?,
+    let rules = asking.job.map(Path::to_path_buf).or(beside);
+    job_by_rules(rules.as_deref(), asking.prep, files)
+}
+
+/// A job of recordings named by themselves, all of one prep; its rules from a job file, where there is one.
+///
+/// # Errors
+/// A job file that cannot be used, or a prep that is not in it.
+pub fn job_by_rules(rules: Option<&Path>, prep: Option<&str>, files: &[PathBuf]) -> Result<Job> {
+    let mut job = match rules {
+        Some(path) => Job::read_rules(path)?,
         None => Job::bare(Default::default(), Default::default()),
     };
-    let prep = match asking.prep {
+    let prep = match prep {
         Some(name) if job.preps.contains_key(name) => name.to_owned(),
         Some(name) => {
             let known = job.preps.keys().cloned().collect::<Vec<_>>().join(", ");
@@ -235,10 +244,8 @@ struct Measured {
 
 fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
     let context = Context {
-        mains_hz: job.logger.mains_hz.unwrap_or(Context::default().mains_hz),
-        upslope_s: run.upslope_s,
-        span_s: run.span_s(),
         pictures: asking.pictures,
+        ..job.context_of(run)
     };
     let measure = || {
         let recording = Recording::open(&run.path, &job.logger)?;

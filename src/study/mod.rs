@@ -5,6 +5,7 @@ mod cautions;
 mod compare;
 mod direction;
 pub mod gather;
+pub mod live;
 mod peek;
 pub mod plan;
 mod screen;

@@ -4,8 +4,8 @@ mod build;
 mod field;
 mod findings;
 mod layout;
-mod pace;
-mod rows;
+pub(crate) mod pace;
+pub(crate) mod rows;
 mod stream;
 
 use std::ops::Range;
@@ -314,38 +314,52 @@ fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -
     Ok(builder)
 }
 
-fn scale_times(rows: &mut Rows, timing: Timing) {
+/// Times in s.
+pub(crate) fn scale_times(rows: &mut Rows, timing: Timing) {
     if let Timing::Column(_, unit) = timing {
         rows.columns[TIME].iter_mut().for_each(|t| *t *= unit);
     }
 }
 
 fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
-    let (line, at) = (head.layout.first_line, head.path.display().to_string());
+    let pace = pace_of(
+        &head.layout,
+        times,
+        timing,
+        &head.path.display().to_string(),
+    )?;
+    let of_day = matches!(timing, Timing::Clock(_));
+    let has_times = timing.column().is_some();
+    Ok(Builder::new(
+        head.layout.first_line,
+        pace,
+        has_times,
+        of_day,
+    ))
+}
+
+/// How the rows of a table follow each other, from the first times, s.
+///
+/// # Errors
+/// Times that do not rise.
+pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) -> Result<Pace> {
     let (column, unit) = match timing {
         Timing::Rate(rate) => {
-            return Ok(Builder::new(
-                line,
-                Pace {
-                    step: 1.0 / rate,
-                    resolution: 0.0,
-                },
-                false,
-                false,
-            ));
+            return Ok(Pace {
+                step: 1.0 / rate,
+                resolution: 0.0,
+            });
         }
         Timing::Column(column, unit) => (column, unit),
         Timing::Clock(column) => (column, 1.0),
     };
-    let fields = layout::fields(&head.layout.first_row, head.layout.delimiter);
+    let fields = layout::fields(&layout.first_row, layout.delimiter);
     let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
-    let pace = Pace::of(times, resolution).ok_or_else(|| {
-        Error::input(&at, "the times do not rise from row to row").hint(
+    Pace::of(times, resolution).ok_or_else(|| {
+        Error::input(at, "the times do not rise from row to row").hint(
             "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz",
         )
-    })?;
-    let of_day = matches!(timing, Timing::Clock(_));
-    Ok(Builder::new(line, pace, true, of_day))
+    })
 }
 
 /// Most that a row lies off the even grid of its stretch, s.

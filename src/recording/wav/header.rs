@@ -1,6 +1,5 @@
 //! The head of a WAV file: RIFF, and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
 
-use std::fs::File;
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
 use crate::error::{Error, Result};
@@ -38,10 +37,27 @@ pub(crate) struct Header {
     pub bits: u16,
     /// Where the first frame lies in the file.
     pub data_at: u64,
+    /// Bytes of samples that the head promises.
+    pub stated: Option<u64>,
     /// Whole frames that are there.
     pub frames: u64,
     /// What is wrong with the length.
     pub findings: Vec<Finding>,
+}
+
+impl Header {
+    /// Smallest step, as part of full scale; of a float that of its 24-bit fraction near full scale.
+    pub fn step(&self) -> f64 {
+        match self.coding {
+            Coding::F32 => 2.0_f64.powi(-24),
+            _ => 2.0_f64.powi(1 - i32::from(self.bits)),
+        }
+    }
+
+    /// Bytes of a frame.
+    pub fn frame_bytes(&self) -> usize {
+        self.coding.bytes() * self.channels
+    }
 }
 
 /// Sizes that say "not known": so does a 64-bit container, and a logger that was cut off.
@@ -55,7 +71,7 @@ const MOST_CHANNELS: u16 = 8;
 ///
 /// # Errors
 /// Not a WAV file, or one of a kind that is not read.
-pub(crate) fn read(file: &mut File, at: &str) -> Result<Header> {
+pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     let io = |e: std::io::Error| match e.kind() {
         std::io::ErrorKind::UnexpectedEof => Error::input(at, "the file ends inside its header"),
         _ => Error::input(at, format!("cannot be read: {e}")),
@@ -94,7 +110,7 @@ pub(crate) fn read(file: &mut File, at: &str) -> Result<Header> {
 
 /// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
 fn chunk_head(
-    file: &mut File,
+    file: &mut (impl Read + Seek),
     here: &mut u64,
     length: u64,
 ) -> std::io::Result<Option<([u8; 4], u32)>> {
@@ -110,7 +126,12 @@ fn chunk_head(
 }
 
 /// Where the next chunk lies: odd ones are padded, though not by every logger.
-fn next_chunk(file: &mut File, body: u64, size: u64, length: u64) -> std::io::Result<u64> {
+fn next_chunk(
+    file: &mut (impl Read + Seek),
+    body: u64,
+    size: u64,
+    length: u64,
+) -> std::io::Result<u64> {
     let (tight, padded) = (
         body.saturating_add(size),
         body.saturating_add(size + size % 2),
@@ -133,7 +154,7 @@ fn finish(
     data_at: u64,
     stated: Option<u64>,
     length: u64,
-    file: &mut File,
+    file: &mut (impl Read + Seek),
     at: &str,
 ) -> Result<Header> {
     let (spec, block) = checked(format).map_err(|why| Error::input(at, why).hint(KINDS))?;
@@ -175,6 +196,7 @@ fn finish(
         rate_hz,
         bits: spec.bits_per_sample,
         data_at,
+        stated,
         frames,
         findings,
     })
@@ -228,7 +250,7 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
 }
 
 /// Whether a data chunk of length 0 is really empty, another chunk standing right behind it.
-fn chunk_follows(file: &mut File, data_at: u64) -> bool {
+fn chunk_follows(file: &mut (impl Read + Seek), data_at: u64) -> bool {
     let mut id = [0; 4];
     let read = file
         .seek(SeekFrom::Start(data_at))

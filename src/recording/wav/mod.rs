@@ -1,7 +1,7 @@
 //! WAV files: the head is checked once, blocks of raw samples are read by place.
 
 mod header;
-mod scan;
+pub(crate) mod scan;
 
 use std::fs::File;
 use std::ops::Range;
@@ -13,7 +13,7 @@ use super::Segment;
 use super::source::{CURRENT, Plan, Raw, RawCell, Source, TRACES, VOLTAGE};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
-pub(crate) use header::Header;
+pub(crate) use header::{Header, read as read_header};
 
 /// Bytes read at a time, at least.
 const AHEAD: usize = 1 << 16;
@@ -73,14 +73,6 @@ impl Wav {
         &self.header.findings
     }
 
-    /// Smallest step, as part of full scale; of a float that of its 24-bit fraction near full scale.
-    pub fn step(&self) -> f64 {
-        match self.header.coding {
-            header::Coding::F32 => 2.0_f64.powi(-24),
-            _ => 2.0_f64.powi(1 - i32::from(self.header.bits)),
-        }
-    }
-
     /// Says which channel, counted from 0, is which trace.
     pub fn choose(&mut self, channels: [Option<usize>; TRACES]) {
         assert!(
@@ -90,13 +82,9 @@ impl Wav {
         self.channels = channels;
     }
 
-    fn frame_bytes(&self) -> usize {
-        self.header.coding.bytes() * self.header.channels
-    }
-
     /// Fills `bytes` with whole frames from `first` on.
     fn fetch(&self, first: u64, bytes: &mut [u8]) -> Result<()> {
-        let at = self.header.data_at + first * self.frame_bytes() as u64;
+        let at = self.header.data_at + first * self.header.frame_bytes() as u64;
         read_at(&self.file, bytes, at).map_err(|e| Error::io(&self.path, "read", e))
     }
 
@@ -108,7 +96,7 @@ impl Wav {
         to: &mut Vec<RawCell>,
     ) -> Result<()> {
         let (first, end) = (cells[0].start, cells[cells.len() - 1].end);
-        let size = self.frame_bytes();
+        let size = self.header.frame_bytes();
         bytes.resize((end - first) as usize * size, 0);
         self.fetch(first, bytes)?;
         for cell in cells {
@@ -158,7 +146,7 @@ impl Source for Wav {
         if range.is_empty() {
             return Ok(());
         }
-        let size = self.frame_bytes();
+        let size = self.header.frame_bytes();
         let held = self.bytes_at..self.bytes_at + (self.bytes.len() / size) as u64;
         if range.start < held.start || range.end > held.end {
             let most = self.header.frames - range.start;
@@ -183,7 +171,7 @@ impl Source for Wav {
     fn survey(&mut self) -> Result<Vec<RawCell>> {
         let plan = Plan::of(&self.segments, self.rate_hz());
         let cells: Vec<Range<u64>> = plan.cells().collect();
-        let part = (SURVEYED / (plan.cell() * self.frame_bytes() as u64)).max(1) as usize;
+        let part = (SURVEYED / (plan.cell() * self.header.frame_bytes() as u64)).max(1) as usize;
         let this = &*self;
         let parts: Vec<Result<Vec<RawCell>>> = cells
             .par_chunks(part)

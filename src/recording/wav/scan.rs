@@ -143,7 +143,7 @@ fn in_lanes<const B: usize, S: Sample<B>, const LANES: usize>(
 }
 
 /// Appends one channel of whole frames, as parts of full scale.
-pub(super) fn decode(
+pub(crate) fn decode(
     bytes: &[u8],
     coding: Coding,
     channels: usize,

@@ -288,7 +288,7 @@ pub(super) fn wrapped(text: &str, look: Look) -> String {
 }
 
 /// The same below a table's line.
-fn indented(text: &str, look: Look) -> String {
+pub(super) fn indented(text: &str, look: Look) -> String {
     broken(text, look.width, "  ")
 }
 

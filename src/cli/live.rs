@@ -1,0 +1,141 @@
+//! `tipstrike measure -` and `--follow`: starts told one by one while the recording is still being made.
+
+use std::fs::File;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use super::{Outcome, terminal};
+use crate::error::{Error, Result};
+use crate::prep::StartRow;
+use crate::report::text;
+use crate::study::gather::job_by_rules;
+use crate::study::live::Follow;
+use crate::study::table;
+
+/// Bytes that are taken at a time.
+const PIECE: usize = 1 << 16;
+/// A file that did not grow is asked again after this.
+const WAIT: Duration = Duration::from_millis(50);
+
+/// How starts are written down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// For people.
+    Text,
+    /// Rows of the starts table as CSV.
+    Csv,
+    /// Rows of the starts table as JSON Lines.
+    JsonLines,
+}
+
+/// What is asked of a recording that is still being made.
+#[derive(Debug)]
+pub struct Asked<'a> {
+    /// A file, or `-` for stdin.
+    pub input: &'a PathBuf,
+    /// The file's end is not the recording's.
+    pub follow: bool,
+    /// Job file with logger, measuring and preps.
+    pub job: Option<&'a Path>,
+    /// Prep of the recording.
+    pub prep: Option<&'a str>,
+    /// How starts are written down.
+    pub form: Form,
+}
+
+/// Runs the verb until nothing follows.
+///
+/// # Errors
+/// What is no recording, or does not fit the job file; an output that cannot be written.
+pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
+    let stdin = asked.input == Path::new("-");
+    let name = match stdin {
+        true => PathBuf::from("stdin"),
+        false => asked.input.clone(),
+    };
+    let job = job_by_rules(asked.job, asked.prep, std::slice::from_ref(&name))?;
+    let mut follow = Follow::new(&job, &job.runs[0])?;
+    let mut source: Box<dyn Read> = match stdin {
+        true => Box::new(io::stdin().lock()),
+        false => Box::new(growing(&name)?),
+    };
+    let mut out = Teller {
+        form: asked.form,
+        begun: false,
+    };
+    let mut piece = vec![0; PIECE];
+    let mut heard = true;
+    while heard {
+        match source.read(&mut piece) {
+            Ok(0) if asked.follow && !stdin => std::thread::sleep(WAIT),
+            Ok(0) => break,
+            Ok(count) => heard = out.tell(&follow.push(&piece[..count])?)?,
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(Error::io(&name, "read", e)),
+        }
+    }
+    if heard {
+        out.tell(&follow.finish()?)?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn growing(path: &Path) -> Result<File> {
+    let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
+    match file.metadata().is_ok_and(|about| about.is_dir()) {
+        true => Err(Error::input(path.display().to_string(), "is a folder")
+            .hint("Name the recording that is being written")),
+        false => Ok(file),
+    }
+}
+
+/// Writes starts as they come, each at once.
+struct Teller {
+    form: Form,
+    begun: bool,
+}
+
+impl Teller {
+    /// Whether anybody reads on: a reader that goes away (`… | head`) is no error.
+    fn tell(&mut self, rows: &[StartRow]) -> Result<bool> {
+        for row in rows {
+            let first = !std::mem::replace(&mut self.begun, true);
+            let mut stdout = io::stdout().lock();
+            let done = self
+                .written(row, first)
+                .and_then(|text| stdout.write_all(&text))
+                .and_then(|()| stdout.flush());
+            match done {
+                Err(e) if e.kind() == io::ErrorKind::BrokenPipe => return Ok(false),
+                done => done.map_err(|e| Error::io(Path::new("stdout"), "write", e))?,
+            }
+        }
+        Ok(true)
+    }
+
+    /// A start, with a head before the first.
+    fn written(&self, row: &StartRow, first: bool) -> io::Result<Vec<u8>> {
+        let mut written = Vec::new();
+        match self.form {
+            Form::JsonLines => table::write_jsonl(std::slice::from_ref(row), &mut written)?,
+            Form::Csv => {
+                table::write_csv(std::slice::from_ref(row), &mut written)?;
+                if !first {
+                    let head = written
+                        .iter()
+                        .position(|b| *b == b'\n')
+                        .map_or(0, |k| k + 1);
+                    written.drain(..head);
+                }
+            }
+            Form::Text => {
+                if first {
+                    written.extend(text::live_head().bytes());
+                }
+                written.extend(text::live_line(row, terminal::look()).bytes());
+            }
+        }
+        Ok(written)
+    }
+}
