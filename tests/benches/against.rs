@@ -66,14 +66,21 @@ fn main() {
             measure(&path)
         });
     }
-    let dense = at("dense.wav");
-    made::wav(&dense, size, Coding::I16, Pattern::StartAfterStart);
-    row(
-        "16-bit, start after start",
-        "measure",
-        Some(("measure, every 20 s", measured)),
-        || measure(&dense),
-    );
+    for (name, pattern) in [
+        (
+            "16-bit, arcs of 4 s, one after another",
+            Pattern::ArcAfterArc,
+        ),
+        (
+            "16-bit, arcs of 1.1 s, one after another",
+            Pattern::StartAfterStart,
+        ),
+    ] {
+        let path = at("dense.wav");
+        made::wav(&path, size, Coding::I16, pattern);
+        let of = Some(("measure, every 20 s", measured));
+        row(name, "measure", of, || measure(&path));
+    }
 
     let table = at("table.csv");
     made::csv(&table, size / 6 * 5);

@@ -41,7 +41,9 @@ impl Coding {
 pub enum Pattern {
     /// An arc of 6 s every 20 s.
     EveryTwentySeconds,
-    /// An arc of 1.1 s, out for 0.3 s, the next.
+    /// An arc of 4 s, out for 0.3 s, the next.
+    ArcAfterArc,
+    /// An arc of 1.1 s, out for 0.3 s, the next: as many windows to measure as there can be.
     StartAfterStart,
     /// One start in 2 s.
     OneStart,
@@ -52,6 +54,7 @@ impl Pattern {
     fn instants(self) -> [f64; 4] {
         match self {
             Pattern::EveryTwentySeconds => [8.0, 8.2, 14.2, 20.0],
+            Pattern::ArcAfterArc => [0.1, 0.15, 4.15, 4.35],
             Pattern::StartAfterStart => [0.1, 0.15, 1.25, 1.45],
             Pattern::OneStart => [0.3, 0.35, 1.7, 2.0],
         }
