@@ -10,7 +10,7 @@ pub use inspection::{fitted, inspection};
 pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};
-pub use tables::{comparison, starts};
+pub use tables::{comparison, starts, wrapped};
 pub(super) use tables::{pair_word, shift_interval};
 
 use anstyle::Style;
