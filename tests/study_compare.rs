@@ -42,7 +42,7 @@ fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
     assert_eq!(
         found.answer,
         "A starts better than B: score higher by 22 points (17 to 29 at 95 %), median 89 against 67. \
-         Rough starts: A 0 of 8, which still allows up to 31.2 in 100; B 1 of 8."
+         Rough starts: A 0 of 8, which still allows up to 36.9 in 100 (95 % interval); B 1 of 8."
     );
 }
 
