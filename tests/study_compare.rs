@@ -38,7 +38,7 @@ fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
     let found = compared(&rows);
     assert_eq!(found.pairs[0].verdict, PairVerdict::ABetter);
     assert_eq!(found.pairs[0].more_starts, None);
-    // 1 − 0.05^(1/8) = 31.2 in 100, on paper.
+    // 1 − 0.025^(1/8) = 36.9 in 100 (Clopper–Pearson with no event), on paper.
     assert_eq!(
         found.answer,
         "A starts better than B: score higher by 22 points (17 to 29 at 95 %), median 89 against 67. \
