@@ -19,7 +19,7 @@ pub enum Error {
         hint: String,
     },
     /// The operating system refused.
-    #[error("{}: cannot {doing}: {source}", path.display())]
+    #[error("{}: cannot {doing}: {source}", one_line(path))]
     Io {
         /// The file or folder.
         path: PathBuf,
@@ -31,6 +31,12 @@ pub enum Error {
     /// Several faults found in one pass over an input, each to be named.
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Several(Vec<Error>),
+}
+
+/// A path whose line ends do not make an error two.
+fn one_line(path: &Path) -> String {
+    let shown = path.display().to_string();
+    shown.replace('\n', "\\n").replace('\r', "\\r")
 }
 
 fn hint_text(hint: &str) -> String {
@@ -45,7 +51,7 @@ impl Error {
     /// An unusable input at a place; add the way out with [`Error::hint`].
     pub fn input(at: impl Into<String>, problem: impl Into<String>) -> Self {
         Error::Input {
-            at: at.into(),
+            at: one_line(Path::new(&at.into())),
             problem: problem.into(),
             hint: String::new(),
         }

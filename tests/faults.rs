@@ -258,3 +258,236 @@ fn a_recording_named_in_place_of_the_output_survives() {
         text
     );
 }
+
+/// Standard output of a call that ends well.
+fn printed(folder: &Path, args: &[&str]) -> String {
+    let output = tipstrike(folder, args);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{args:?}: {said}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn a_row_number_in_the_table_is_the_one_that_why_takes() {
+    let table = printed(&samples(), &["measure", "job.toml"]);
+    assert!(table.starts_with("row recording"), "{table}");
+    let line = table.lines().find(|l| l.starts_with(" 14 ")).unwrap();
+    let start = line.split_whitespace().nth(2).unwrap();
+    let why = printed(&samples(), &["measure", "job.toml", "--why", "14"]);
+    assert!(why.starts_with(&format!("Start {start} of ")), "{why}");
+    assert!(why.lines().all(|line| line.chars().count() <= 80), "{why}");
+}
+
+#[test]
+fn a_starts_table_says_what_it_does_not_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = samples().join("job.toml").display().to_string();
+    printed(folder.path(), &["measure", &job, "--csv", "starts.csv"]);
+    let why = printed(folder.path(), &["measure", "starts.csv", "--why", "3"]);
+    assert!(
+        why.contains("of 100") && why.contains("measure the job itself"),
+        "{why}"
+    );
+    says(
+        &tipstrike(folder.path(), &["measure", "starts.csv", "--figure", "out"]),
+        2,
+        &["a starts table holds no traces", "Name the job"],
+    );
+    assert!(!folder.path().join("out").exists());
+}
+
+#[test]
+fn numbers_that_mean_nothing_are_refused() {
+    let job = samples().join("job.toml").display().to_string();
+    let folder = tempfile::tempdir().unwrap();
+    for args in [
+        &["compare", &job, "--cold-after", "nan"][..],
+        &["compare", &job, "--cold-after", "-1"],
+        &["compare", &job, "--level", "inf"],
+        &["compare", &job, "--level", "1"],
+        &["compare", &job, "--margin", "score=nan"],
+        &["screen", &job, "--sampling", "nan"],
+        &["screen", &job, "--sampling", "2.5", "--lot", "0"],
+        &["screen", &job, "--regrind-at", "score=inf"],
+        &["plan", "--spread", "inf", "--see", "1"],
+        &["plan", "--spread", "1", "--see", "nan"],
+        &["plan", "--rates", "nan,2"],
+        &["plan", "--rough-under", "nan"],
+        &["plan", "--rough-under", "1", "--allowed", "99999999999"],
+        &[
+            "plan",
+            "--preps",
+            "A,B",
+            "--coupons",
+            "1",
+            "--starts",
+            "99999999999",
+        ],
+        &[
+            "plan",
+            "--preps",
+            "A,B",
+            "--coupons",
+            "1",
+            "--starts",
+            "100000",
+            "--per-run",
+            "1",
+        ],
+    ] {
+        let output = tipstrike(folder.path(), args);
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");
+    }
+}
+
+#[test]
+fn two_outputs_do_not_mix_on_stdout() {
+    for args in [
+        ["measure", "job.toml", "--csv", "-", "--jsonl", "-"],
+        ["screen", "job.toml", "--csv", "-", "--json", "-"],
+    ] {
+        let output = tipstrike(&samples(), &args);
+        says(&output, 2, &["two outputs cannot share stdout"]);
+        assert!(output.stdout.is_empty());
+    }
+}
+
+#[test]
+fn a_prep_asked_for_is_the_only_one_screened() {
+    let all = printed(&samples(), &["measure", "job.toml", "--csv", "-"]);
+    let one = printed(
+        &samples(),
+        &["measure", "job.toml", "--prep", "A", "--csv", "-"],
+    );
+    let of_a = |text: &str| text.lines().filter(|l| l.contains("grind-A")).count();
+    assert_eq!(one.lines().count(), 1 + of_a(&all));
+    let output = tipstrike(&samples(), &["screen", "job.toml", "--prep", "A"]);
+    assert!(!String::from_utf8_lossy(&output.stdout).contains("grind-B"));
+    says(
+        &tipstrike(&samples(), &["screen", "job.toml", "--prep", "Z"]),
+        2,
+        &["no prep \"Z\"", "It has A, B"],
+    );
+    let bare = tempfile::tempdir().unwrap();
+    let sample = samples().join("lid-1-grind-A.wav").display().to_string();
+    says(
+        &tipstrike(bare.path(), &["measure", &sample, "--prep", "A"]),
+        2,
+        &["no job file says what prep \"A\" is", "--job"],
+    );
+}
+
+#[test]
+fn a_part_without_a_start_is_named() {
+    let folder = job_with("runs.csv", "file,", "from_s,file,");
+    let path = folder.path().join("runs.csv");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let mut lines = text.lines();
+    let head = lines.next().unwrap();
+    let first = lines.next().unwrap();
+    let sheet = format!("{head}\n5000,{first}\n");
+    std::fs::write(&path, sheet).unwrap();
+    let output = tipstrike(folder.path(), &["measure", "job.toml"]);
+    says(&output, 0, &["from_s = 5000 s lies past its end"]);
+}
+
+#[test]
+fn electrode_positive_on_the_sheet_is_no_fault_of_the_leads() {
+    let turned = "electrode_negative = \"negative\"";
+    let folder = job_with("job.toml", "electrode_negative = \"positive\"", turned);
+    let path = folder.path().join("runs.csv");
+    let dc = std::fs::read_to_string(&path).unwrap();
+    let said = |folder: &Path| {
+        let output = tipstrike(folder, &["measure", "job.toml"]);
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    assert!(
+        said(folder.path()).contains("polarity?"),
+        "the sheet says dc"
+    );
+    std::fs::write(&path, dc.replace(",dc,", ",dcep,")).unwrap();
+    let dcep = said(folder.path());
+    assert!(!dcep.contains("polarity?"), "{dcep}");
+}
+
+#[test]
+fn a_fault_of_the_job_file_points_to_the_line_of_its_key() {
+    let text = std::fs::read_to_string(samples().join("job.toml")).unwrap();
+    for (from, to, words) in [
+        ("mains_hz", "mains_herz", &["[logger], mains_herz"][..]),
+        (
+            "taper_deg = 30",
+            "taper_deg = \"thirty\"",
+            &["[prep.A], taper_deg", "a number is expected"],
+        ),
+        (
+            "current = { channel = 1",
+            "current = { channel = \"x\"",
+            &["[logger], current.channel"],
+        ),
+        (
+            "current = {",
+            "current = 3 #",
+            &["[logger], current", "a table such as"],
+        ),
+    ] {
+        let folder = job_with("job.toml", from, to);
+        let line = 1 + text.lines().position(|l| l.contains(from)).unwrap();
+        let at = format!("line {line},");
+        let output = tipstrike(folder.path(), &["prep", "job.toml"]);
+        says(&output, 2, &[words, &[at.as_str()]].concat());
+        let said = String::from_utf8_lossy(&output.stderr);
+        for alien in ["struct", "f64", "usize", "invalid type"] {
+            assert!(!said.contains(alien), "{said}");
+        }
+    }
+}
+
+#[test]
+fn names_with_line_ends_stay_on_their_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let name = "a\nall is well\u{1b}[2J.wav";
+    std::fs::write(folder.path().join(name), b"RIFF????WAVEjunk").unwrap();
+    for args in [
+        &["measure", name][..],
+        &["measure", "gone\nb.wav"],
+        &["inspect", name],
+    ] {
+        let output = tipstrike(folder.path(), args);
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(!said.contains('\u{1b}'), "{said:?}");
+        assert!(
+            said.lines().all(|l| l.starts_with("tipstrike: ")),
+            "{said:?}"
+        );
+        assert!(!said.contains("tipstrike: all is well"), "{said:?}");
+    }
+}
+
+#[test]
+fn a_planned_sheet_runs_nothing_in_a_spreadsheet() {
+    let folder = tempfile::tempdir().unwrap();
+    let args = [
+        "plan",
+        "--preps",
+        "=1+1,B",
+        "--coupons",
+        "@x",
+        "--starts",
+        "5",
+    ];
+    let sheet = printed(folder.path(), &args);
+    assert!(sheet.contains(",'=1+1,'@x,"), "{sheet}");
+    assert!(!sheet.contains(",=") && !sheet.contains(",@"), "{sheet}");
+}
+
+#[test]
+fn scores_held_against_different_targets_are_said_to_be() {
+    let own = "[prep.A]\ntargets.start_ms = { good = 5, poor = 50 }";
+    let folder = job_with("job.toml", "[prep.A]", own);
+    let told = printed(folder.path(), &["compare", "job.toml"]);
+    assert!(told.contains("different targets"), "{told}");
+    let alike = printed(&samples(), &["compare", "job.toml"]);
+    assert!(!alike.contains("different targets"), "{alike}");
+}

@@ -94,7 +94,7 @@ fn hostile_words_in_every_field_come_through_harmless() {
     let folder = hostile_job();
     let from_job = page(
         folder.path(),
-        &["report", "job.toml", "--screen", "-o", "-"],
+        &["report", "job.toml", "--for", "batch", "-o", "-"],
     );
     harmless(&from_job);
     for field in [
@@ -120,6 +120,26 @@ fn hostile_words_in_every_field_come_through_harmless() {
     let table = page(folder.path(), &["measure", "job.toml", "--csv", "-"]);
     std::fs::write(folder.path().join("starts.csv"), table).unwrap();
     harmless(&page(folder.path(), &["report", "starts.csv", "-o", "-"]));
+}
+
+#[test]
+fn a_page_holds_what_it_is_for() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let made = |purpose: &str| {
+        let args = ["report", ".", "--for", purpose, "-o", "-", "--quiet"];
+        page(&samples, &args)
+    };
+    let has = |page: &str, part: &str| page.contains(&format!("<section id=\"{part}\""));
+    for (purpose, parts) in [
+        ("bench", [true, false, true, false]),
+        ("batch", [false, true, true, false]),
+        ("part", [false, false, false, true]),
+    ] {
+        let page = made(purpose);
+        let found = ["comparison", "screening", "rough", "each"].map(|part| has(&page, part));
+        assert_eq!(found, parts, "{purpose}");
+        assert!(has(&page, "answer") && has(&page, "starts") && has(&page, "cautions"));
+    }
 }
 
 #[test]

@@ -6,6 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use study_support::{no_light, normal, start, starts};
 use tipstrike::prep::StartRow;
+use tipstrike::report::text::Look;
 use tipstrike::study::gather::{Asking, gather};
 use tipstrike::study::{Better, CompareOptions, Comparison, PairVerdict, Which, compare, table};
 
@@ -37,11 +38,11 @@ fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
     let found = compared(&rows);
     assert_eq!(found.pairs[0].verdict, PairVerdict::ABetter);
     assert_eq!(found.pairs[0].more_starts, None);
-    // 1 − 0.05^(1/8) = 31.2 in 100, on paper.
+    // 1 − 0.025^(1/8) = 36.9 in 100 (Clopper–Pearson with no event), on paper.
     assert_eq!(
         found.answer,
         "A starts better than B: score higher by 22 points (17 to 29 at 95 %), median 89 against 67. \
-         Rough starts: A 0 of 8, which still allows up to 31.2 in 100; B 1 of 8."
+         Rough starts: A 0 of 8, which still allows up to 36.9 in 100 (95 % interval); B 1 of 8."
     );
 }
 
@@ -270,6 +271,40 @@ fn an_unknown_column_or_measure_is_named_with_the_way_out() {
 }
 
 #[test]
+fn a_measure_keeps_its_better_side_and_is_compared_once() {
+    let mut rows = starts("A", &scores(5, 12, 85.0, 5.0));
+    rows.extend(starts("B", &scores(6, 12, 78.0, 9.0)));
+    let twice = CompareOptions {
+        measures: vec!["score".into(), "score".into()],
+        ..by_score()
+    };
+    assert_eq!(compare(&rows, &twice).unwrap().pairs.len(), 1);
+    let turned = CompareOptions {
+        better: [("score".to_owned(), Better::Lower)].into(),
+        ..by_score()
+    };
+    let said = compare(&rows, &turned).unwrap_err().to_string();
+    assert!(said.contains("--better score"), "{said}");
+}
+
+/// The bound in the sentence is the end of the interval in the table: 1 − 0.025^(1/12) = 26.5 in 100 (Clopper–Pearson
+/// with no event, on paper).
+#[test]
+fn a_zero_rate_has_one_bound() {
+    let mut rows = starts("A", &scores(5, 12, 92.0, 1.0));
+    rows.extend(starts("B", &scores(6, 12, 91.0, 1.0)));
+    let found = compared(&rows);
+    assert!((found.groups[0].rough_hi - 0.26465).abs() < 1e-4);
+    assert!(
+        found
+            .answer
+            .contains("A 0 of 12, which still allows up to 26.5 in 100 (95 % interval)"),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
 fn cold_starts_and_restarts_are_compared_apart() {
     let mut rows = starts("A", &[80.0; 6]);
     rows.extend(starts("B", &[80.0; 6]));
@@ -350,6 +385,15 @@ fn while_striking_tells_to_go_on_or_to_stop() {
         early.answer.starts_with("Keep striking: after 10 pairs"),
         "{}",
         early.answer
+    );
+    // Text and JSON give one number; nothing of a fixed number of starts stands beside it.
+    let e = early.while_striking[0].rough_e;
+    assert!((e * early.while_striking[0].rough_p - 1.0).abs() < 1e-12);
+    assert!(early.pairs.is_empty() && early.rates.is_empty());
+    let text = tipstrike::report::text::comparison(&early, Look::plain(80));
+    assert!(
+        !text.contains("interval") && !text.contains("Fisher"),
+        "{text}"
     );
     let clear = ask(&rows_of(60, 30.0));
     assert_eq!(clear.while_striking[0].verdict, PairVerdict::ABetter);

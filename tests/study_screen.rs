@@ -9,6 +9,7 @@ use rand_chacha::rand_core::SeedableRng;
 use study_support::{no_light, normal, start, starts};
 use tipstrike::flag::Flag;
 use tipstrike::prep::StartRow;
+use tipstrike::report::text::Look;
 use tipstrike::study::gather::Gathered;
 use tipstrike::study::plan::{from_pilot, from_spread, run_order, run_sheet};
 use tipstrike::study::{
@@ -36,7 +37,7 @@ fn a_clean_batch_passes_and_says_what_it_still_allows() {
     // 1 − 0.05^(1/30) = 9.5 in 100, on paper.
     assert_eq!(
         found.answer,
-        "Clean: 30 starts, none rough, none past a limit. So many clean ones still allow up to 9.5 rough in 100."
+        "Clean: 30 starts, none rough, none past a limit. So many clean ones still allow up to 9.5 rough in 100 (one-sided 95 % bound)."
     );
 }
 
@@ -55,6 +56,25 @@ fn the_worst_starts_come_first() {
         [(Rule::NoLight, 32), (Rule::Rough, 33), (Rule::Rough, 31)]
     );
     assert!(order.contains(&(Rule::Individuals, 34)), "{order:?}");
+}
+
+#[test]
+fn a_rough_start_says_why_and_flags_reach_the_screening() {
+    let mut rows = clean();
+    let mut rough = start("A", 31, 45.0);
+    rough.measures.dropouts = Some(2.0);
+    rough.measures.attempts = Some(4.0);
+    rows.push(rough);
+    rows[3].flags.push(Flag::BalanceOff);
+    let found = screened(rows, &ScreenOptions::default());
+    assert_eq!(
+        found.alarms[0].why,
+        "rough: 2 dropouts, 4 attempts, score under 50"
+    );
+    assert_eq!(found.flags.len(), 1);
+    let text = tipstrike::report::text::screening(&found, Look::plain(80));
+    assert!(text.contains("balance_off, 1 start: "), "{text}");
+    assert!(text.contains("4 attempts"), "{text}");
 }
 
 #[test]
@@ -175,6 +195,22 @@ fn a_steady_tip_shows_no_sign_of_wear() {
     let found = score_wear(&worn(22, 2, 40, 85.0, 0.0, 0.0));
     assert!(!found.wears && found.at.is_none());
     assert_eq!(found.says, "No sign of wear of A in score up to 40 starts.");
+}
+
+/// A trend between the level and its third part is neither called wear nor called no sign of it.
+#[test]
+fn a_trend_that_is_not_sure_enough_is_called_open() {
+    let between = |w: &&Wear| w.p < 0.05 && !w.wears && w.slope < 0.0;
+    let found: Vec<Wear> = (0..200)
+        .map(|seed| score_wear(&worn(seed, 1, 20, 90.0, -0.25, 0.0)))
+        .collect();
+    let open = found.iter().find(between).expect("some lie between");
+    assert!(open.p >= 0.05 / 3.0, "{}", open.p);
+    assert!(open.says.contains("is not clear yet"), "{}", open.says);
+    assert!(open.says.contains("under 0.017"), "{}", open.says);
+    let none = found.iter().filter(|w| w.says.starts_with("No sign"));
+    assert!(none.clone().count() > 0);
+    assert!(none.into_iter().all(|w| w.p >= 0.05 || w.slope >= 0.0));
 }
 
 #[test]

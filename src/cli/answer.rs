@@ -8,17 +8,23 @@ use super::{Outcome, terminal};
 use crate::error::{Error, Result};
 use crate::prep::{JOB_FILE, SHEET_FILE};
 use crate::report::text;
-use crate::study::gather::{Gathered, Source};
+use crate::study::gather::Gathered;
 
 /// Recordings whose health is told one by one.
 const TOLD: usize = 8;
 
 /// Names each recording that has findings on stderr, with its flags; what they mean, `inspect` says.
-pub fn tell_health(sources: &[Source], quiet: bool) {
-    let ailing = || sources.iter().filter(|source| !source.findings.is_empty());
-    if quiet || ailing().next().is_none() {
+pub fn tell_health(gathered: &Gathered, quiet: bool) {
+    if quiet {
         return;
     }
+    tell_empty(gathered);
+    let ailing = || {
+        gathered
+            .sources
+            .iter()
+            .filter(|source| !source.findings.is_empty())
+    };
     for source in ailing().take(TOLD) {
         let mut flags: Vec<_> = source.findings.iter().map(|f| f.flag.name()).collect();
         flags.dedup();
@@ -35,10 +41,21 @@ pub fn tell_health(sources: &[Source], quiet: bool) {
     }
 }
 
+/// Says on stderr which recordings, or parts of them, hold no start.
+pub fn tell_empty(gathered: &Gathered) {
+    for said in gathered.empty.iter().take(TOLD) {
+        eprintln!("{}", text::plain(said));
+    }
+    let rest = gathered.empty.len().saturating_sub(TOLD);
+    if rest > 0 {
+        eprintln!("… and {rest} more recordings without a start");
+    }
+}
+
 /// Names each recording that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     for (recording, error) in not_read {
-        let said = format!("{recording} was left out: {error}");
+        let said = format!("{} was left out: {error}", text::plain(recording));
         for line in said.lines() {
             eprintln!("tipstrike: {}", text::plain(line));
         }
@@ -59,10 +76,8 @@ pub fn spare_inputs(
     gathered: &Gathered,
     outputs: &[Option<&Path>],
 ) -> Result<()> {
-    let folder = gathered.job.as_ref().map(|job| job.folder.clone());
-    let beside = folder
-        .into_iter()
-        .flat_map(|f| [f.join(JOB_FILE), f.join(SHEET_FILE)]);
+    let folders = gathered.jobs.iter().map(|of| &of.job.folder);
+    let beside = folders.flat_map(|f| [f.join(JOB_FILE), f.join(SHEET_FILE)]);
     let sources = gathered.sources.iter().map(|s| s.path.clone());
     let read: Vec<PathBuf> = inputs
         .iter()
@@ -96,6 +111,26 @@ pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
 /// Whether stdout is taken by a file named `-`, so that nothing else may go there.
 pub fn takes_stdout(path: Option<&Path>) -> bool {
     path == Some(Path::new("-"))
+}
+
+/// Refuses two outputs that would both go to stdout and mix there.
+///
+/// # Errors
+/// More than one output named `-`.
+pub fn one_to_stdout(outputs: &[Option<&Path>]) -> Result<()> {
+    match outputs.iter().filter(|path| takes_stdout(**path)).count() {
+        0 | 1 => Ok(()),
+        _ => Err(Error::input("-", "two outputs cannot share stdout")
+            .hint("Give one of them a file's name")),
+    }
+}
+
+/// Reads a confidence level.
+pub fn level(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(level) if (0.5..=0.9999).contains(&level) => Ok(level),
+        _ => Err("expected a number from 0.5 to 0.9999, such as 0.95".into()),
+    }
 }
 
 /// Reads `NAME=VALUE` with a number.

@@ -7,7 +7,7 @@ use super::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::report::text;
 use crate::study::gather::Asking;
-use crate::study::{Better, CompareOptions, Which, compare};
+use crate::study::{Better, CompareOptions, Which, compare, targets_differ};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
 #[derive(Debug, clap::Args)]
@@ -35,13 +35,13 @@ pub struct Args {
     #[arg(long, value_name = "NAME=SIDE", value_parser = side)]
     better: Vec<(String, Better)>,
     /// Confidence level of the intervals
-    #[arg(long, default_value_t = 0.95, value_name = "0.95")]
+    #[arg(long, default_value_t = 0.95, value_name = "0.95", value_parser = answer::level)]
     level: f64,
     /// Only starts on a cold tip, or only restarts
     #[arg(long, value_name = "cold|restarts", value_parser = ["cold", "restarts"])]
     only: Option<String>,
     /// Rest from which a tip counts as cold, s
-    #[arg(long, default_value_t = 30.0, value_name = "SECONDS")]
+    #[arg(long, default_value_t = 30.0, value_name = "SECONDS", value_parser = seconds)]
     cold_after: f64,
     /// Look after every start and stop when it is clear: an answer by score and rough starts that this does not spoil
     #[arg(long)]
@@ -62,7 +62,10 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         answer::tell_not_read(&gathered.not_read);
         return Err(Error::input("compare", "there is no start to compare"));
     }
-    let comparison = compare(&gathered.rows, &args.options())?;
+    let mut comparison = compare(&gathered.rows, &args.options())?;
+    comparison
+        .warnings
+        .extend(targets_differ(&gathered, &comparison));
     if let Some(path) = &args.json {
         answer::json(path, &comparison)?;
     }
@@ -70,7 +73,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
-    answer::tell_health(&gathered.sources, quiet);
+    answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
@@ -80,6 +83,13 @@ fn margin(text: &str) -> Result<(String, f64), String> {
         Ok((name, value))
     } else {
         Err(format!("a margin is more than 0, not {value}"))
+    }
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(seconds) if (0.0..=1e6).contains(&seconds) => Ok(seconds),
+        _ => Err("expected seconds from 0 to a million".into()),
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::{Outcome, answer, live, progress, terminal};
 use crate::error::{Error, Result};
 use crate::output;
-use crate::prep::{Score, StartRow, after, explain};
+use crate::prep::{Score, StartRow, explain};
 use crate::report::figure;
 use crate::report::png::png;
 use crate::report::text::{self, Sketch};
@@ -31,7 +31,7 @@ pub struct Args {
     /// Job file whose logger, measuring and preps serve recordings named by themselves
     #[arg(long, value_name = "JOB")]
     job: Option<PathBuf>,
-    /// Prep of recordings named by themselves
+    /// Prep of recordings named by themselves; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
     /// Go on reading a recording that is still being written, and tell each start as soon as its window is over (Ctrl-C ends it)
@@ -49,7 +49,7 @@ pub struct Args {
     /// Draw the figures as PNG instead
     #[arg(long, requires = "figure")]
     png: bool,
-    /// Explain the score of this row of the table, line by line
+    /// Explain the score of this row of the table (its first column), line by line
     #[arg(long, value_name = "ROW")]
     why: Option<usize>,
     /// Sketch the traces of this row of the table in the terminal
@@ -69,6 +69,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
     answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
     spare_other_files(&outputs)?;
+    answer::one_to_stdout(&outputs)?;
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
     }
@@ -152,18 +153,9 @@ impl Args {
         let mut text = String::new();
         if let Some(number) = self.why {
             let k = row_index(gathered, number, "--why")?;
-            let score = gathered.details[k].score.as_ref();
-            text += &score.map_or_else(
-                || "This start has no score: nothing with a target could be measured.".to_owned(),
-                |score| {
-                    explain(&gathered.rows[k], score)
-                        .iter()
-                        .map(|line| text::plain(line))
-                        .collect::<Vec<_>>()
-                        .join("\n")
-                },
-            );
-            text.push('\n');
+            for line in why(&gathered.rows[k], gathered.details[k].score.as_ref()) {
+                text += &text::wrapped(&text::plain(&line), terminal::look());
+            }
         }
         if let Some(number) = self.show {
             let k = row_index(gathered, number, "--show")?;
@@ -173,11 +165,27 @@ impl Args {
             let look = terminal::look();
             text =
                 text::starts(&gathered.rows, look) + "\n" + &text::targets(scored(gathered), look);
-            if let Some(job) = &gathered.job {
-                text += &text::after(&after(job, &gathered.rows), look);
-            }
+            text += &text::after(&gathered.after(), look);
         }
         Ok(text)
+    }
+}
+
+/// How a start came by its score, line by line.
+fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
+    match (score, row.score) {
+        (Some(score), _) => explain(row, score),
+        (None, Some(value)) => vec![format!(
+            "Start {} of {} ({}): {value:.0} of 100{}. A starts table keeps the score, not the targets behind it: measure the job itself with --why to see them.",
+            row.start,
+            row.recording,
+            row.prep,
+            row.verdict
+                .map_or(String::new(), |v| format!(", {}", v.word())),
+        )],
+        (None, None) => {
+            vec!["This start has no score: nothing with a target could be measured.".to_owned()]
+        }
     }
 }
 
@@ -198,6 +206,18 @@ fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> 
 }
 
 fn draw_all(folder: &Path, gathered: &Gathered, as_png: bool) -> Result<()> {
+    if gathered
+        .details
+        .iter()
+        .all(|detail| detail.picture.is_none())
+    {
+        let problem = match gathered.rows.is_empty() {
+            true => "there is no start to draw",
+            false => "there is nothing to draw: a starts table holds no traces",
+        };
+        return Err(Error::input("--figure", problem)
+            .hint("Name the job or the recordings that the starts are in"));
+    }
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
         let Some(picture) = &detail.picture else {
@@ -264,6 +284,7 @@ fn shown(row: &StartRow, picture: Option<&Picture>) -> String {
 
 /// Health of the recordings, on stderr.
 fn tell_findings(gathered: &Gathered) {
+    answer::tell_empty(gathered);
     for source in &gathered.sources {
         for finding in &source.findings {
             let (name, flag) = (text::plain(&source.recording), finding.flag.name());

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
+use crate::report::text;
 use crate::study::gather::{self, Asking};
 use crate::study::plan::{self, StartsNeeded};
 
@@ -47,11 +48,12 @@ pub struct Args {
         long,
         default_value_t = 0,
         value_name = "STARTS",
-        requires = "rough_under"
+        requires = "rough_under",
+        value_parser = clap::value_parser!(u64).range(..=plan::MOST_STARTS)
     )]
     allowed: u64,
     /// Confidence level
-    #[arg(long, default_value_t = 0.95, value_name = "0.95", value_parser = level)]
+    #[arg(long, default_value_t = 0.95, value_name = "0.95", value_parser = answer::level)]
     level: f64,
     /// Preps to strike with
     #[arg(
@@ -65,10 +67,10 @@ pub struct Args {
     #[arg(long, value_name = "NAME,…", value_delimiter = ',', requires = "preps")]
     coupons: Vec<String>,
     /// Starts of each prep [default: the number planned]
-    #[arg(long, value_name = "STARTS")]
+    #[arg(long, value_name = "STARTS", value_parser = clap::value_parser!(u64).range(1..=plan::MOST_STARTS))]
     starts: Option<u64>,
     /// Starts in one recording
-    #[arg(long, default_value_t = 5, value_name = "STARTS")]
+    #[arg(long, default_value_t = 5, value_name = "STARTS", value_parser = clap::value_parser!(u64).range(1..=plan::MOST_STARTS))]
     per_run: u64,
     /// Seed of the order
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
@@ -84,7 +86,9 @@ pub struct Args {
 /// A question that is not asked whole, a pilot that cannot be used, a sheet that cannot be written.
 pub fn run(args: Args) -> Result<Outcome> {
     let needed = args.needed()?;
-    let mut text: String = needed.iter().map(|n| format!("{}\n", n.says)).collect();
+    let look = terminal::look();
+    let says = needed.iter().map(|n| text::wrapped(&n.says, look));
+    let mut text: String = says.collect();
     if !args.preps.is_empty() {
         text += &order(&args, &needed)?;
     }
@@ -96,13 +100,6 @@ pub fn run(args: Args) -> Result<Outcome> {
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
     Ok(Outcome::Done)
-}
-
-fn level(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(level) if (0.5..1.0).contains(&level) => Ok(level),
-        _ => Err("expected a number from 0.5 to under 1, such as 0.95".into()),
-    }
 }
 
 /// Draws the order, writes it where asked, and tells it.

@@ -4,10 +4,13 @@ use std::path::{Path, PathBuf};
 
 use super::{Outcome, answer, progress, terminal};
 use crate::error::Result;
-use crate::prep::{JobInfo, after};
+use crate::prep::JobInfo;
 use crate::report::page::{PageInput, page};
 use crate::study::gather::{Asking, Gathered};
-use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, mark_tip_off, screen};
+use crate::study::{
+    CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
+    targets_differ,
+};
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
 #[derive(Debug, clap::Args)]
@@ -15,7 +18,8 @@ use crate::study::{CompareOptions, Comparison, ScreenOptions, compare, mark_tip_
 Examples:
   tipstrike report samples -o page.html
   tipstrike report starts.csv -o page.html
-  tipstrike report monday tuesday -o week.html --screen
+  tipstrike report monday tuesday -o week.html --for batch
+  tipstrike report lid-17.wav --job job.toml --prep A -o lid-17.html --for part
 
 A page made from a starts table has no pictures of the traces: they are in the recordings only.")]
 pub struct Args {
@@ -25,12 +29,34 @@ pub struct Args {
     /// The page; - for stdout
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
-    /// Compare by: prep, coupon, recording, or a column of the run sheet or prep (class, operator, …)
+    /// What the page is for: which prep starts better, did a batch start clean, or how one part was started
+    #[arg(
+        long = "for",
+        value_enum,
+        default_value = "bench",
+        value_name = "bench|batch|part"
+    )]
+    purpose: Purpose,
+    /// Compare (bench) or chart (batch) by: prep, coupon, recording, or a column of the run sheet or prep
     #[arg(long, default_value = "prep", value_name = "COLUMN")]
     by: String,
-    /// Show the screening too: control charts, limits, alarms
-    #[arg(long)]
-    screen: bool,
+    /// Job file whose logger, measuring and preps serve recordings named by themselves
+    #[arg(long, value_name = "JOB")]
+    job: Option<PathBuf>,
+    /// Prep of recordings named by themselves; of a job or a table, only its starts
+    #[arg(long, value_name = "NAME")]
+    prep: Option<String>,
+}
+
+/// What a page is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Purpose {
+    /// Preps compared, their differences and rates, wear
+    Bench,
+    /// Pass or not, what is past a limit, control charts, wear
+    Batch,
+    /// Each start of one part with its picture, nothing compared or charted
+    Part,
 }
 
 /// Runs the verb.
@@ -40,12 +66,17 @@ pub struct Args {
 pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let asking = Asking {
         pictures: true,
+        job: args.job.as_deref(),
+        prep: args.prep.as_deref(),
         ..Asking::default()
     };
     let mut gathered = progress::gather(&args.inputs, &asking, quiet)?;
     answer::spare_inputs(&args.inputs, &gathered, &[Some(args.output.as_path())])?;
-    let comparison = comparison(&gathered, &args.by)?;
-    let screening = screen(&gathered, &ScreenOptions::default())?;
+    let comparison = match args.purpose {
+        Purpose::Bench => comparison(&gathered, &args.by)?,
+        Purpose::Batch | Purpose::Part => None,
+    };
+    let screening = screening(&gathered, &args)?;
     mark_tip_off(&mut gathered.rows, &screening);
     let hashes = hashes(&args.inputs, &gathered)?;
     let not_read: Vec<_> = gathered
@@ -54,24 +85,37 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
     let unnamed = JobInfo::default();
-    let job = gathered.job.as_ref();
-    let after = job.map_or(Vec::new(), |job| after(job, &gathered.rows));
+    let job = gathered.jobs.last().map(|of| &of.job);
+    let after = gathered.after();
     let text = page(&PageInput {
         job: job.map_or(&unnamed, |job| &job.info),
         rows: &gathered.rows,
         details: &gathered.details,
         after: &after,
         comparison: comparison.as_ref(),
-        wear: &screening.regrind,
-        screening: args.screen.then_some(&screening),
+        wear: match args.purpose {
+            Purpose::Bench | Purpose::Batch => &screening.regrind,
+            Purpose::Part => &[],
+        },
+        screening: (args.purpose == Purpose::Batch).then_some(&screening),
+        every_start: args.purpose == Purpose::Part,
         sources: &gathered.sources,
         not_read: &not_read,
         hashes: &hashes,
         measuring: job.map(|job| &job.measuring),
     });
     terminal::out_to(&args.output, |out| out.write_all(text.as_bytes()))?;
-    answer::tell_health(&gathered.sources, quiet);
+    answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+/// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.
+fn screening(gathered: &Gathered, args: &Args) -> Result<Screening> {
+    let mut options = ScreenOptions::default();
+    if args.purpose == Purpose::Batch {
+        options.by.clone_from(&args.by);
+    }
+    screen(gathered, &options)
 }
 
 /// The comparison; `None` where there is nothing to compare with.
@@ -90,7 +134,10 @@ fn comparison(gathered: &Gathered, by: &str) -> Result<Option<Comparison>> {
         by: by.to_owned(),
         ..CompareOptions::default()
     };
-    compare(&gathered.rows, &options).map(Some)
+    let mut comparison = compare(&gathered.rows, &options)?;
+    let caution = targets_differ(gathered, &comparison);
+    comparison.warnings.extend(caution);
+    Ok(Some(comparison))
 }
 
 /// SHA-256 of the recordings, and of the inputs that are files themselves.

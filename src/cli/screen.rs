@@ -28,7 +28,7 @@ pub struct Args {
     /// Job file whose logger, measuring and preps serve recordings without a run sheet
     #[arg(long, value_name = "JOB")]
     job: Option<PathBuf>,
-    /// Prep of recordings without a run sheet
+    /// Prep of recordings without a run sheet; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
     /// One chart a value of this: prep, or a column of the run sheet
@@ -50,7 +50,7 @@ pub struct Args {
     #[arg(long, value_name = "AQL")]
     sampling: Option<f64>,
     /// Starts in the lot that the sample speaks for [default: those screened]
-    #[arg(long, value_name = "STARTS", requires = "sampling")]
+    #[arg(long, value_name = "STARTS", requires = "sampling", value_parser = lot)]
     lot: Option<usize>,
     /// Seed of the sample's draw
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
@@ -80,6 +80,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     };
     let gathered = progress::gather(&args.inputs, &asking, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
+    answer::one_to_stdout(&outputs)?;
     answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
     let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
@@ -95,7 +96,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         let text = text::screening(&screening, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
-    answer::tell_health(&gathered.sources, quiet);
+    answer::tell_health(&gathered, quiet);
     let read = answer::tell_not_read(&gathered.not_read);
     Ok(outcome(&screening, read))
 }
@@ -107,6 +108,14 @@ fn kept() -> Option<Cache> {
         .join("starts");
     let tool = Identity::of(&std::env::current_exe().ok()?)?;
     Cache::open(&folder, &format!("{} {tool:?}", env!("CARGO_PKG_VERSION"))).ok()
+}
+
+/// A lot has a start at the least; no shop strikes a thousand million.
+fn lot(text: &str) -> Result<usize, String> {
+    match text.parse::<usize>() {
+        Ok(starts) if (1..=1_000_000_000).contains(&starts) => Ok(starts),
+        _ => Err("expected a whole number from 1".into()),
+    }
 }
 
 /// Limits exceeded is the stronger news: recordings left out cannot mend it.

@@ -4,7 +4,7 @@ use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::report::text::Look;
+use crate::report::text::{Look, plain};
 
 /// Columns where the output is no terminal.
 const WIDTH_ELSEWHERE: usize = 80;
@@ -37,13 +37,42 @@ pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     }
 }
 
+/// Writes to a terminal what is meant for a file: nothing in it steers the terminal.
+fn harmless(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
+    let mut bytes = Vec::new();
+    fill(&mut bytes).map_err(|e| Error::io(Path::new("stdout"), "write", e))?;
+    let text = shown(&String::from_utf8_lossy(&bytes));
+    out(|out| out.write_all(text.as_bytes()))
+}
+
+/// Text with its line ends and tabs, everything else that steers a terminal as an escape.
+fn shown(text: &str) -> String {
+    let line = |line: &str| {
+        let cells = line.trim_end_matches(['\r', '\n']).split('\t').map(plain);
+        cells.collect::<Vec<_>>().join("\t") + "\n"
+    };
+    text.split_inclusive('\n').map(line).collect()
+}
+
 /// Writes to a file, whole, or to stdout where its name is `-`.
 ///
 /// # Errors
 /// What the system refuses.
 pub fn out_to(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     match path == Path::new("-") {
+        true if io::stdout().is_terminal() => harmless(fill),
         true => out(fill),
         false => crate::output::whole(path, fill),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_table_on_a_terminal_cannot_steer_it() {
+        assert_eq!(
+            super::shown("a,\u{1b}[2J\tb\r\n\u{9b}c\n"),
+            "a,\\u{1b}[2J\tb\n\\u{9b}c\n"
+        );
     }
 }

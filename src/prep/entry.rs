@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::electrode::{Class, ClassKey, trade_size};
 use super::length::{Length, number};
+use super::place::Place;
 use super::targets::TargetSet;
 use crate::error::{Error, Result};
 
@@ -100,10 +101,10 @@ impl Prep {
     ///
     /// # Errors
     /// An unknown key with the nearest known one; a value that is none; a tip that cannot be ground.
-    pub(super) fn from_table(table: toml::Table, at: &str, name: &str) -> Result<Prep> {
+    pub(super) fn from_table(table: toml::Table, at: &Place) -> Result<Prep> {
         let keys: Keys = super::job::typed(table, at)?;
         let targets = match keys.targets {
-            Some(table) => TargetSet::from_table(table, at, &format!("[prep.{name}.targets]"))?,
+            Some(table) => TargetSet::from_table(table, &at.table("targets"))?,
             None => TargetSet::default(),
         };
         let prep = Prep {
@@ -121,17 +122,17 @@ impl Prep {
         Ok(prep)
     }
 
-    fn check(&self, at: &str) -> Result<()> {
+    fn check(&self, at: &Place) -> Result<()> {
         if let Some(deg) = self.taper_deg.filter(|deg| !(*deg > 0.0 && *deg < 180.0)) {
             return Err(Error::input(
-                at,
+                at.key("taper_deg"),
                 format!("taper_deg = {deg} is no included angle between 0 and 180 degrees"),
             )
             .hint("It is the full angle between the two sides of the taper"));
         }
         if let Some(d) = self.diameter.filter(|d| !(0.1..=20.0).contains(&d.mm())) {
             return Err(Error::input(
-                at,
+                at.key("diameter"),
                 format!("diameter is {d}, which no tungsten electrode has"),
             )
             .hint("Check the unit"));
@@ -140,7 +141,7 @@ impl Prep {
             && flat > diameter
         {
             return Err(Error::input(
-                at,
+                at.key("tip_flat"),
                 format!("tip_flat ({flat}) is wider than the electrode ({diameter})"),
             )
             .hint("Check the units of both"));

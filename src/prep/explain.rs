@@ -2,6 +2,7 @@
 
 use super::score::{CRISP, ROUGH};
 use super::{Score, ScorePart, StartRow, Verdict};
+use crate::flag::Flag;
 use crate::start::{Kind, MeasureInfo, Measures};
 
 /// Says in plain words how a start came by its score and its verdict, the costliest measure first.
@@ -34,7 +35,28 @@ pub fn explain(row: &StartRow, score: &Score) -> Vec<String> {
             score.parts.len() + score.missing.len()
         ));
     }
+    if row.flags.contains(&Flag::SlowRate) {
+        lines.push(format!("The sample rate is too low for {}.", too_fast(row)));
+    }
     lines
+}
+
+/// What a sample rate spoilt: the measures that it leaves empty, else the wander band that it cuts.
+fn too_fast(row: &StartRow) -> String {
+    let m = &row.measures;
+    let written_ac = row.sheet.get("process").is_some_and(|p| p == "ac");
+    let spoilt = [
+        ("the rise", m.rise_ms.is_none()),
+        ("the measures of AC", written_ac && m.ac_hz.is_none()),
+    ];
+    let names: Vec<&str> = spoilt
+        .into_iter()
+        .filter_map(|(name, empty)| empty.then_some(name))
+        .collect();
+    match names.is_empty() {
+        true => "the top of the wander band".to_owned(),
+        false => names.join(" and "),
+    }
 }
 
 /// What decided the word.
@@ -44,7 +66,7 @@ fn because(row: &StartRow, score: &Score) -> String {
     let mut reasons = Vec::new();
     match score.verdict {
         Verdict::NoLight => reasons.push("no arc held".to_owned()),
-        Verdict::Crisp => reasons.push(format!("{CRISP} or more, first try, no dropout")),
+        Verdict::Crisp => reasons.push(format!("{CRISP} or more, first attempt, no dropout")),
         Verdict::Rough => {
             if score.value < ROUGH {
                 reasons.push(format!("the score is under {ROUGH}"));

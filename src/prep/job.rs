@@ -6,11 +6,13 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
-use toml::{Spanned, Table};
+use toml::Table;
+use toml::de::DeTable;
 
 use super::builtin::Basis;
 use super::entry::Prep;
 use super::nearest::nearest;
+use super::place::{Place, line_of};
 use super::sheet::{self, Process, Run};
 use super::targets::{self, TargetSet, Targets};
 use crate::error::{Error, Result};
@@ -64,12 +66,12 @@ pub struct Job {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Sections {
-    job: Option<Spanned<Table>>,
-    logger: Option<Spanned<Table>>,
-    measuring: Option<Spanned<Table>>,
+    job: Option<Table>,
+    logger: Option<Table>,
+    measuring: Option<Table>,
     #[serde(default)]
-    prep: BTreeMap<String, Spanned<Table>>,
-    targets: Option<Spanned<Table>>,
+    prep: BTreeMap<String, Table>,
+    targets: Option<Table>,
 }
 
 impl Job {
@@ -112,16 +114,19 @@ impl Job {
     /// One fault a section.
     pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
         let text = text.trim_start_matches('\u{feff}');
-        let sections: Sections = toml::from_str(text).map_err(|e| {
+        let unreadable = |e: toml::de::Error| {
             let place = match e.span() {
                 Some(span) => format!("{at}, line {}", line_of(text, span.start)),
                 None => at.to_owned(),
             };
             toml_error(&place, &e)
-        })?;
+        };
+        let sections: Sections = toml::from_str(text).map_err(unreadable)?;
+        let keys = DeTable::parse(text).map_err(unreadable)?;
         let mut reader = SectionReader {
             at,
             text,
+            keys: keys.get_ref(),
             faults: Vec::new(),
         };
         let targets = reader.targets(sections.targets);
@@ -197,68 +202,64 @@ impl Job {
 struct SectionReader<'a> {
     at: &'a str,
     text: &'a str,
+    keys: &'a DeTable<'a>,
     faults: Vec<Error>,
 }
 
-impl SectionReader<'_> {
-    fn place(&self, name: &str, section: &Spanned<Table>) -> String {
-        let line = line_of(self.text, section.span().start);
-        format!("{}, line {line}, [{name}]", self.at)
+impl<'a> SectionReader<'a> {
+    fn place(&self, parts: &[&str]) -> Place<'a> {
+        Place::of_section(self.at, self.text, self.keys, parts)
     }
 
-    fn section<T: DeserializeOwned + Default>(
-        &mut self,
-        name: &str,
-        section: Option<Spanned<Table>>,
-    ) -> T {
+    fn section<T: DeserializeOwned + Default>(&mut self, name: &str, section: Option<Table>) -> T {
         let Some(section) = section else {
             return T::default();
         };
-        let place = self.place(name, &section);
-        typed(section.into_inner(), &place).unwrap_or_else(|e| {
+        typed(section, &self.place(&[name])).unwrap_or_else(|e| {
             self.faults.push(e);
             T::default()
         })
     }
 
-    fn measuring(&mut self, section: Option<Spanned<Table>>) -> Measuring {
+    fn measuring(&mut self, section: Option<Table>) -> Measuring {
         let Some(section) = section else {
             return Measuring::default();
         };
-        let place = self.place("measuring", &section);
-        let fault = |problem: String| Error::input(&place, problem);
+        let place = self.place(&["measuring"]);
+        let fault = |key: &str, problem: String| Error::input(place.key(key), problem);
         let number =
             |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
         let unfit = section
-            .get_ref()
             .iter()
             .filter(|(_, value)| number(value).is_some_and(|n| !(n.is_finite() && n > 0.0)));
         let mut faults: Vec<Error> = unfit
-            .map(|(key, value)| fault(format!("{key} = {value} is not over 0")))
+            .map(|(key, value)| fault(key, format!("{key} = {value} is not over 0")))
             .collect();
         let measuring: Measuring = self.section("measuring", Some(section));
         if measuring.conduct_release > 1.0 {
-            faults.push(fault(format!(
+            let problem = format!(
                 "conduct_release = {} is over 1, so an arc would go out at more amps than it lights at",
                 measuring.conduct_release
-            )));
+            );
+            faults.push(fault("conduct_release", problem));
         }
         if measuring.wander_from_hz >= measuring.wander_to_hz {
-            faults.push(fault(format!(
+            let problem = format!(
                 "the wander band from {} to {} Hz is empty",
                 measuring.wander_from_hz, measuring.wander_to_hz
-            )));
+            );
+            faults.push(fault("wander_from_hz", problem));
         }
         self.faults.extend(faults);
         measuring
     }
 
-    fn targets(&mut self, section: Option<Spanned<Table>>) -> TargetSet {
+    fn targets(&mut self, section: Option<Table>) -> TargetSet {
         let Some(section) = section else {
             return TargetSet::default();
         };
-        let place = self.place("targets", &section);
-        let set = TargetSet::from_table(section.into_inner(), &place, "[targets]");
+        let place = self.place(&["targets"]);
+        let set = TargetSet::from_table(section, &place);
         let checked = set.and_then(|set| {
             targets::check(&set, &TargetSet::default(), &place)?;
             Ok(set)
@@ -271,15 +272,15 @@ impl SectionReader<'_> {
 
     fn preps(
         &mut self,
-        sections: BTreeMap<String, Spanned<Table>>,
+        sections: BTreeMap<String, Table>,
         job: &TargetSet,
     ) -> BTreeMap<String, Prep> {
         let mut preps = BTreeMap::new();
         for (name, section) in sections {
-            let place = self.place(&format!("prep.{name}"), &section);
-            let prep = Prep::from_table(section.into_inner(), &place, &name);
+            let place = self.place(&["prep", &name]);
+            let prep = Prep::from_table(section, &place);
             let checked = prep.and_then(|prep| {
-                targets::check(job, &prep.targets, &place)?;
+                targets::check(job, &prep.targets, &place.table("targets"))?;
                 Ok(prep)
             });
             match checked {
@@ -291,17 +292,19 @@ impl SectionReader<'_> {
     }
 }
 
-fn line_of(text: &str, offset: usize) -> usize {
-    text[..offset].matches('\n').count() + 1
-}
-
 /// A table as what it is to be; a fault names the key it lies at.
-pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &str) -> Result<T> {
+pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Place) -> Result<T> {
     serde_path_to_error::deserialize(table).map_err(|e| {
-        let key = e.path().to_string();
-        let place = match key.as_str() {
-            "." => at.to_owned(),
-            key => format!("{at}, {key}"),
+        let path = e.path().to_string();
+        let mut keys: Vec<&str> = path.split('.').filter(|key| !key.is_empty()).collect();
+        let unknown = e.inner().message().strip_prefix("unknown field `");
+        let word = unknown.and_then(|rest| rest.split('`').next());
+        if word != keys.last().copied() {
+            keys.extend(word);
+        }
+        let place = match keys.as_slice() {
+            [] => at.to_string(),
+            keys => at.key(&keys.join(".")),
         };
         toml_error(&place, e.inner())
     })
@@ -323,6 +326,60 @@ pub(super) fn toml_error(at: &str, error: &toml::de::Error) -> Error {
             };
             Error::input(at, format!("'{word}' is not known")).hint(way_out)
         }
-        None => Error::input(at, message.trim().to_owned()),
+        None => Error::input(at, in_plain_words(message.trim())),
     }
+}
+
+/// What is wrong with a value, without the words of the reader's own language of types.
+fn in_plain_words(message: &str) -> String {
+    if let Some(key) = message.strip_prefix("missing field ") {
+        return format!("{} is missing", key.replace('`', "'"));
+    }
+    if message.starts_with("data did not match any variant") {
+        return "the keys here do not go together as one of the forms in docs/job.md".to_owned();
+    }
+    let found = ["invalid type: ", "invalid value: ", "invalid length "]
+        .iter()
+        .find_map(|start| message.strip_prefix(start));
+    match found.and_then(|rest| rest.split_once(", expected ")) {
+        Some((found, expected)) => format!(
+            "{} was found, {} is expected",
+            kind_found(found),
+            kind_expected(expected)
+        ),
+        None => message.to_owned(),
+    }
+}
+
+fn kind_found(found: &str) -> String {
+    let words = [
+        ("string ", "the text "),
+        ("integer ", "the number "),
+        ("floating point ", "the number "),
+        ("boolean ", ""),
+    ];
+    let told = words
+        .iter()
+        .find_map(|(kind, word)| Some(format!("{word}{}", found.strip_prefix(kind)?)));
+    match found {
+        "map" => "a table".to_owned(),
+        "sequence" => "a list".to_owned(),
+        _ => told.unwrap_or_else(|| found.to_owned()).replace('`', ""),
+    }
+}
+
+fn kind_expected(expected: &str) -> String {
+    let word = match expected {
+        "a string" => "text in quotes",
+        "f64" | "f32" => "a number",
+        "u8" | "u16" | "u32" | "u64" | "usize" => "a whole number from 0",
+        "i8" | "i16" | "i32" | "i64" | "isize" => "a whole number",
+        "a boolean" => "true or false",
+        "a sequence" => "a list in [ ]",
+        table if table == "a map" || table.starts_with("struct ") => {
+            "a table such as { key = value }"
+        }
+        other => other,
+    };
+    word.to_owned()
 }

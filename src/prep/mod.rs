@@ -10,6 +10,7 @@ mod fit;
 mod job;
 mod length;
 mod nearest;
+mod place;
 mod row;
 mod score;
 mod sheet;

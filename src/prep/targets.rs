@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::builtin;
 use super::nearest::nearest;
+use super::place::Place;
 use crate::error::{Error, Result};
 
 /// Measures that a target may be set on: all of them are the better the smaller.
@@ -86,22 +87,23 @@ pub struct TargetSet {
 }
 
 impl TargetSet {
-    /// Reads `[targets]` or `[prep.NAME.targets]`; `origin` is that name.
+    /// Reads `[targets]` or `[prep.NAME.targets]`.
     ///
     /// # Errors
     /// A measure that has no target, an unknown key, a number out of its range.
-    pub(super) fn from_table(table: toml::Table, at: &str, origin: &str) -> Result<TargetSet> {
+    pub(super) fn from_table(table: toml::Table, at: &Place) -> Result<TargetSet> {
+        let origin = format!("[{}]", at.section);
         let mut set = TargetSet {
-            origin: origin.to_owned(),
+            origin: origin.clone(),
             ..TargetSet::default()
         };
         for (key, value) in table {
             if key == "rough_attempts" {
-                set.rough_attempts = Some(rough_attempts(&value, at)?);
+                set.rough_attempts = Some(rough_attempts(&value, &at.key(&key))?);
                 continue;
             }
-            let measure = known_measure(&key, at, origin)?;
-            let place = format!("{at}, {origin} {key}");
+            let measure = known_measure(&key, &at.key(&key), &origin)?;
+            let place = at.key(&key);
             let partial: Partial = value
                 .try_into()
                 .map_err(|e| super::job::toml_error(&place, &e))?;
@@ -165,7 +167,7 @@ pub fn merge(basis: &builtin::Basis, job: &TargetSet, prep: &TargetSet) -> Targe
 ///
 /// # Errors
 /// A target without `good` or `poor`, or with `good` not under `poor`; no weight left at all.
-pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &str) -> Result<()> {
+pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Place) -> Result<()> {
     for basis in builtin::Basis::all() {
         let targets = merge(&basis, job, prep);
         for target in &targets.list {
@@ -174,7 +176,9 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &str) -> Result<()> {
                     "the target of {} has good = {} and poor = {} ({}), and good must be under poor",
                     target.measure, target.good, target.poor, target.origin
                 );
-                return Err(Error::input(at, problem).hint("Give both good and poor"));
+                return Err(
+                    Error::input(at.key(target.measure), problem).hint("Give both good and poor")
+                );
             }
         }
         if targets.list.iter().all(|t| t.weight == 0.0) {
@@ -188,7 +192,7 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &str) -> Result<()> {
                 continue;
             }
             return Err(Error::input(
-                at,
+                at.key(measure),
                 format!("the target of {measure} has no built-in numbers to fall back on"),
             )
             .hint("Give both good and poor"));

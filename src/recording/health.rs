@@ -7,6 +7,14 @@ use super::{Cell, Segment};
 use crate::error::Result;
 use crate::flag::{Finding, Flag};
 
+/// How the finding begins to say that a DC arc burns on the positive electrode.
+const ELECTRODE_POSITIVE: &str = "which would be electrode positive";
+
+/// Whether a finding says no more than that: no fault where the run sheet says the same.
+pub fn is_electrode_positive(finding: &Finding) -> bool {
+    finding.flag == Flag::Polarity && finding.seen.contains(ELECTRODE_POSITIVE)
+}
+
 /// A trace that rests this many samples at its very end is cut off there: at full scale …
 const CLIPPED_RUN: usize = 3;
 /// … and below it, where an amplifier may give out.
@@ -379,7 +387,7 @@ impl Patient<'_> {
             });
         } else if amps * self.electrode_negative_sign < 0.0 {
             let seen = format!(
-                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG"
+                "a DC arc of {amps:.0} A, {ELECTRODE_POSITIVE} by the job file: hardly so with TIG, unless the run sheet says dcep"
             );
             found.push(Finding {
                 flag: Flag::Polarity,

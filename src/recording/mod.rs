@@ -32,6 +32,7 @@ use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
 use baseline::Baseline;
 use health::Patient;
+pub use health::is_electrode_positive;
 use open::Opened;
 use restore::Restored;
 use scale::Scale;

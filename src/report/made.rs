@@ -5,7 +5,7 @@ use crate::prep::{Score, ScorePart, StartRow, Verdict};
 use crate::start::{Instants, Measures, Picture};
 use crate::study::gather::Detail;
 
-/// A start: open at 0.20 s, two tries, lit at 0.285 s, settled at 0.315 s, out at 1.2 s.
+/// A start: open at 0.20 s, two failed attempts, lit at 0.285 s, settled at 0.315 s, out at 1.2 s.
 pub(super) fn made_start() -> (StartRow, Picture) {
     let step_s = 0.001;
     let amps = |t: f64| match t {

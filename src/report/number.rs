@@ -29,7 +29,7 @@ pub fn trimmed(value: f64) -> String {
     }
 }
 
-/// A measure's value with its unit: 410 ms, 2 tries.
+/// A measure's value with its unit: 410 ms, 2 attempts.
 pub fn measured(measure: &str, value: f64) -> String {
     match Measures::ALL.iter().find(|info| info.name == measure) {
         Some(info) if info.kind == Kind::Count => format!("{value:.0}"),

@@ -12,7 +12,7 @@ pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};
-pub use tables::{comparison, starts};
+pub use tables::{comparison, starts, wrapped};
 pub(super) use tables::{pair_word, shift_interval};
 
 use anstyle::Style;

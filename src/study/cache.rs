@@ -31,6 +31,8 @@ pub struct Found {
     pub starts: Vec<Start>,
     /// The recording's health.
     pub findings: Vec<Finding>,
+    /// How long the recording is, s.
+    pub length_s: f64,
 }
 
 /// A folder of entries.
@@ -192,6 +194,7 @@ mod tests {
         Found {
             starts: vec![start],
             findings: Vec::new(),
+            length_s: 1.0,
         }
     }
 

@@ -1,8 +1,10 @@
 //! What spoils a comparison: things that differ between the groups besides what they are named by.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::Comparison;
 use super::compare::{CompareOptions, Groups};
+use super::gather::Gathered;
 use super::stats::{self, Blocks};
 use crate::prep::StartRow;
 
@@ -194,6 +196,26 @@ fn coupons(groups: &Groups, by: &str) -> Option<String> {
             all.len()
         ))
     }
+}
+
+/// A caution where the starts of the groups were scored against different targets; `None` where they
+/// share them, or come from a table, which does not hold them.
+pub fn targets_differ(gathered: &Gathered, comparison: &Comparison) -> Option<String> {
+    let mut sets: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
+    for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
+        let (Some(id), Some(score)) = (row.group(&comparison.by), &detail.score) else {
+            continue;
+        };
+        for part in &score.parts {
+            let target = (part.measure, part.good, part.poor, part.weight, part.shape);
+            sets.entry(id).or_default().insert(format!("{target:?}"));
+        }
+    }
+    let mut sets = sets.values();
+    let first = sets.next()?;
+    sets.any(|set| set != first).then(|| {
+        "The groups were scored against different targets, so their scores are not on one scale: compare start_ms or another measure (--measure start_ms), or give all the same [targets].".into()
+    })
 }
 
 /// "a", "a and b", "a, b and c".

@@ -7,6 +7,7 @@ use super::stats::{self, Block, Blocks};
 use super::{Comparison, Group, Overall, Pair, PairVerdict, RateDifference, cautions, peek, words};
 use crate::error::{Error, Result};
 use crate::prep::{StartRow, Verdict};
+use crate::start::Measures;
 
 /// Which starts to compare, by the rest before them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -86,6 +87,9 @@ pub fn compare(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison
     let rows: Vec<&StartRow> = rows.iter().filter(|r| options.which.takes(r)).collect();
     let groups = grouped(&rows, &options.by)?;
     check_measures(&rows, options)?;
+    let mut seen = BTreeSet::new();
+    let mut measures = options.measures.clone();
+    measures.retain(|measure| seen.insert(measure.clone()));
     let mut comparison = Comparison {
         by: options.by.clone(),
         level: options.level,
@@ -94,19 +98,22 @@ pub fn compare(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison
             .map(|(id, rows)| group(id, rows, options.level))
             .collect(),
         pairs: Vec::new(),
-        rates: rates(&groups, options.level),
+        rates: Vec::new(),
         overall: Vec::new(),
         while_striking: Vec::new(),
         warnings: cautions::of(&rows, &groups, options),
         answer: String::new(),
     };
-    for measure in &options.measures {
-        comparison.pairs.extend(pairs(&groups, measure, options));
-        comparison.overall.extend(overall(&groups, measure));
-    }
     if options.while_striking {
+        // No p or interval of a fixed number of starts beside it: looking again and again spoils those.
         let ids: Vec<&str> = groups.keys().copied().collect();
         comparison.while_striking = peek::while_striking(&rows, &ids, &options.by, options.level);
+    } else {
+        comparison.rates = rates(&groups, options.level);
+        for measure in &measures {
+            comparison.pairs.extend(pairs(&groups, measure, options));
+            comparison.overall.extend(overall(&groups, measure));
+        }
     }
     comparison.answer = words::answer(&comparison, &options.measures[0]);
     Ok(comparison)
@@ -144,6 +151,15 @@ fn check_measures(rows: &[&StartRow], options: &CompareOptions) -> Result<()> {
     }
     for measure in options.margins.keys() {
         super::known_measure(rows.iter().copied(), measure, "--margin")?;
+    }
+    for measure in options.better.keys() {
+        if measure == "score" || Measures::ALL.iter().any(|m| m.name == measure) {
+            let problem = "which way this measure is better is fixed";
+            return Err(Error::input(format!("--better {measure}"), problem).hint(
+                "--better is for numeric columns of your own sheet, such as bead_mm=higher.",
+            ));
+        }
+        super::known_measure(rows.iter().copied(), measure, "--better")?;
     }
     Ok(())
 }

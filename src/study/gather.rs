@@ -1,6 +1,7 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -10,8 +11,10 @@ use super::cache::{Cache, Found};
 use super::table;
 use crate::error::{Error, Result};
 use crate::flag::Finding;
-use crate::prep::{JOB_FILE, Job, Run, SHEET_FILE, Score, StartRow};
-use crate::recording::Recording;
+use crate::prep::{
+    FitFinding, JOB_FILE, Job, Process, Run, SHEET_FILE, Score, StartRow, UNNAMED_PREP, after,
+};
+use crate::recording::{Recording, is_electrode_positive};
 use crate::start::{self, Context, Picture};
 
 /// How to gather.
@@ -21,7 +24,7 @@ pub struct Asking<'a> {
     pub pictures: bool,
     /// Job file whose logger, measuring and preps serve recordings named by themselves.
     pub job: Option<&'a Path>,
-    /// Prep of recordings named by themselves.
+    /// Prep of recordings named by themselves; of jobs and tables only its starts are taken.
     pub prep: Option<&'a str>,
     /// What was measured before; not asked where pictures are.
     pub cache: Option<&'a Cache>,
@@ -60,8 +63,19 @@ pub struct Gathered {
     pub sources: Vec<Source>,
     /// The recordings that could not be read, and why.
     pub not_read: Vec<(String, Error)>,
-    /// The job, where there is one.
-    pub job: Option<Job>,
+    /// The jobs that rows were measured by, each with its rows.
+    pub jobs: Vec<JobRows>,
+    /// A sentence for each recording, or part of one, that holds no start.
+    pub empty: Vec<String>,
+}
+
+/// A job and where its rows stand among all.
+#[derive(Debug)]
+pub struct JobRows {
+    /// The job.
+    pub job: Job,
+    /// Its rows.
+    pub rows: Range<usize>,
 }
 
 /// Endings of the recordings that are looked for in a folder.
@@ -76,7 +90,7 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
     let mut loose: Vec<PathBuf> = Vec::new();
     for input in inputs {
         if is_job(input) {
-            all.add_job(Job::read(input)?, asking);
+            all.add_job(of_prep(Job::read(input)?, asking.prep)?, asking);
         } else if input.is_dir() {
             loose.extend(recordings_in(input)?);
         } else if input.exists() && !input.is_file() {
@@ -86,7 +100,8 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
             let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
             return Err(Error::io(input, "read", missing));
         } else if table::is_table(input)? {
-            let rows = table::read(input)?;
+            let mut rows = table::read(input)?;
+            rows.retain(|row| asking.prep.is_none_or(|prep| row.prep == prep));
             all.details
                 .resize(all.details.len() + rows.len(), Detail::default());
             all.rows.extend(rows);
@@ -118,6 +133,31 @@ fn refuse_twice(rows: &[StartRow]) -> Result<()> {
         }
     }
     Ok(())
+}
+
+/// A job with the runs of one prep, where one is asked for.
+fn of_prep(mut job: Job, prep: Option<&str>) -> Result<Job> {
+    if let Some(name) = prep {
+        known_prep(&job, name)?;
+        job.runs.retain(|run| run.prep == name);
+    }
+    Ok(job)
+}
+
+/// # Errors
+/// A prep that the job file does not have, with those that it has.
+fn known_prep(job: &Job, name: &str) -> Result<()> {
+    if job.preps.contains_key(name) {
+        return Ok(());
+    }
+    let known = job.preps.keys().cloned().collect::<Vec<_>>();
+    if known.is_empty() {
+        let problem = format!("no job file says what prep \"{name}\" is");
+        return Err(Error::input("--prep", problem)
+            .hint("Name the job file whose preps and logger serve these recordings with --job"));
+    }
+    let problem = format!("no prep \"{name}\" in the job file");
+    Err(Error::input("--prep", problem).hint(format!("It has {}", known.join(", "))))
 }
 
 fn is_job(path: &Path) -> bool {
@@ -174,17 +214,10 @@ pub fn job_by_rules(rules: Option<&Path>, prep: Option<&str>, files: &[PathBuf])
         Some(path) => Job::read_rules(path)?,
         None => Job::bare(Default::default(), Default::default()),
     };
-    let prep = match prep {
-        Some(name) if job.preps.contains_key(name) => name.to_owned(),
-        Some(name) => {
-            let known = job.preps.keys().cloned().collect::<Vec<_>>().join(", ");
-            return Err(Error::input(
-                "--prep",
-                format!("no prep \"{name}\" in the job file; it has {known}"),
-            ));
-        }
-        None => "-".to_owned(),
-    };
+    if let Some(name) = prep {
+        known_prep(&job, name)?;
+    }
+    let prep = prep.unwrap_or(UNNAMED_PREP).to_owned();
     job.runs = files
         .iter()
         .zip(1..)
@@ -197,7 +230,24 @@ pub fn job_by_rules(rules: Option<&Path>, prep: Option<&str>, files: &[PathBuf])
 }
 
 impl Gathered {
+    /// What the measured starts say about the sheets, each job held against its own starts.
+    pub fn after(&self) -> Vec<FitFinding> {
+        let found = self.jobs.iter().flat_map(|JobRows { job, rows }| {
+            let mut found = after(job, &self.rows[rows.clone()]);
+            if self.jobs.len() > 1 {
+                let named = job.info.title.clone();
+                let named = named.unwrap_or_else(|| job.folder.display().to_string());
+                found
+                    .iter_mut()
+                    .for_each(|f| f.prep += &format!(" of {named}"));
+            }
+            found
+        });
+        found.collect()
+    }
+
     fn add_job(&mut self, job: Job, asking: &Asking<'_>) {
+        let first = self.rows.len();
         let done = AtomicUsize::new(0);
         // The largest first, each taken when a core is free, so that no core waits long for the last one.
         let mut order: Vec<(usize, &Run)> = job.runs.iter().enumerate().collect();
@@ -220,10 +270,25 @@ impl Gathered {
                 Err(error) => self.not_read.push((run.file.clone(), error)),
             }
         }
-        self.job = Some(job);
+        let rows = first..self.rows.len();
+        self.jobs.push(JobRows { job, rows });
     }
 
-    fn add_run(&mut self, run: &Run, found: Measured) {
+    fn add_run(&mut self, run: &Run, mut found: Measured) {
+        // Electrode positive is what the sheet says, and the starts are measured all the same.
+        if run.process == Some(Process::Dcep) {
+            found.findings.retain(|f| !is_electrode_positive(f));
+        }
+        self.empty.extend(found.rows.is_empty().then(|| {
+            let (file, length) = (&run.file, found.length_s);
+            match (run.from_s, run.to_s) {
+                (None, None) => format!("No start was found in {file}."),
+                (Some(from), _) if from >= length => format!(
+                    "No start in {file}: from_s = {from} s lies past its end at {length:.2} s."
+                ),
+                _ => format!("No start was found in the part of {file} that the sheet names."),
+            }
+        }));
         self.rows.extend(found.rows);
         self.details.extend(found.details);
         if !self.sources.iter().any(|s| s.path == run.path) {
@@ -240,6 +305,7 @@ struct Measured {
     rows: Vec<StartRow>,
     details: Vec<Detail>,
     findings: Vec<Finding>,
+    length_s: f64,
 }
 
 fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
@@ -251,7 +317,11 @@ fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
         let recording = Recording::open(&run.path, &job.logger)?;
         let starts = start::find(&recording, &job.measuring, &context)?;
         let findings = recording.survey().findings.clone();
-        Ok(Found { starts, findings })
+        Ok(Found {
+            starts,
+            findings,
+            length_s: recording.time_s(recording.frames()),
+        })
     };
     let found = match asking.cache {
         Some(cache) if !asking.pictures => {
@@ -280,5 +350,6 @@ fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
         rows,
         details,
         findings: found.findings,
+        length_s: found.length_s,
     })
 }

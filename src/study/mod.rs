@@ -15,6 +15,7 @@ mod tips;
 mod wear;
 mod words;
 
+pub use cautions::targets_differ;
 pub use compare::{CompareOptions, Which, compare};
 pub use direction::{Better, default_margin};
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
@@ -23,6 +24,7 @@ pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 use serde::Serialize;
 
 use crate::error::{Error, Result};
+use crate::flag::Flag;
 use crate::prep::StartRow;
 use crate::start::Measures;
 
@@ -152,7 +154,7 @@ pub struct WhileStriking {
     pub score_lo: f64,
     /// Upper end.
     pub score_hi: f64,
-    /// E-value against equal rates of rough starts: 1 is no evidence.
+    /// Largest e-value so far against equal rates of rough starts: 1 is no evidence.
     pub rough_e: f64,
     /// p of the rough starts that stays valid when looked at all the time.
     pub rough_p: f64,
@@ -206,6 +208,8 @@ pub struct Screening {
     pub alarms: Vec<Alarm>,
     /// Wear and regrind advice, one entry a prep and measure.
     pub regrind: Vec<Wear>,
+    /// Flags of the starts, whether or not a limit is passed.
+    pub flags: Vec<Flagged>,
     /// One line a recording, in the order read.
     pub recordings: Vec<RecordingLine>,
     /// Acceptance sampling, where asked for.
@@ -298,6 +302,17 @@ pub struct Alarm {
     pub limit: Option<f64>,
     /// By which rule.
     pub rule: Rule,
+    /// What happened, in words.
+    pub why: String,
+}
+
+/// A flag that starts of the batch carry.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Flagged {
+    /// The flag.
+    pub flag: Flag,
+    /// Starts that carry it.
+    pub starts: usize,
 }
 
 /// How one measure of one prep goes with the starts since the tip was ground.

@@ -54,7 +54,7 @@ fn of_pair(rows: &[&StartRow], [a, b]: [&str; 2], by: &str, share: f64) -> While
         pairs: rough.pairs(),
         score_lo: 100.0 * lo,
         score_hi: 100.0 * hi,
-        rough_e: rough.e_value(),
+        rough_e: rough.largest_e(),
         rough_p: rough.p(),
         rough_e_needed: 1.0 / share,
         verdict: PairVerdict::NotEnough,
@@ -88,7 +88,7 @@ fn says(watch: &WhileStriking) -> String {
         number(watch.score_lo),
         quantity("score", watch.score_hi)
     );
-    let strength = match 1.0 / watch.rough_p {
+    let strength = match watch.rough_e {
         huge if huge > 1e6 => "over a million".into(),
         some => number(some),
     };

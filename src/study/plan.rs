@@ -6,9 +6,16 @@ use serde::Serialize;
 
 use super::compare::POWER;
 use super::stats::{self, Blocks};
+use super::table::guard;
 use super::words::{number, quantity};
 use crate::error::{Error, Result};
 use crate::prep::StartRow;
+
+/// More starts of one prep than this are not planned: nobody strikes them.
+pub const MOST_STARTS: u64 = 100_000;
+
+/// More recordings than this are not planned.
+const MOST_RUNS: u64 = 20_000;
 
 /// How many starts a question needs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -181,7 +188,13 @@ pub fn run_order(
     }
     let blocks = each.div_ceil(per_run);
     let rounds = blocks.div_ceil(coupons.len() as u64);
-    let total = rounds as usize * coupons.len() * preps.len();
+    let total = rounds.saturating_mul((coupons.len() * preps.len()) as u64);
+    if total > MOST_RUNS {
+        let problem =
+            format!("{each} starts of each prep make {total} recordings, more than {MOST_RUNS}");
+        return Err(Error::input("--starts", problem)
+            .hint("Ask for fewer, or strike more in one recording (--per-run)."));
+    }
     let digits = total.to_string().len().max(2);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut runs = Vec::new();
@@ -241,8 +254,12 @@ pub fn run_sheet(runs: &[PlannedRun]) -> String {
     let never = "writing to memory does not fail";
     sheet.write_record(SHEET).expect(never);
     for run in runs {
-        let note = format!("strike {} starts", run.starts);
-        let mut record = vec![run.file.as_str(), &run.prep, &run.coupon];
+        let note = match run.starts {
+            1 => "strike 1 start".to_owned(),
+            starts => format!("strike {starts} starts"),
+        };
+        let (prep, coupon) = (guard(&run.prep), guard(&run.coupon));
+        let mut record = vec![run.file.as_str(), &prep, &coupon];
         record.resize(SHEET.len() - 1, "");
         record.push(&note);
         sheet.write_record(record).expect(never);

@@ -10,10 +10,10 @@ use super::gather::{Detail, Gathered};
 use super::stats;
 use super::wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 use super::words::number;
-use super::{Alarm, Chart, ChartPoint, NotRead, RecordingLine, Rule, Sampling, Screening};
+use super::{Alarm, Chart, ChartPoint, Flagged, NotRead, RecordingLine, Rule, Sampling, Screening};
 use crate::error::{Error, Result};
 use crate::flag::Flag;
-use crate::prep::{CRISP, StartRow, Verdict};
+use crate::prep::{CRISP, ROUGH, ROUGH_ATTEMPTS, StartRow, Verdict};
 
 /// How to screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,6 +97,7 @@ pub fn screen(gathered: &Gathered, options: &ScreenOptions) -> Result<Screening>
         regrind: wear(rows, options.level, |prep, measure| {
             regrind_limit(gathered, options, prep, measure)
         }),
+        flags: flags(rows),
         sampling,
         warnings: warnings(gathered, options),
         answer: String::new(),
@@ -157,14 +158,18 @@ fn regrind_limit(
 fn limit_alarms(rows: &[StartRow], details: &[Detail]) -> Vec<Alarm> {
     let mut alarms = Vec::new();
     for (i, row) in rows.iter().enumerate() {
+        let score = details.get(i).and_then(|d| d.score.as_ref());
         if !row.lit() {
             alarms.push(alarm(row, "score", row.score, None, Rule::NoLight));
             continue;
         }
         if row.verdict == Some(Verdict::Rough) {
-            alarms.push(alarm(row, "score", row.score, None, Rule::Rough));
+            let attempts = score.map_or(ROUGH_ATTEMPTS, |score| score.rough_attempts);
+            let mut rough = alarm(row, "score", row.score, None, Rule::Rough);
+            rough.why = why_rough(row, attempts);
+            alarms.push(rough);
         }
-        match details.get(i).and_then(|d| d.score.as_ref()) {
+        match score {
             Some(score) => alarms.extend(
                 score
                     .parts
@@ -209,6 +214,53 @@ fn alarm(
         value,
         limit,
         rule,
+        why: rule.says().to_owned(),
+    }
+}
+
+/// What made a start rough: the same three rules that its verdict goes by.
+fn why_rough(row: &StartRow, rough_attempts: u32) -> String {
+    let count = |measure: &str| row.value(measure).unwrap_or(0.0);
+    let (dropouts, attempts) = (count("dropouts"), count("attempts"));
+    let mut why = Vec::new();
+    if dropouts > 0.0 {
+        let ending = if dropouts > 1.0 { "s" } else { "" };
+        why.push(format!("{dropouts} dropout{ending}"));
+    }
+    if attempts > f64::from(rough_attempts) {
+        why.push(format!("{attempts} attempts"));
+    }
+    if row.score.is_some_and(|score| score < ROUGH) {
+        why.push(format!("score under {ROUGH}"));
+    }
+    match why.as_slice() {
+        [] => Rule::Rough.says().to_owned(),
+        _ => format!("{}: {}", Rule::Rough.says(), why.join(", ")),
+    }
+}
+
+/// Each flag with the number of starts that carry it, in the order of the docs.
+fn flags(rows: &[StartRow]) -> Vec<Flagged> {
+    let mut counts: BTreeMap<Flag, usize> = BTreeMap::new();
+    for flag in rows.iter().flat_map(|row| &row.flags) {
+        *counts.entry(*flag).or_default() += 1;
+    }
+    let flagged = counts
+        .into_iter()
+        .map(|(flag, starts)| Flagged { flag, starts });
+    flagged.collect()
+}
+
+impl Rule {
+    /// The rule in the words of the terminal and the page.
+    fn says(self) -> &'static str {
+        match self {
+            Rule::NoLight => "no arc held",
+            Rule::Rough => "rough",
+            Rule::Target => "past the poor end of its target",
+            Rule::Individuals => "out of line with the others",
+            Rule::Ewma => "going off: the running average is out",
+        }
     }
 }
 
@@ -342,6 +394,7 @@ fn chart_alarms(chart: &Chart) -> Vec<Alarm> {
             value: Some(value),
             limit: Some(limit),
             rule,
+            why: rule.says().to_owned(),
         };
         if let Some(limit) = past(point.value, chart.lower, chart.upper) {
             alarms.push(raised(point.value, limit, Rule::Individuals));
@@ -430,15 +483,8 @@ fn sample(rows: &[StartRow], asked: &SamplingOptions) -> Result<Sampling> {
 }
 
 fn warnings(gathered: &Gathered, options: &ScreenOptions) -> Vec<String> {
-    let mut warnings = Vec::new();
+    let mut warnings = gathered.empty.clone();
     let rows = &gathered.rows;
-    let mut found: Vec<&str> = rows.iter().map(|r| r.recording.as_str()).collect();
-    found.sort_unstable();
-    for source in &gathered.sources {
-        if found.binary_search(&source.recording.as_str()).is_err() {
-            warnings.push(format!("No start was found in {}.", source.recording));
-        }
-    }
     let unscored = rows.iter().filter(|r| r.score.is_none()).count();
     if unscored > 0 {
         warnings.push(format!(
@@ -473,7 +519,7 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
         }
         (0, false) => format!(
             "{starts} starts, none rough, but {} past a limit.",
-            screening.alarms.len()
+            times(screening.alarms.len())
         ),
         _ if no_light > 0 => {
             format!("{rough} of {starts} starts rough, {no_light} of them did not light.")
@@ -483,7 +529,7 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
     if rough == 0 {
         let upper = 100.0 * stats::zero_events_upper(starts as u64, 0.95);
         sentences.push(format!(
-            "So many clean ones still allow up to {} rough in 100.",
+            "So many clean ones still allow up to {} rough in 100 (one-sided 95 % bound).",
             number(upper)
         ));
     }
@@ -491,14 +537,21 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
         sentences.push(sampling_sentence(sampling));
     }
     if !screening.not_read.is_empty() {
-        sentences.push(format!(
-            "{} recordings could not be read.",
-            screening.not_read.len()
-        ));
+        sentences.push(match screening.not_read.len() {
+            1 => "1 recording could not be read.".to_owned(),
+            many => format!("{many} recordings could not be read."),
+        });
     }
     let wear = screening.regrind.iter().filter(|w| w.at.is_some());
     sentences.extend(wear.map(|w| w.says.clone()));
     sentences.join(" ")
+}
+
+fn times(count: usize) -> String {
+    match count {
+        1 => "once".to_owned(),
+        many => format!("{many} times"),
+    }
 }
 
 fn sampling_sentence(sampling: &Sampling) -> String {

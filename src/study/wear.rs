@@ -71,9 +71,7 @@ fn of_prep(
     }
     let p = stats::mann_kendall(&series).p;
     let worse = worse_sign(measure);
-    // Three measures look at the same tips: each gets a third of the chance of a false alarm.
-    let alpha = (1.0 - level) / WEAR_MEASURES.len() as f64;
-    let wears = p < alpha && fit.slope * worse > 0.0;
+    let wears = p < alpha(level) && fit.slope * worse > 0.0;
     let up_to = series
         .iter()
         .flatten()
@@ -107,6 +105,11 @@ fn of_prep(
     }
     wear.says = says(&wear, level);
     Some(wear)
+}
+
+/// Several measures look at the same tips: each gets its part of the chance of a false alarm.
+fn alpha(level: f64) -> f64 {
+    (1.0 - level) / WEAR_MEASURES.len() as f64
 }
 
 /// +1 where a rise is to the worse, −1 where a fall is.
@@ -169,6 +172,14 @@ fn change(series: &[Series], fit: &TheilSen, worse: f64, level: f64) -> Option<f
 fn says(wear: &Wear, level: f64) -> String {
     let name = label(&wear.measure);
     let (prep, up_to) = (&wear.prep, wear.up_to);
+    if !wear.wears && wear.p < 1.0 - level && wear.slope * worse_sign(&wear.measure) > 0.0 {
+        return format!(
+            "Wear of {prep} in {name} is not clear yet: up to {up_to:.0} starts it goes the worse way with p = {}, and {} measures look at each tip, so p under {} is asked for.",
+            number(wear.p),
+            WEAR_MEASURES.len(),
+            number(alpha(level))
+        );
+    }
     if !wear.wears {
         return format!("No sign of wear of {prep} in {name} up to {up_to:.0} starts.");
     }

@@ -3,7 +3,6 @@
 use super::cautions::list;
 use super::compare::ROUGH;
 use super::direction::Better;
-use super::stats;
 use super::{Comparison, Group, Pair, PairVerdict, RateDifference};
 use crate::start::Measures;
 
@@ -53,7 +52,7 @@ fn two_groups(comparison: &Comparison, pair: &Pair) -> String {
         ),
         (None, None) => no_winner(pair, rough, comparison),
     }];
-    sentences.push(rough_counts(&comparison.groups));
+    sentences.push(rough_counts(&comparison.groups, comparison.level));
     sentences.join(" ")
 }
 
@@ -208,20 +207,21 @@ fn not_enough(pair: &Pair, level: f64) -> String {
     )
 }
 
-/// "Rough starts: A 2 of 40, B none in 12 (which still allows 22 in 100)."
-fn rough_counts(groups: &[Group]) -> String {
+/// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval)."
+fn rough_counts(groups: &[Group], level: f64) -> String {
     let each: Vec<String> = groups
         .iter()
         .map(|group| {
             if group.rough > 0 {
                 return format!("{} {} of {}", group.id, group.rough, group.starts);
             }
-            let upper = stats::zero_events_upper(group.starts as u64, 0.95);
+            // The end of the interval that stands in the table, so that there is one bound and not two.
             format!(
-                "{} 0 of {}, which still allows up to {} in 100",
+                "{} 0 of {}, which still allows up to {} in 100 ({} % interval)",
                 group.id,
                 group.starts,
-                number(100.0 * upper)
+                number(100.0 * group.rough_hi),
+                percent(level)
             )
         })
         .collect();
@@ -253,7 +253,10 @@ fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> String {
         }
         None => some_pairs(pairs),
     };
-    format!("{first} {}", rough_counts(&comparison.groups))
+    format!(
+        "{first} {}",
+        rough_counts(&comparison.groups, comparison.level)
+    )
 }
 
 /// Which pairs can be told apart and which not, where no group beats all others.

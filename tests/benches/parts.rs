@@ -125,6 +125,7 @@ fn report(bencher: Bencher) {
             not_read: &[],
             hashes: &[],
             measuring: None,
+            every_start: false,
         })
     });
 }

@@ -170,7 +170,7 @@ fn an_unknown_key_names_the_nearest_known_one_and_its_line() {
         (
             format!("{JOB}\n[measuring]\nobserve = 1.0\n"),
             "observe_s",
-            "line 20, [measuring]",
+            "line 21, [measuring]",
         ),
         (
             format!("{JOB}\n[targets]\nstart = {{ good = 1, poor = 2 }}\n"),
@@ -219,7 +219,10 @@ fn measuring_numbers_that_cannot_work_together_are_refused() {
         ("conduct_release = 1.5", "more amps than it lights at"),
         ("wander_from_hz = 300", "from 300 to 200 Hz is empty"),
         ("observe_s = nan", "observe_s = nan"),
-        ("observe_s = \"1 s\"", "invalid type: string"),
+        (
+            "observe_s = \"1 s\"",
+            "the text \"1 s\" was found, a number is expected",
+        ),
     ] {
         let said = fault(&format!("{JOB}\n[measuring]\n{keys}\n"), PLAIN_SHEET);
         assert!(

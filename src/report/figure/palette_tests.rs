@@ -31,7 +31,7 @@ fn letters_and_lines_stand_out_by_day_and_by_night() {
     // WCAG 2.2 AA: 4.5:1 for text (1.4.3), 3:1 for what is needed to understand a graphic (1.4.11).
     let lines = [CURRENT, VOLTAGE, ALARM].into_iter().chain(PREPS);
     let text = [INK, MUTED];
-    let grounds = [PAPER, BAND_OPEN, BAND_TRIES, BAND_SETTLING, BAND_SETTLED];
+    let grounds = [PAPER, BAND_OPEN, BAND_ATTEMPTS, BAND_SETTLING, BAND_SETTLED];
     for (ground, of) in grounds.iter().flat_map(|ground| [(ground, 0), (ground, 1)]) {
         let pick = |theme: &Theme| if of == 0 { theme.day } else { theme.night };
         for theme in text {

@@ -7,7 +7,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use super::frame::{Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg, width_of};
 use super::palette::{
-    BAND_OPEN, BAND_SETTLED, BAND_SETTLING, BAND_TRIES, CURRENT, INK, MUTED, Theme, VOLTAGE,
+    BAND_ATTEMPTS, BAND_OPEN, BAND_SETTLED, BAND_SETTLING, CURRENT, INK, MUTED, Theme, VOLTAGE,
 };
 use crate::prep::StartRow;
 use crate::report::decimate::{gather, lines};
@@ -28,6 +28,9 @@ const CLOSE_UP_SHARE: f64 = 0.6;
 
 /// The close-up is left out where the whole is no longer than this many times it.
 const CLOSE_UP_WORTH: f64 = 2.0;
+
+/// A voltage under this while current flows is a touch: the short level that `[measuring]` starts from.
+const TOUCHING_V: f32 = 5.0;
 
 /// Draws one start: close up from the circuit opening to settled, and the whole of it beside that.
 pub fn start(row: &StartRow, picture: &Picture) -> String {
@@ -236,7 +239,7 @@ impl View<'_> {
             )
         };
         for (from, to, colour) in self.states() {
-            let name = state_name(colour);
+            let name = self.state_name(colour);
             let (from, to) = (place(from).max(taken), place(to));
             if to - from > width_of(name, LETTER) {
                 let at = ((from + to) / 2.0) as i32;
@@ -248,6 +251,31 @@ impl View<'_> {
             }
         }
         Ok(())
+    }
+
+    fn state_name(&self, band: Theme) -> &'static str {
+        match band {
+            BAND_OPEN => "circuit open",
+            BAND_ATTEMPTS if self.touches_first() => "touching",
+            BAND_ATTEMPTS => "attempts",
+            BAND_SETTLING => "settling",
+            _ => "settled",
+        }
+    }
+
+    /// Whether current and voltage are kept and the tungsten touched for most of the time from the first current
+    /// to lit: a lift or scratch start, whose one attempt is no trying.
+    fn touches_first(&self) -> bool {
+        let (Some(first), Some(lit)) = (self.row.instants.t_first_s, self.row.instants.t_lit_s)
+        else {
+            return false;
+        };
+        let place = |t: f64| ((t - self.picture.from_s) / self.picture.step_s).max(0.0) as usize;
+        let volts = &self.picture.volts;
+        let stretch = volts.get(place(first)..place(lit).min(volts.len()));
+        let cells = stretch.unwrap_or_default();
+        let touching = |cell: &&[f32; 2]| cell[0].abs().max(cell[1].abs()) < TOUCHING_V;
+        2 * cells.iter().filter(touching).count() > cells.len()
     }
 
     /// The states from instant to instant, ms.
@@ -262,7 +290,7 @@ impl View<'_> {
         let end = t_out_s.map_or(self.window.end, |t| ms(t, self.zero));
         let ladder = [
             (t_open_s, BAND_OPEN),
-            (t_first_s, BAND_TRIES),
+            (t_first_s, BAND_ATTEMPTS),
             (t_lit_s, BAND_SETTLING),
             (t_settled_s, BAND_SETTLED),
         ];
@@ -327,15 +355,6 @@ impl View<'_> {
         let place = (area.dim_in_pixel().0 as i32 - 20, (row * ROW) as i32);
         let letters = letters(LETTER, INK, HPos::Right, VPos::Top);
         area.draw(&Text::new(format!("out {} →", time(t)), place, letters))
-    }
-}
-
-fn state_name(band: Theme) -> &'static str {
-    match band {
-        BAND_OPEN => "circuit open",
-        BAND_TRIES => "tries",
-        BAND_SETTLING => "settling",
-        _ => "settled",
     }
 }
 

@@ -8,7 +8,7 @@ use crate::report::figure::{self, Item};
 use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
 use crate::report::text::{pair_word, shift_interval, titled};
 use crate::study::stats::{median, median_interval};
-use crate::study::{Alarm, Comparison, Rule, WEAR_MEASURES};
+use crate::study::{Alarm, Comparison, WEAR_MEASURES};
 
 /// Alarms listed at the most.
 const ALARMS: usize = 40;
@@ -235,13 +235,6 @@ pub(super) fn screening(input: &PageInput) -> Option<Markup> {
 }
 
 fn alarms(alarms: &[Alarm]) -> Markup {
-    let why = |rule| match rule {
-        Rule::NoLight => "no arc held",
-        Rule::Rough => "verdict rough",
-        Rule::Target => "past the poor end of its target",
-        Rule::Individuals => "single start outside its limits",
-        Rule::Ewma => "moving average outside its limits",
-    };
     html! {
         div.scroll tabindex="0" role="region" aria-label="Alarms" {
             table {
@@ -250,7 +243,7 @@ fn alarms(alarms: &[Alarm]) -> Markup {
                 tbody { @for alarm in alarms.iter().take(ALARMS) { tr {
                     th scope="row" { (name(&alarm.recording)) }
                     td.n { (alarm.start) } td { (titled(&alarm.measure)) }
-                    td.n { (short_or_dash(alarm.value)) } td.n { (short_or_dash(alarm.limit)) } td { (why(alarm.rule)) }
+                    td.n { (short_or_dash(alarm.value)) } td.n { (short_or_dash(alarm.limit)) } td { (name(&alarm.why)) }
                 } } }
             }
         }

@@ -68,7 +68,7 @@ fn definitions(input: &PageInput) -> Markup {
             dt { "settled" } dd { "from here the current stays within ±" (trimmed(m.settle_band_pct)) " % of the run level for " (trimmed(m.settle_hold_ms)) " ms (settling after IEEE Std 181)" }
             dt { "out" } dd { "no current for " (trimmed(m.out_gap_ms)) " ms or longer" }
             dt { "start time" } dd { "from open to settled; from first where no open stretch was recorded" }
-            dt { "tries" } dd { "unbroken stretches of current up to and with the one that lit" }
+            dt { "attempts" } dd { "unbroken stretches of current up to and with the one that lit" }
             dt { "dropout" } dd { "after lit, no current for " (trimmed(m.dropout_min_ms)) " ms or longer (AC: " (trimmed(m.dropout_min_halfcycles)) " half-cycles), but less than out" }
             dt { "wander" } dd { "what is left of the arc voltage between " (trimmed(m.wander_from_hz)) " and " (trimmed(m.wander_to_hz)) " Hz when all that the current and the warming tip explain is taken away" }
             dt { "window" } dd { "the first " (trimmed(m.observe_s)) " s from lit" }

@@ -40,6 +40,8 @@ pub struct PageInput<'a> {
     pub wear: &'a [Wear],
     /// Screening, where asked for.
     pub screening: Option<&'a Screening>,
+    /// Whether every start is shown with its picture, not the rough ones alone.
+    pub every_start: bool,
     /// The recordings that were read, with their health.
     pub sources: &'a [Source],
     /// Recordings that were not read, and why.
@@ -113,6 +115,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
             tested::overlay(input),
         ),
         ("rough", "Rough starts", tested::rough(input)),
+        ("each", "Start by start", tested::each(input)),
         ("wear", "Wear and regrinding", answer::wear(input)),
         ("screening", "Screening", answer::screening(input)),
         ("starts", "Every start", Some(starts::table(input))),

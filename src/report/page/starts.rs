@@ -10,7 +10,7 @@ use crate::report::text::plain;
 /// Measures shown, with the head's words and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
     ("start_ms", "start time", "ms"),
-    ("attempts", "tries", ""),
+    ("attempts", "attempts", ""),
     ("dropouts", "dropouts", ""),
     ("rise_ms", "rise", "ms"),
     ("lit_a", "lit at", "A"),

@@ -12,6 +12,9 @@ use crate::start::Picture;
 /// Rough starts shown with their picture.
 const PICTURES: usize = 12;
 
+/// Starts of one part shown with their picture.
+const EACH: usize = 40;
+
 /// Columns of the sheet that say how a tip was made ready, with their words.
 const FACTS: [(&str, &str); 7] = [
     ("class", "class"),
@@ -117,8 +120,22 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
     }))
 }
 
+/// Every start in its order with its picture and what cost it its score, where that is asked for.
+pub(super) fn each(input: &PageInput) -> Option<Markup> {
+    let starts = || input.rows.iter().zip(input.details).take(EACH);
+    (input.every_start && !input.rows.is_empty()).then(|| {
+        html! {
+            @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand in the table below." } }
+            @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.picture.as_ref())) }
+        }
+    })
+}
+
 /// The worst starts with their pictures and what cost them their score.
 pub(super) fn rough(input: &PageInput) -> Option<Markup> {
+    if input.every_start {
+        return None;
+    }
     let is_rough = |row: &StartRow| matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight));
     let mut all: Vec<_> = input
         .rows

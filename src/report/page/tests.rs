@@ -33,6 +33,7 @@ fn made_page(each: u32) -> String {
         comparison: Some(&comparison),
         wear: &screening.regrind,
         screening: Some(&screening),
+        every_start: false,
         sources: &[],
         not_read: &[("lost.wav".to_owned(), "no such file".to_owned())],
         hashes: &[("job.toml".to_owned(), "ab".repeat(32))],
@@ -69,8 +70,37 @@ fn the_page_names_nothing_outside_itself() {
 
 #[test]
 fn five_hundred_starts_stay_under_five_megabytes() {
-    let size = made_page(250).len();
-    assert!(size < 5_000_000, "{size} bytes");
+    let (rows, mut details) = made_job(250, true);
+    let noise = |k: usize| ((k * 7919 % 997) as f32) / 997.0;
+    for picture in details.iter_mut().filter_map(|d| d.picture.as_mut()) {
+        // As many points as a measured start keeps.
+        let point = |k| [80.0 + noise(k), 12.0 + noise(k + 1), noise(k + 2) - 0.5];
+        picture.cloud = (0..500).map(point).collect();
+        picture.spectrum = (0..400).map(|k| [k as f32, 1e-4 + noise(k)]).collect();
+        picture.wander_band_hz = (2.0, 200.0);
+    }
+    let comparison = compare(&rows, &CompareOptions::default()).unwrap();
+    for every_start in [false, true] {
+        let page = page(&PageInput {
+            job: &job(),
+            rows: &rows,
+            details: &details,
+            after: &[],
+            comparison: Some(&comparison),
+            wear: &[],
+            screening: None,
+            every_start,
+            sources: &[],
+            not_read: &[],
+            hashes: &[],
+            measuring: None,
+        });
+        assert_eq!(
+            page.matches("Voltage against current once settled").count(),
+            if every_start { 40 } else { 12 }
+        );
+        assert!(page.len() < 5_000_000, "{} bytes", page.len());
+    }
 }
 
 #[test]
@@ -85,6 +115,7 @@ fn a_page_from_a_table_says_what_it_lacks() {
         comparison: None,
         wear: &[],
         screening: None,
+        every_start: false,
         sources: &[],
         not_read: &[],
         hashes: &[],
@@ -150,6 +181,7 @@ fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
         comparison: None,
         wear: &[],
         screening: None,
+        every_start: false,
         sources: &[],
         not_read: &[],
         hashes: &[],

@@ -1,9 +1,9 @@
 //! A screening for the terminal: the answer, the worst starts, the recordings, wear.
 
 use super::tables::{empty, name, printed, right, wrapped};
-use super::{Look, fit, plain};
+use super::{Look, counted, fit, plain};
 use crate::report::number::{short, short_or_dash};
-use crate::study::{Alarm, RecordingLine, Rule, Screening};
+use crate::study::{Alarm, Flagged, RecordingLine, Screening};
 
 /// More alarms than this are counted, not listed: the JSON has them all.
 const LISTED: usize = 20;
@@ -22,6 +22,10 @@ pub fn screening(found: &Screening, look: Look) -> String {
     if !found.recordings.is_empty() {
         let title = look.heading("Recordings");
         parts.push(format!("{title}\n{}", recordings(&found.recordings, look)));
+    }
+    if !found.flags.is_empty() {
+        let title = look.heading("Reasons to look");
+        parts.push(format!("{title}\n{}", flags(&found.flags, look)));
     }
     if !found.regrind.is_empty() {
         let says: Vec<String> = found
@@ -56,7 +60,7 @@ fn alarms(alarms: &[Alarm], look: Look) -> String {
             name(&alarm.measure),
             right(short_or_dash(alarm.value)),
             right(short_or_dash(alarm.limit)),
-            comfy_table::Cell::new(why(alarm.rule)),
+            comfy_table::Cell::new(plain(&alarm.why)),
         ]);
     }
     let more = alarms.len().saturating_sub(LISTED);
@@ -68,15 +72,16 @@ fn alarms(alarms: &[Alarm], look: Look) -> String {
     printed(&table) + &rest
 }
 
-/// The rule in plain words.
-pub(crate) fn why(rule: Rule) -> &'static str {
-    match rule {
-        Rule::NoLight => "no light",
-        Rule::Rough => "rough",
-        Rule::Target => "past the poor end of its target",
-        Rule::Individuals => "out of line with the others",
-        Rule::Ewma => "going off: the running average is out",
-    }
+/// The flags that starts carry, with what each means.
+fn flags(flagged: &[Flagged], look: Look) -> String {
+    let line = |f: &Flagged| {
+        let starts = counted(f.starts, "start");
+        wrapped(
+            &format!("{}, {starts}: {}", f.flag.name(), f.flag.sentence()),
+            look,
+        )
+    };
+    flagged.iter().map(line).collect()
 }
 
 fn recordings(lines: &[RecordingLine], look: Look) -> String {

@@ -14,32 +14,30 @@ const NAME_COLUMNS: usize = 16;
 /// The same for a prep in the starts table.
 const PREP_COLUMNS: usize = 8;
 
-/// What the other columns of the starts table take, blanks between them included.
-const FIGURE_COLUMNS: usize = 58;
+/// What the columns of numbers and the verdict take in the starts table, blanks between them included.
+const FIGURE_COLUMNS: usize = 59;
 
 /// One line a start: what a welder asks first; below it the flags, where there are any.
 pub fn starts(rows: &[StartRow], look: Look) -> String {
     let head = [
+        "row",
         "recording",
         "no",
         "prep",
         "verdict",
         "score",
         "start\nms",
-        "tries",
+        "at-\ntempts",
         "drop-\nouts",
         "lit\nA",
         "run\nA",
         "wander\nV",
     ];
-    let mut table = empty(look, &head, &[0, 2, 3]);
+    let mut table = empty(look, &head, &[1, 3, 4]);
     table.set_content_arrangement(ContentArrangement::Disabled);
-    let room = look
-        .width
-        .saturating_sub(FIGURE_COLUMNS + PREP_COLUMNS)
-        .max(PREP_COLUMNS);
-    for row in rows {
-        table.add_row(start_cells(row, room, look));
+    let room = recording_columns(rows, look);
+    for (row, number) in rows.iter().zip(1..) {
+        table.add_row(start_cells(row, number, room, look));
     }
     let lines: Vec<String> = table
         .lines()
@@ -57,12 +55,23 @@ pub fn starts(rows: &[StartRow], look: Look) -> String {
     out
 }
 
-fn start_cells(row: &StartRow, room: usize, look: Look) -> Vec<Cell> {
+/// What is left for the name of the recording.
+fn recording_columns(rows: &[StartRow], look: Look) -> usize {
+    let longest = rows.iter().map(|row| plain(&row.prep).width()).max();
+    let prep = longest.unwrap_or(0).clamp("prep".len(), PREP_COLUMNS);
+    let number = rows.len().to_string().len().max("row".len());
+    look.width
+        .saturating_sub(FIGURE_COLUMNS + prep + 1 + number + 1)
+        .max(PREP_COLUMNS)
+}
+
+fn start_cells(row: &StartRow, number: usize, room: usize, look: Look) -> Vec<Cell> {
     let m = &row.measures;
     let whole =
         |value: Option<f64>| right(value.map_or("–".to_owned(), |value| format!("{value:.0}")));
     let real = |value| right(short_or_dash(value));
     vec![
+        right(number.to_string()),
         Cell::new(fit(&plain(&row.recording), room)),
         right(row.start.to_string()),
         Cell::new(fit(&plain(&row.prep), PREP_COLUMNS)),
@@ -105,32 +114,34 @@ pub fn comparison(answer: &Comparison, look: Look) -> String {
 
 fn groups(answer: &Comparison, level: &str, look: Look) -> String {
     let interval = format!("{level} interval");
-    let head = [
-        &answer.by,
+    let mut head = vec![
+        &*answer.by,
         "starts",
         "lit",
         "no light",
         "rough",
         "rough rate",
-        &interval,
-        "median\nscore",
     ];
+    // An interval of a fixed number of starts is spoilt by looking after every one.
+    let fixed = answer.while_striking.is_empty();
+    if fixed {
+        head.push(&interval);
+    }
+    head.push("median\nscore");
     let mut table = empty(look, &head, &[0]);
     for group in &answer.groups {
-        table.add_row(vec![
+        let (lo, hi) = (percent(group.rough_lo), percent(group.rough_hi));
+        let mut cells = vec![
             name(&group.id),
             right(group.starts.to_string()),
             right(group.lit.to_string()),
             right(group.no_light.to_string()),
             right(group.rough.to_string()),
             right(percent(group.rough_rate)),
-            right(format!(
-                "{} to {}",
-                percent(group.rough_lo),
-                percent(group.rough_hi)
-            )),
-            right(short_or_dash(group.score_median)),
-        ]);
+        ];
+        cells.extend(fixed.then(|| right(format!("{lo} to {hi}"))));
+        cells.push(right(short_or_dash(group.score_median)));
+        table.add_row(cells);
     }
     printed(&table)
 }
@@ -283,7 +294,7 @@ fn verdict_cell(verdict: Verdict, look: Look) -> Cell {
 }
 
 /// Text broken at blanks to the width.
-pub(super) fn wrapped(text: &str, look: Look) -> String {
+pub fn wrapped(text: &str, look: Look) -> String {
     broken(text, look.width, "")
 }
 

@@ -79,10 +79,10 @@ impl RatesProcess {
         self.events[0] > self.events[1]
     }
 
-    /// The e-value now: evidence against equal rates, 1 being none; the largest number where it
-    /// would be infinite.
-    pub fn e_value(&self) -> f64 {
-        self.ln_e.exp().min(f64::MAX)
+    /// The largest e-value so far: evidence against equal rates, 1 being none; the largest number
+    /// where it would be infinite.
+    pub fn largest_e(&self) -> f64 {
+        self.ln_e_most.exp().min(f64::MAX)
     }
 
     /// p that stays valid when looked at after every trial: 1 / the largest e-value so far.

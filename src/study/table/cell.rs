@@ -137,7 +137,7 @@ impl Draft {
             "score" => row.score = score(cell)?,
             "verdict" => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
             measure => {
-                let value = real(cell)?;
+                let value = possible(measure, real(cell)?)?;
                 let known = row.measures.set(measure, value);
                 assert!(known, "a fixed column that is no other is a measure");
             }
@@ -155,6 +155,7 @@ impl Draft {
 
     /// The row, where its cells go together; else what does not.
     pub(super) fn finish(self) -> Result<StartRow, String> {
+        in_order(&self.row.instants)?;
         match self.lit {
             Some(lit) if lit != self.row.lit() => Err(format!(
                 "column `lit` says {lit} but `t_lit_s` is {}",
@@ -163,6 +164,46 @@ impl Draft {
             _ => Ok(self.row),
         }
     }
+}
+
+/// The instants of a start follow each other.
+fn in_order(instants: &Instants) -> Result<(), String> {
+    let all = [
+        ("t_open_s", instants.t_open_s),
+        ("t_first_s", instants.t_first_s),
+        ("t_lit_s", instants.t_lit_s),
+        ("t_settled_s", instants.t_settled_s),
+        ("t_out_s", instants.t_out_s),
+    ];
+    let known: Vec<_> = all
+        .into_iter()
+        .filter_map(|(name, t)| Some((name, t?)))
+        .collect();
+    match known.windows(2).find(|pair| pair[0].1 > pair[1].1) {
+        Some([(first, t), (next, later)]) => Err(format!(
+            "column \"{next}\" is {later}, before \"{first}\" with {t}"
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// Measures that may be under 0; of the others that would be no value.
+const SIGNED: [&str; 3] = ["overshoot_pct", "drift_v", "dc_offset_a"];
+
+/// A value that its measure can have.
+fn possible(measure: &str, value: Option<f64>) -> Result<Option<f64>, String> {
+    let Some(number) = value else {
+        return Ok(None);
+    };
+    let expected = match measure {
+        _ if kind(measure) == Kind::Count && !(number >= 0.0 && number.fract() == 0.0) => {
+            "a whole number from 0"
+        }
+        "en_share_pct" if !(0.0..=100.0).contains(&number) => "0 to 100",
+        _ if number < 0.0 && !SIGNED.contains(&measure) => "0 or more",
+        _ => return Ok(value),
+    };
+    Err(format!("is {number}, expected {expected}"))
 }
 
 fn text(cell: Cell) -> Result<Option<String>, String> {

@@ -127,9 +127,17 @@ fn read_csv(path: &Path, text: &str, separator: u8) -> Result<Vec<(u64, StartRow
         .delimiter(separator)
         .from_reader(text.as_bytes());
     let (mut names, mut rows) = (Vec::new(), Vec::new());
+    let (mut line, mut counted) = (1, 0);
     for record in reader.records() {
         let record = record.expect("UTF-8 with rows of any length is always CSV");
-        let line = record.position().map_or(1, csv::Position::line);
+        // The reader stands before the line ends that it has yet to pass over, LF of CR LF included.
+        let at = record.position().map_or(0, csv::Position::byte) as usize;
+        let ends = text[at..]
+            .bytes()
+            .take_while(|b| b"\r\n".contains(b))
+            .count();
+        line += text[counted..at + ends].matches('\n').count() as u64;
+        counted = at + ends;
         if is_head(&record) {
             names = head(path, line, &record)?;
         } else if record.iter().any(|cell| !cell.trim().is_empty()) {

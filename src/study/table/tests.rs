@@ -24,9 +24,9 @@ fn row(start: u32) -> StartRow {
     let instants = Instants {
         t_open_s: None,
         t_first_s: Some(1.0 / 3.0),
-        t_lit_s: Some(0.1 + 0.2),
+        t_lit_s: Some(0.2 + 0.4),
         t_settled_s: Some(0.7),
-        t_out_s: Some(1e-12),
+        t_out_s: Some(1e12),
     };
     let sheet = [
         ("class", "WLa20"),
@@ -183,6 +183,28 @@ fn faults_are_named_with_line_and_column() {
         "FILE, line 2: column \"verdict\" is \"good\", expected one of crisp, fair, rough, no light"
     );
     assert_eq!(
+        of("x.wav,1,A,1,false,,-3,,"),
+        "FILE, line 2: column \"start_ms\" is -3, expected 0 or more"
+    );
+    let of = |line: &str| {
+        error(&format!(
+            "recording,run,prep,start,t_first_s,t_lit_s,attempts,score\r\n\r\nx.wav,1,A,1,1,2,1,99\r\n{line}\r\n"
+        ))
+    };
+    assert_eq!(
+        of("x.wav,1,A,2,5,3,1,99"),
+        "FILE, line 4: column \"t_lit_s\" is 3, before \"t_first_s\" with 5"
+    );
+    assert_eq!(
+        of("x.wav,1,A,2,5,6,-1,99"),
+        "FILE, line 4: column \"attempts\" is -1, expected a whole number from 0"
+    );
+    assert_eq!(
+        of("x.wav,1,A,2,5,6,1,300"),
+        "FILE, line 4: column \"score\" is 300, expected 0 to 100"
+    );
+    let of = |line: &str| error(&format!("{head}{line}\n"));
+    assert_eq!(
         of("x.wav,1,A"),
         "FILE, line 2: 3 cells found, 9 expected as in the head line"
     );
@@ -227,7 +249,7 @@ proptest! {
         row.sheet = BTreeMap::from([(key.trim().to_owned() + "x", text)]);
         row.sheet.retain(|_, text| !text.is_empty());
         row.measures.drift_v = Some(number);
-        row.instants.t_out_s = Some(seconds);
+        row.instants.t_out_s = Some(1.0 + seconds);
         let rows = [row];
         prop_assert_eq!(&read(file(&csv(&rows)).path()).unwrap(), &rows);
         prop_assert_eq!(&read(file(&jsonl(&rows)).path()).unwrap(), &rows);

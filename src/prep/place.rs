@@ -1,0 +1,94 @@
+//! Where in a job file something stands: file, line, section, key.
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// A section of the job file; faults are told at it, or at one of its keys.
+pub(super) struct Place<'a> {
+    file: &'a str,
+    text: &'a str,
+    keys: Option<&'a DeTable<'a>>,
+    /// The name between the brackets.
+    pub(super) section: String,
+    line: usize,
+}
+
+impl<'a> Place<'a> {
+    /// The section `section` (its parts divided by points, given one by one) of a file whose keys are known.
+    pub(super) fn of_section(
+        file: &'a str,
+        text: &'a str,
+        root: &'a DeTable<'a>,
+        parts: &[&str],
+    ) -> Self {
+        let mut place = Place {
+            file,
+            text,
+            keys: Some(root),
+            section: parts.join("."),
+            line: 1,
+        };
+        for part in parts {
+            place.step_into(part);
+        }
+        place
+    }
+
+    /// A table inside this section, such as the targets of a prep.
+    pub(super) fn table(&self, key: &str) -> Place<'a> {
+        let mut place = Place {
+            section: format!("{}.{key}", self.section),
+            ..*self
+        };
+        place.step_into(key);
+        place
+    }
+
+    /// A key of the section, its path divided by points, in words.
+    pub(super) fn key(&self, path: &str) -> String {
+        let mut place = Place {
+            section: self.section.clone(),
+            ..*self
+        };
+        for part in path.split('.') {
+            place.step_into(part.split('[').next().unwrap_or(part));
+        }
+        format!("{place}, {path}")
+    }
+
+    /// To the line of a key and what it holds; a key that is not there leaves the line as it is.
+    fn step_into(&mut self, key: &str) {
+        let found = self.keys.and_then(|keys| {
+            let mut entries = keys.iter();
+            entries.find(|(name, _)| name.get_ref().as_ref() == key)
+        });
+        self.keys = found.and_then(|(_, value)| table_of(value));
+        if let Some((name, _)) = found {
+            self.line = line_of(self.text, name.span().start);
+        }
+    }
+}
+
+fn table_of<'a>(value: &'a Spanned<DeValue<'a>>) -> Option<&'a DeTable<'a>> {
+    match value.get_ref() {
+        DeValue::Table(table) => Some(table),
+        _ => None,
+    }
+}
+
+impl std::fmt::Display for Place<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}, line {}, [{}]", self.file, self.line, self.section)
+    }
+}
+
+impl From<&Place<'_>> for String {
+    fn from(place: &Place<'_>) -> String {
+        place.to_string()
+    }
+}
+
+/// The line of a byte, from 1.
+pub(super) fn line_of(text: &str, offset: usize) -> usize {
+    text[..offset].matches('\n').count() + 1
+}
