@@ -14,37 +14,78 @@ pub struct Density {
 /// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), 50 % overlap,
 /// mean removed from each, densities averaged. The same steps as `scipy.signal.welch` with its defaults.
 pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
-    let n = segment.min(trace.len()).max(1);
+    let cross = cross_density(trace, trace, rate_hz, segment);
+    Density {
+        step_hz: rate_hz / segment.min(trace.len()).max(1) as f64,
+        power: cross.into_iter().map(|p| p.re).collect(),
+    }
+}
+
+/// One-sided cross-spectral density of two traces of one length, by the steps of [`welch`]: the conjugate of the first
+/// times the second, as `scipy.signal.csd` has it. Where the second comes later, its phase falls with the frequency.
+pub fn cross_density(
+    first: &[f64],
+    second: &[f64],
+    rate_hz: f64,
+    segment: usize,
+) -> Vec<Complex<f64>> {
+    let n = segment.min(first.len()).max(1);
     let window: Vec<f64> = (0..n)
         .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
         .collect();
     let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
     let fft = FftPlanner::new().plan_fft_forward(n);
-    let mut power = vec![0.0; n / 2 + 1];
-    let mut segments = 0;
-    for part in (0..=trace.len().saturating_sub(n))
-        .step_by((n - n / 2).max(1))
-        .map(|from| &trace[from..from + n])
-    {
-        let mean = part.iter().sum::<f64>() / n as f64;
-        let mut bins: Vec<Complex<f64>> = part
+    let bins = |trace: &[f64]| {
+        let mean = trace.iter().sum::<f64>() / n as f64;
+        let mut bins: Vec<Complex<f64>> = trace
             .iter()
             .zip(&window)
             .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
             .collect();
         fft.process(&mut bins);
-        for (p, b) in power.iter_mut().zip(&bins) {
-            *p += b.norm_sqr() * scale;
+        bins
+    };
+    let mut density = vec![Complex::default(); n / 2 + 1];
+    let mut segments = 0;
+    for from in (0..=first.len().saturating_sub(n)).step_by((n - n / 2).max(1)) {
+        let part = from..from + n;
+        let (one, other) = (bins(&first[part.clone()]), bins(&second[part]));
+        for (p, (a, b)) in density.iter_mut().zip(one.iter().zip(&other)) {
+            *p += a.conj() * b * scale;
         }
         segments += 1;
     }
-    for (k, p) in power.iter_mut().enumerate() {
+    for (k, p) in density.iter_mut().enumerate() {
         let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
         *p *= one_sided / f64::from(segments.max(1));
     }
-    Density {
-        step_hz: rate_hz / n as f64,
-        power,
+    density
+}
+
+/// The cross-correlation that belongs to the one-sided density of segments of `n` samples: the value at a lag of k
+/// samples of the second behind the first stands at k, that of −k at n − k.
+pub fn cross_correlation(density: &[Complex<f64>], n: usize) -> Vec<f64> {
+    let mut bins = vec![Complex::default(); n];
+    for (k, p) in density.iter().enumerate() {
+        if k == 0 || 2 * k == n {
+            bins[k] = *p;
+        } else {
+            bins[k] = 0.5 * p;
+            bins[n - k] = 0.5 * p.conj();
+        }
+    }
+    FftPlanner::new().plan_fft_inverse(n).process(&mut bins);
+    bins.iter().map(|b| b.re / n as f64).collect()
+}
+
+/// Vertex of the parabola through a peak and its neighbours.
+pub fn peak(r: &[f64], k: usize) -> f64 {
+    let (a, b, c) = (r[k - 1], r[k], r[k + 1]);
+    let curvature = a - 2.0 * b + c;
+    if curvature >= 0.0 {
+        k as f64
+    } else {
+        k as f64 + 0.5 * (a - c) / curvature
     }
 }
 

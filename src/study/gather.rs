@@ -236,6 +236,9 @@ fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
         pictures,
     };
     let starts = start::find(&mut recording, &job.measuring, &context)?;
+    let mut findings = recording.survey().findings.clone();
+    let skew = start::skew(&mut recording, &job.measuring, &starts)?;
+    findings.extend(skew.and_then(|skew| skew.finding()));
     let (rows, details) = starts
         .into_iter()
         .zip(1..)
@@ -253,6 +256,6 @@ fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
     Ok(Measured {
         rows,
         details,
-        findings: recording.survey().findings.clone(),
+        findings,
     })
 }
