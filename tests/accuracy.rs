@@ -133,12 +133,12 @@ fn logger(full_scale_a: f64, noise_pct: f64) -> LoggerModel {
 }
 
 fn found(made: Made) -> Vec<Start> {
-    let mut recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
+    let recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
     let context = Context {
         mains_hz: MAINS_HZ,
         ..Context::default()
     };
-    find(&mut recording, &Measuring::default(), &context).expect("memory can be read")
+    find(&recording, &Measuring::default(), &context).expect("memory can be read")
 }
 
 /// Rows of the table, by name.

@@ -38,12 +38,12 @@ fn found_and_true(folder: &str) -> Vec<(Start, Value)> {
     let mut pairs = Vec::new();
     for (run, told) in job.runs.iter().zip(truth["recordings"].as_array().unwrap()) {
         assert_eq!(told["file"], run.file.as_str());
-        let mut recording = Recording::open(&run.path, &job.logger).expect("it can be read");
+        let recording = Recording::open(&run.path, &job.logger).expect("it can be read");
         let context = Context {
             mains_hz: 60.0,
             ..Context::default()
         };
-        let starts = find(&mut recording, &job.measuring, &context).expect("it can be read");
+        let starts = find(&recording, &job.measuring, &context).expect("it can be read");
         let told = told["starts"].as_array().unwrap();
         assert_eq!(starts.len(), told.len(), "{}", run.file);
         pairs.extend(starts.into_iter().zip(told.iter().cloned()));

@@ -24,7 +24,7 @@ fn plain(rate_hz: f64) -> Recording {
 
 #[test]
 fn any_cutting_into_reads_gives_the_same_samples() {
-    let mut recording = plain(10_000.0);
+    let recording = plain(10_000.0);
     let (mut whole, mut part) = (Block::default(), Block::default());
     recording.read(0..10_000, &mut whole).unwrap();
     let mut amps = Vec::new();
@@ -45,7 +45,7 @@ fn the_noise_of_idle_stretches_is_the_one_put_in() {
 
 #[test]
 fn no_sample_lies_outside_its_cell() {
-    let mut recording = plain(10_000.0);
+    let recording = plain(10_000.0);
     let mut block = Block::default();
     for cell in recording.survey().cells.clone() {
         recording
@@ -300,7 +300,7 @@ fn the_worked_uncertainty_budget_comes_out() {
     writer.finalize().unwrap();
     let text = "tolerance_pct = 0.1\ncurrent = { channel = 1, shunt = { amps = 200, millivolts = 60 }, \
                 volts_at_full_scale = 0.1, tolerance_pct = 0.5, offset = 0.0 }";
-    let mut recording = Recording::open(&path, &logger(text)).unwrap();
+    let recording = Recording::open(&path, &logger(text)).unwrap();
     assert!(
         (2.0 * recording.u_amps(80.0) - 0.471_064).abs() < 1e-6,
         "{}",
@@ -340,8 +340,8 @@ fn starts_behind_a_stated_high_pass_are_measured_as_without_it() {
     let (_folder, path) = wav(&[&blocked(0), &blocked(1)], rate);
     let scales = "current = { channel = 1, amps_at_full_scale = 200.0 }\nvoltage = { channel = 2, volts_at_full_scale = 120.0 }";
     let starts = |path: &std::path::Path, text: &str| {
-        let mut recording = Recording::open(path, &logger(text)).unwrap();
-        find(&mut recording, &Measuring::default(), &Context::default()).unwrap()
+        let recording = Recording::open(path, &logger(text)).unwrap();
+        find(&recording, &Measuring::default(), &Context::default()).unwrap()
     };
     let plain = starts(std::path::Path::new(file), scales);
     let restored = starts(&path, &format!("high_pass_hz = 2.0\n{scales}"));
@@ -380,4 +380,43 @@ fn known_loads_give_back_the_scale_and_the_offset() {
     let one = fit(&path, &Logger::default(), &two[1..]).unwrap();
     assert!((one.scale - 250.0).abs() < 1e-3, "{one:?}");
     assert!("80 V from 1 s to 2 s".parse::<Known>().is_err());
+}
+
+#[test]
+fn a_trigger_channel_joins_tries_under_one_press_where_there_is_no_voltage() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("trigger.wav");
+    let spec = hound::WavSpec {
+        channels: 2,
+        sample_rate: 10_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
+    for k in 0..30_000 {
+        let within = |from: i32, to: i32| (from..to).contains(&k);
+        // A try, and 0.5 s later the arc; the trigger is held from half a second before until the arc is out.
+        let amps = within(10_000, 10_050) || within(15_000, 25_000);
+        writer
+            .write_sample(if amps { 8_000_i16 } else { (k % 3) as i16 })
+            .unwrap();
+        writer
+            .write_sample(if within(5_000, 25_000) { 20_000_i16 } else { 0 })
+            .unwrap();
+    }
+    writer.finalize().unwrap();
+    let rules = |trigger: &str| {
+        logger(&format!(
+            "current = {{ channel = 1, amps_at_full_scale = 300 }}\n{trigger}"
+        ))
+    };
+    let starts = |rules: Logger| {
+        let recording = Recording::open(&path, &rules).unwrap();
+        find(&recording, &Measuring::default(), &Context::default()).unwrap()
+    };
+    assert_eq!(starts(rules("")).len(), 2);
+    let joined = starts(rules("trigger = { channel = 2, level = 0.5 }"));
+    assert_eq!(joined.len(), 1);
+    assert_eq!(joined[0].measures.attempts, Some(2.0));
+    assert!((joined[0].measures.delay_ms.unwrap() - 500.0).abs() < 0.2);
 }

@@ -150,7 +150,10 @@ fn delay(trace: &mut [f64], samples: f64) {
     if samples == 0.0 {
         return;
     }
-    let (whole, part) = (libm::floor(samples) as usize, samples - libm::floor(samples));
+    let (whole, part) = (
+        libm::floor(samples) as usize,
+        samples - libm::floor(samples),
+    );
     let first = trace.first().copied().unwrap_or(0.0);
     for k in (0..trace.len()).rev() {
         let before = |steps: usize| k.checked_sub(steps).map_or(first, |at| trace[at]);

@@ -19,16 +19,20 @@ impl Baseline {
     /// The zero at a frame.
     pub fn at(&self, frame: u64) -> f64 {
         let x = frame as f64;
-        self.between(self.knots.partition_point(|k| k.0 <= x), x)
+        self.line(self.knots.partition_point(|k| k.0 <= x)).at(x)
     }
 
-    /// The zero at `x`, before which `after` knots lie.
-    fn between(&self, after: usize, x: f64) -> f64 {
+    /// The zero where `after` knots lie before.
+    fn line(&self, after: usize) -> Line {
         let before = after.checked_sub(1).map(|k| self.knots[k]);
         match (before, self.knots.get(after)) {
-            (Some((x0, y0)), Some(&(x1, y1))) => y0 + (y1 - y0) * ((x - x0) / (x1 - x0)),
-            (Some((_, y)), None) | (None, Some(&(_, y))) => y,
-            (None, None) => 0.0,
+            (Some((x0, y0)), Some(&(x1, y1))) => Line {
+                x0,
+                y0,
+                slope: (y1 - y0) / (x1 - x0),
+            },
+            (Some((x0, y0)), None) | (None, Some(&(x0, y0))) => Line { x0, y0, slope: 0.0 },
+            (None, None) => Line::default(),
         }
     }
 
@@ -38,13 +42,15 @@ impl Baseline {
             [] => {}
             [(_, y)] => values.iter_mut().for_each(|v| *v -= y),
             _ => {
-                let mut after = self.knots.partition_point(|k| k.0 <= first as f64);
-                for (frame, value) in (first..).zip(values) {
-                    let x = frame as f64;
-                    while self.knots.get(after).is_some_and(|k| k.0 <= x) {
-                        after += 1;
-                    }
-                    *value -= self.between(after, x);
+                let mut rest = values;
+                let mut at = first;
+                while !rest.is_empty() {
+                    let after = self.knots.partition_point(|k| k.0 <= at as f64);
+                    let next = self.knots.get(after).map_or(f64::INFINITY, |k| k.0);
+                    let count = ((next - at as f64).ceil() as usize).min(rest.len());
+                    let (piece, behind) = rest.split_at_mut(count);
+                    self.line(after).subtract(at, piece);
+                    (at, rest) = (at + count as u64, behind);
                 }
             }
         }
@@ -59,6 +65,26 @@ impl Baseline {
                 values().fold(f64::NEG_INFINITY, f64::max),
             )
         })
+    }
+}
+
+/// A straight piece of a zero.
+#[derive(Default)]
+struct Line {
+    x0: f64,
+    y0: f64,
+    slope: f64,
+}
+
+impl Line {
+    fn at(&self, x: f64) -> f64 {
+        self.y0 + self.slope * (x - self.x0)
+    }
+
+    fn subtract(&self, first: u64, values: &mut [f64]) {
+        for (k, value) in values.iter_mut().enumerate() {
+            *value -= self.at((first + k as u64) as f64);
+        }
     }
 }
 

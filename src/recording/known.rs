@@ -73,7 +73,7 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     } else {
         Zero::Stated(0.0)
     };
-    let mut recording = Recording::open_raw(path, logger, chosen, zero)?;
+    let recording = Recording::open_raw(path, logger, chosen, zero)?;
     // A WAV file comes in % of full scale.
     let (key, unit) = if wav {
         ("amps_at_full_scale", 100.0)
@@ -82,7 +82,7 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     };
     let levels: Vec<(f64, f64)> = loads
         .iter()
-        .map(|load| level(&mut recording, load, &at))
+        .map(|load| level(&recording, load, &at))
         .collect::<Result<_>>()?;
     match (loads, &levels[..]) {
         ([load], [(r, u)]) => {
@@ -156,7 +156,7 @@ fn current_of(path: &Path, logger: &Logger, wav: bool) -> Result<usize> {
 const BLOCKS: usize = 20;
 
 /// Mean over a span and its standard uncertainty, from the scatter of block means.
-fn level(recording: &mut Recording, load: &Known, at: &str) -> Result<(f64, f64)> {
+fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64)> {
     let outside = || {
         Error::input(
             at,

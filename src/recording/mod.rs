@@ -24,6 +24,7 @@ pub use logger::{
 
 use std::ops::Range;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
@@ -85,15 +86,18 @@ pub struct Block {
 /// A trace further from zero than this, A or V, is no welding.
 const MOST: f32 = 1e6;
 
-/// An open recording: calibrated, surveyed, at one even rate.
+/// An open recording: calibrated, surveyed, at one even rate. Many threads may read from it, one at a time.
 pub struct Recording {
     name: String,
-    source: Box<dyn Source>,
+    source: Mutex<Box<dyn Source>>,
+    rate_hz: f64,
+    segments: Vec<Segment>,
+    has_volts: bool,
+    has_trigger: bool,
     traces: [Trace; 2],
     trigger_level: f64,
     electrode_negative_sign: f64,
     survey: Survey,
-    trigger: Vec<f64>,
 }
 
 /// Scale and zero of current or voltage.
@@ -178,7 +182,11 @@ impl Recording {
         let mut zeros = surveyed.zeros.into_iter();
         Ok(Recording {
             name: name.to_owned(),
-            source,
+            rate_hz: source.rate_hz(),
+            segments: source.segments().to_vec(),
+            has_volts: source.has(VOLTAGE),
+            has_trigger: source.has(TRIGGER),
+            source: Mutex::new(source),
             traces: scales.map(|scale| Trace {
                 scale,
                 zero: zeros.next().unwrap_or_default(),
@@ -186,7 +194,6 @@ impl Recording {
             trigger_level: opened.trigger_level,
             electrode_negative_sign: opened.electrode_negative_sign,
             survey: surveyed.survey,
-            trigger: Vec::new(),
         })
     }
 
@@ -197,7 +204,7 @@ impl Recording {
 
     /// Frames a second.
     pub fn rate_hz(&self) -> f64 {
-        self.source.rate_hz()
+        self.rate_hz
     }
 
     /// Frames in all.
@@ -207,7 +214,7 @@ impl Recording {
 
     /// The contiguous parts, in order.
     pub fn segments(&self) -> &[Segment] {
-        self.source.segments()
+        &self.segments
     }
 
     /// Time of a frame, s from the recording's first sample.
@@ -215,14 +222,19 @@ impl Recording {
         let segments = self.segments();
         let at = segments.partition_point(|s| s.first <= frame);
         match at.checked_sub(1).map(|k| segments[k]) {
-            Some(s) => s.from_s + (frame - s.first) as f64 / self.rate_hz(),
-            None => frame as f64 / self.rate_hz(),
+            Some(s) => s.from_s + (frame - s.first) as f64 / self.rate_hz,
+            None => frame as f64 / self.rate_hz,
         }
     }
 
     /// Whether there is a voltage trace.
     pub fn has_volts(&self) -> bool {
-        self.source.has(VOLTAGE)
+        self.has_volts
+    }
+
+    /// Whether there is a trigger channel.
+    pub fn has_trigger(&self) -> bool {
+        self.has_trigger
     }
 
     /// What the one pass over it told.
@@ -239,7 +251,7 @@ impl Recording {
     ///
     /// # Panics
     /// Where the range reaches over a segment's ends.
-    pub fn read(&mut self, range: Range<u64>, block: &mut Block) -> Result<()> {
+    pub fn read(&self, range: Range<u64>, block: &mut Block) -> Result<()> {
         let inside = |s: &Segment| s.first <= range.start && range.end <= s.first + s.frames;
         assert!(
             range.is_empty() || self.segments().iter().any(inside),
@@ -249,9 +261,15 @@ impl Recording {
         let mut raw: Raw = [
             std::mem::take(&mut block.amps),
             std::mem::take(&mut block.volts),
-            std::mem::take(&mut self.trigger),
+            Vec::new(),
         ];
-        let read = self.source.read(range, &mut raw);
+        let read = {
+            // A reader that failed has left nothing half-done: what it reads next it reads anew.
+            let source = self.source.lock();
+            source
+                .unwrap_or_else(PoisonError::into_inner)
+                .read(range, &mut raw)
+        };
         for (trace, values) in self.traces.iter().zip(&mut raw) {
             let gain = trace.scale.gain;
             values.iter_mut().for_each(|v| *v *= gain);
@@ -261,7 +279,7 @@ impl Recording {
         block
             .trigger
             .extend(raw[TRIGGER].iter().map(|&v| v >= self.trigger_level));
-        [block.amps, block.volts, self.trigger] = raw;
+        [block.amps, block.volts, _] = raw;
         read
     }
 

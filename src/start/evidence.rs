@@ -22,12 +22,13 @@ pub(crate) struct Residual {
     pub cloud: Vec<[f32; 3]>,
 }
 
-/// DC: means of short blocks.
+/// DC: means of short blocks. `noise`: of one sample of the voltage, V rms.
 pub(crate) fn direct(
     trace: &Trace,
     anatomy: &Anatomy,
     window: Span,
     to_hz: f64,
+    noise: f64,
 ) -> Option<Residual> {
     let block = ((trace.rate_hz / (RATE_PER_BAND * to_hz)) as usize).max(1);
     let lit = anatomy.lit?;
@@ -53,7 +54,7 @@ pub(crate) fn direct(
         even: Even {
             rate_hz: trace.rate_hz / block as f64,
             values: volts,
-            noise: robust::noise(trace.volts_in(window)) / (block as f64).sqrt(),
+            noise: noise / (block as f64).sqrt(),
             bridged: 1.0 - cloud.len() as f64 / count as f64,
         },
         cloud,
@@ -61,12 +62,14 @@ pub(crate) fn direct(
 }
 
 /// AC: each half-wave's mean from an instant on, explained within its polarity, then evened out to two values a cycle.
+/// `noise` as above.
 pub(crate) fn alternating(
     trace: &Trace,
     anatomy: &Anatomy,
     waves: &[Run],
     from: f64,
     ac_hz: f64,
+    noise: f64,
 ) -> Option<Residual> {
     let lit = anatomy.lit?;
     let mut points: Vec<(f64, f64)> = Vec::new();
@@ -111,7 +114,7 @@ pub(crate) fn alternating(
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let noise = robust::noise(&trace.volts) / robust::median(&mut averaged)?.sqrt();
+    let noise = noise / robust::median(&mut averaged)?.sqrt();
     let rate_hz = 2.0 * ac_hz;
     let values = evened(&points, rate_hz)?;
     let even = Even {

@@ -62,5 +62,7 @@ fn open_level(survey: &Survey, conduct_a: f64) -> f64 {
         })
         .map(|c| f64::from(c.volts[2].abs()))
         .collect();
-    robust::median(&mut arcs).map_or(OPEN_V, |arc| OPEN_V.min(OPEN_ARC * arc))
+    // Without a voltage trace the arcs have no voltage, and a trigger takes the open circuit's place.
+    let arc = robust::median(&mut arcs).filter(|arc| *arc > 0.0);
+    arc.map_or(OPEN_V, |arc| OPEN_V.min(OPEN_ARC * arc))
 }

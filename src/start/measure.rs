@@ -34,7 +34,7 @@ const RECTIFYING_SHARE: f64 = 0.05;
 
 /// The recording, the place in it, and the rules.
 pub(crate) struct Bench<'a> {
-    pub recording: &'a mut Recording,
+    pub recording: &'a Recording,
     pub segment: Segment,
     pub measuring: &'a Measuring,
     pub context: &'a Context,
@@ -51,6 +51,9 @@ struct Lit {
     alternation: Option<Alternation>,
     /// Pulse period, frames.
     pulse: Option<f64>,
+    /// White noise of current and voltage in the window, rms.
+    noise_a: f64,
+    noise_v: f64,
 }
 
 impl Bench<'_> {
@@ -58,8 +61,15 @@ impl Bench<'_> {
         self.segment.from_s + (frame - self.segment.first as f64) / self.recording.rate_hz()
     }
 
+    /// Whether a group is a start of the span asked for.
+    pub fn takes(&self, group: &Group) -> bool {
+        let (from, to) = self.context.span_s;
+        let began = self.seconds(group.began());
+        !group.mid_arc && began >= from && began < to
+    }
+
     /// Measures one start.
-    pub fn start(&mut self, group: &Group) -> Result<Start> {
+    pub fn start(&self, group: &Group) -> Result<Start> {
         let rate = self.recording.rate_hz();
         let anatomy = group.anatomy(self.measuring, rate);
         let mut start = Start {
@@ -96,7 +106,7 @@ impl Bench<'_> {
         }
     }
 
-    fn lit(&mut self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
+    fn lit(&self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
         let (Some(lit), Some(window)) = (anatomy.lit, anatomy.window) else {
             return Ok(None);
         };
@@ -125,6 +135,8 @@ impl Bench<'_> {
             .then(|| pulse_period(&trace, window))
             .flatten();
         Ok(Some(Lit {
+            noise_a: robust::noise(trace.amps_in(window)),
+            noise_v: robust::noise(trace.volts_in(window)),
             trace,
             lit,
             window,
@@ -136,7 +148,7 @@ impl Bench<'_> {
     }
 
     fn measure(
-        &mut self,
+        &self,
         start: &mut Start,
         group: &Group,
         anatomy: &Anatomy,
@@ -166,7 +178,14 @@ impl Bench<'_> {
 
     /// Run level and the settled instant, in frames.
     fn settle(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) -> Option<f64> {
-        let mut magnitude = Magnitude::of(&lit.trace, anatomy, lit.window, lit.pulse, &lit.halves)?;
+        let mut magnitude = Magnitude::of(
+            &lit.trace,
+            anatomy,
+            lit.window,
+            lit.pulse,
+            &lit.halves,
+            lit.noise_a,
+        )?;
         if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
             magnitude.follow_upslope(lit.lit, upslope * rate);
         }
@@ -217,7 +236,7 @@ impl Bench<'_> {
 
     /// Energy and charge of what conducted from the first current to where it settled, straight between samples; read in
     /// pieces, for a stutter may be long.
-    fn energy(&mut self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
+    fn energy(&self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
         let Some(settled) = settled else {
             return Ok(());
         };
@@ -274,9 +293,10 @@ impl Bench<'_> {
             return;
         }
         let residual = match (anatomy.process, start.measures.ac_hz) {
-            (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz),
+            (Process::Dc, _) => evidence::direct(&lit.trace, anatomy, window, to_hz, lit.noise_v),
             (_, Some(ac_hz)) => {
-                evidence::alternating(&lit.trace, anatomy, &lit.waves, settled, ac_hz)
+                let (trace, waves) = (&lit.trace, &lit.waves);
+                evidence::alternating(trace, anatomy, waves, settled, ac_hz, lit.noise_v)
             }
             _ => None,
         };
@@ -302,16 +322,14 @@ impl Bench<'_> {
     /// Expanded uncertainty (k = 2, JCGM 100) from the calibration, the sampling and the noise.
     fn uncertainty(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit) {
         let m = &mut start.measures;
-        let level = |amps: Option<f64>, trace: &[f64], gain: &dyn Fn(f64) -> f64| {
-            let mean = robust::noise(trace) / (trace.len().max(1) as f64).sqrt();
-            amps.map(|x| 2.0 * (gain(x).powi(2) + mean.powi(2)).sqrt())
-        };
-        m.u_run_a = level(m.run_a, lit.trace.amps_in(lit.window), &|x| {
-            self.recording.u_amps(x)
-        });
-        m.u_run_v = level(m.run_v, lit.trace.volts_in(lit.window), &|x| {
-            self.recording.u_volts(x)
-        });
+        let samples = lit.trace.range(lit.window).len().max(1) as f64;
+        let expanded = |gain: f64, noise: f64| 2.0 * gain.hypot(noise / samples.sqrt());
+        m.u_run_a = m
+            .run_a
+            .map(|x| expanded(self.recording.u_amps(x), lit.noise_a));
+        m.u_run_v = m
+            .run_v
+            .map(|x| expanded(self.recording.u_volts(x), lit.noise_v));
         // The gain's share alone: an offset does not reach the band.
         m.u_wander_v = m
             .wander_v
@@ -329,7 +347,7 @@ impl Bench<'_> {
     }
 
     /// From the circuit opening, or else the first current, to the end of the window.
-    fn picture(&mut self, group: &Group, lit: &Lit) -> Result<Picture> {
+    fn picture(&self, group: &Group, lit: &Lit) -> Result<Picture> {
         let rate = lit.trace.rate_hz;
         let on = group
             .open
@@ -343,7 +361,7 @@ impl Bench<'_> {
         Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
     }
 
-    fn picture_unlit(&mut self, group: &Group) -> Result<Picture> {
+    fn picture_unlit(&self, group: &Group) -> Result<Picture> {
         let rate = self.recording.rate_hz();
         let on = group
             .open
@@ -391,14 +409,15 @@ fn pulse_period(trace: &Trace, window: Span) -> Option<f64> {
 }
 
 fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
-    let magnitude = |x: &[f64]| x.iter().map(|v| v.abs()).collect::<Vec<f64>>();
-    m.run_v = robust::median(&mut magnitude(lit.trace.volts_in(lit.window)));
+    let volts = lit.trace.volts_in(lit.window);
+    m.run_v = robust::median_of_magnitudes(volts.iter().copied());
     let begin = Span {
         on: lit.lit,
         off: (lit.lit + LIT_S * rate).min(lit.window.off),
     };
-    let amps = magnitude(lit.trace.amps_in(begin));
-    m.lit_a = (!amps.is_empty()).then(|| amps.iter().sum::<f64>() / amps.len() as f64);
+    let amps = lit.trace.amps_in(begin);
+    let sum: f64 = amps.iter().map(|i| i.abs()).sum();
+    m.lit_a = (!amps.is_empty()).then(|| sum / amps.len() as f64);
 }
 
 fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
@@ -411,7 +430,7 @@ fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
 }
 
 fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
-    match onset(&lit.trace, anatomy, lit.window) {
+    match onset(&lit.trace, anatomy, lit.window, lit.noise_a) {
         Onset::Rises {
             frames,
             overshoot_pct,
@@ -486,7 +505,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
     for (k, x) in means.iter_mut().enumerate() {
         *x -= mean + slope * (k as f64 - mid);
     }
-    let noise = robust::noise(lit.trace.amps_in(window)) / (block as f64).sqrt();
+    let noise = lit.noise_a / (block as f64).sqrt();
     (means.len() > 2).then_some(Even {
         rate_hz: rate / block as f64,
         values: means,

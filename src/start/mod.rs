@@ -28,8 +28,8 @@ pub use picture::Picture;
 pub use settings::Measuring;
 pub use skew::{Skew, skew};
 
-use anatomy::Group;
 use measure::Bench;
+use rayon::prelude::*;
 use scan::Walk;
 
 use crate::error::Result;
@@ -95,56 +95,45 @@ impl Default for Context {
     }
 }
 
+/// Starts that are measured side by side: enough for every core, few enough for memory.
+const AT_A_TIME: usize = 32;
+
 /// Finds and measures every start of a recording, in order of time.
 ///
 /// # Errors
 /// What reading the recording gives.
-pub fn find(
-    recording: &mut Recording,
-    measuring: &Measuring,
-    context: &Context,
-) -> Result<Vec<Start>> {
+pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
     let levels = Levels::of(recording.survey(), measuring);
     let mut starts = Vec::new();
     let mut last_out = None;
-    for segment in recording.segments().to_vec() {
+    for &segment in recording.segments() {
+        let bench = Bench {
+            recording,
+            segment,
+            measuring,
+            context,
+        };
         let mut walk = Walk::new(recording, segment, levels, measuring);
-        while let Some(groups) = walk.next(recording)? {
-            for group in groups {
-                let mut bench = Bench {
-                    recording,
-                    segment,
-                    measuring,
-                    context,
-                };
-                add(&mut starts, &mut bench, &group, &mut last_out)?;
+        loop {
+            let groups = walk.some(recording, AT_A_TIME)?;
+            if groups.is_empty() {
+                break;
+            }
+            let measured: Vec<Option<Result<Start>>> = groups
+                .par_iter()
+                .map(|group| bench.takes(group).then(|| bench.start(group)))
+                .collect();
+            for (group, start) in groups.iter().zip(measured) {
+                if let Some(mut start) = start.transpose()? {
+                    let first = start.instants.t_first_s.zip(last_out);
+                    start.measures.rest_s = first.map(|(first, out)| first - out);
+                    starts.push(start);
+                }
+                if !group.runs.is_empty() {
+                    last_out = Some(bench.seconds(group.last_off));
+                }
             }
         }
     }
     Ok(starts)
-}
-
-/// Measures a group that is a start of the span asked for, and keeps the time its arc went out.
-fn add(
-    starts: &mut Vec<Start>,
-    bench: &mut Bench<'_>,
-    group: &Group,
-    last_out: &mut Option<f64>,
-) -> Result<()> {
-    let out = bench.seconds(group.last_off);
-    let began = bench.seconds(group.began());
-    let (from, to) = bench.context.span_s;
-    if !group.mid_arc && began >= from && began < to {
-        let mut start = bench.start(group)?;
-        start.measures.rest_s = start
-            .instants
-            .t_first_s
-            .zip(*last_out)
-            .map(|(first, out)| first - out);
-        starts.push(start);
-    }
-    if !group.runs.is_empty() {
-        *last_out = Some(out);
-    }
-    Ok(())
 }

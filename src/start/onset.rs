@@ -35,12 +35,12 @@ pub(crate) enum Onset {
 }
 
 /// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
-/// current: that state is over where the tungsten leaves.
-pub(crate) fn onset(trace: &Trace, anatomy: &Anatomy, window: Span) -> Onset {
-    measured(trace, anatomy, window).unwrap_or(Onset::Level)
+/// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms.
+pub(crate) fn onset(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Onset {
+    measured(trace, anatomy, window, noise).unwrap_or(Onset::Level)
 }
 
-fn measured(trace: &Trace, anatomy: &Anatomy, window: Span) -> Option<Onset> {
+fn measured(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Option<Onset> {
     let begin = anatomy.strike.max(window.on);
     let at = trace.range(Span {
         on: begin,
@@ -61,7 +61,7 @@ fn measured(trace: &Trace, anatomy: &Anatomy, window: Span) -> Option<Onset> {
     let low = low.unwrap_or(0.0).max(0.0);
     let mut wave = vec![low];
     wave.extend(trace.amps[at].iter().map(|i| (i * sign).max(0.0)));
-    let high = high_level(&wave)?;
+    let high = high_level(&wave, noise)?;
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }

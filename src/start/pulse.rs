@@ -1,6 +1,9 @@
 //! Whether and how fast the current pulses: autocorrelation of its magnitude (docs/measures.md).
 
-use rustfft::{FftPlanner, num_complex::Complex};
+use rustfft::FftDirection::{Forward, Inverse};
+use rustfft::num_complex::Complex;
+
+use super::spectrum::transform;
 
 use super::spectrum::peak;
 
@@ -27,10 +30,12 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
 }
 
 fn swings(magnitude: &[f64]) -> bool {
-    let mut sorted = magnitude.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let at = |part: f64| sorted[((sorted.len() - 1) as f64 * part) as usize];
-    sorted.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
+    let mut values = magnitude.to_vec();
+    let mut at = |part: f64| {
+        let k = ((values.len() - 1) as f64 * part) as usize;
+        *values.select_nth_unstable_by(k, f64::total_cmp).1
+    };
+    magnitude.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
 }
 
 /// Autocorrelation at every lag, each over the samples that overlap (unbiased), 1 at lag 0.
@@ -40,12 +45,11 @@ fn autocorrelation(x: &[f64]) -> Vec<f64> {
     let mean = x.iter().sum::<f64>() / n as f64;
     let mut bins: Vec<Complex<f64>> = x.iter().map(|v| Complex::new(v - mean, 0.0)).collect();
     bins.resize(size, Complex::default());
-    let mut planner = FftPlanner::new();
-    planner.plan_fft_forward(size).process(&mut bins);
+    transform(size, Forward).process(&mut bins);
     for b in &mut bins {
         *b = Complex::new(b.norm_sqr(), 0.0);
     }
-    planner.plan_fft_inverse(size).process(&mut bins);
+    transform(size, Inverse).process(&mut bins);
     let zero = bins[0].re.max(f64::MIN_POSITIVE);
     (0..n)
         .map(|lag| bins[lag].re / zero * n as f64 / (n - lag) as f64)

@@ -3,6 +3,8 @@
 //! Cells of the survey that cannot change the state are passed over unread; the rest goes through the trackers
 //! sample by sample, so the answer does not depend on how the recording is cut into blocks.
 
+use std::ops::Range;
+
 use super::anatomy::Group;
 use super::levels::Levels;
 use super::settings::Measuring;
@@ -16,6 +18,8 @@ const HASH_S: f64 = 50e-6;
 const HASH_FRAMES: u64 = 3;
 /// The open state ends at this part of the open level.
 const OPEN_RELEASE: f64 = 0.8;
+/// Frames of a piece of a cell.
+const PIECE: usize = 512;
 /// Runs a group keeps before what lies long after its window is dropped.
 const MANY_RUNS: usize = 4096;
 
@@ -28,10 +32,11 @@ pub(crate) fn hash_frames(rate_hz: f64) -> u64 {
 pub(crate) struct Walk {
     watcher: Watcher,
     /// Range of the segment's cells in the survey.
-    cells: std::ops::Range<usize>,
+    cells: Range<usize>,
     passed_over: bool,
-    over: bool,
     block: Block,
+    /// Frames of a piece of a cell.
+    piece: usize,
 }
 
 impl Walk {
@@ -47,43 +52,71 @@ impl Walk {
             watcher: Watcher::new(levels, measuring, recording.rate_hz(), segment.first),
             cells: index(segment.first)..index(segment.first + segment.frames),
             passed_over: false,
-            over: false,
             block: Block::default(),
+            piece: PIECE,
         }
     }
 
-    /// Walks on until a start is over; `None` when the segment is.
-    pub fn next(&mut self, recording: &mut Recording) -> Result<Option<Vec<Group>>> {
-        while let Some(k) = self.cells.next() {
+    /// Walks on until about so many starts are over; none are left when the segment is.
+    pub fn some(&mut self, recording: &Recording, count: usize) -> Result<Vec<Group>> {
+        while self.watcher.done.len() < count {
+            let Some(k) = self.cells.next() else {
+                self.watcher.finish();
+                break;
+            };
             let cell = recording.survey().cells[k];
-            if self.watcher.can_skip(&cell, recording.has_volts()) {
+            if self.watcher.can_skip(&cell, recording) {
                 self.watcher.skip(&cell);
                 self.passed_over = true;
             } else {
                 self.read(recording, &cell)?;
             }
-            if !self.watcher.done.is_empty() {
-                return Ok(Some(self.watcher.take_done()));
-            }
         }
-        if self.over {
-            return Ok(None);
-        }
-        self.over = true;
-        self.watcher.finish();
-        Ok(Some(self.watcher.take_done()))
+        Ok(std::mem::take(&mut self.watcher.done))
     }
 
-    fn read(&mut self, recording: &mut Recording, cell: &Cell) -> Result<()> {
+    /// Reads a cell. The cells of a long recording are long: pieces of it that change nothing are passed over too.
+    fn read(&mut self, recording: &Recording, cell: &Cell) -> Result<()> {
         let end = cell.first + u64::from(cell.frames);
-        if std::mem::take(&mut self.passed_over) {
-            recording.read(cell.first - 1..cell.first, &mut self.block)?;
-            self.watcher
-                .resume_after(self.block.amps[0], self.block.volts.first().copied());
+        // One sample earlier, for what follows pieces that were passed over.
+        let before = u64::from(self.passed_over);
+        recording.read(cell.first - before..end, &mut self.block)?;
+        let frames = self.block.amps.len();
+        let mut at = before as usize;
+        while at < frames {
+            let to = frames.min(at + self.piece);
+            let piece = piece(&self.block, at..to, self.watcher.now);
+            if self.watcher.can_skip(&piece, recording) {
+                self.watcher.skip(&piece);
+                self.passed_over = true;
+            } else {
+                if std::mem::take(&mut self.passed_over) {
+                    let volts = self.block.volts.get(at - 1).copied();
+                    self.watcher.resume_after(self.block.amps[at - 1], volts);
+                }
+                self.watcher.push(&self.block, at..to);
+            }
+            at = to;
         }
-        recording.read(cell.first..end, &mut self.block)?;
-        self.watcher.push(&self.block);
         Ok(())
+    }
+}
+
+/// A piece of a block as a cell of its own; its frames begin at `first`.
+fn piece(block: &Block, range: Range<usize>, first: u64) -> Cell {
+    let ends = |values: &[f64]| {
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for &x in values {
+            low = if x < low { x } else { low };
+            high = if x > high { x } else { high };
+        }
+        [low as f32, high as f32, 0.0]
+    };
+    Cell {
+        first,
+        frames: range.len() as u32,
+        amps: ends(&block.amps[range.clone()]),
+        volts: block.volts.get(range).map_or([0.0; 3], ends),
     }
 }
 
@@ -103,6 +136,7 @@ struct Watcher {
     group: Option<Group>,
     /// (runs seen, lit) when last asked: asking again is only worth while after another run.
     lit_known: (usize, bool),
+    /// Starts that are over, in order.
     done: Vec<Group>,
 }
 
@@ -127,18 +161,14 @@ impl Watcher {
         }
     }
 
-    /// Starts that are over, in order; each is given once.
-    fn take_done(&mut self) -> Vec<Group> {
-        std::mem::take(&mut self.done)
-    }
-
     /// Whether a cell leaves every state as it is, so that its samples need not be read.
-    fn can_skip(&self, cell: &Cell, has_volts: bool) -> bool {
+    fn can_skip(&self, cell: &Cell, recording: &Recording) -> bool {
         if self.now == self.first || !self.current.unchanged_by(cell.amps[0], cell.amps[1]) {
             return false;
         }
-        if !has_volts {
-            return true;
+        if !recording.has_volts() {
+            // A cell does not tell what the trigger does, which matters while there is no current.
+            return !recording.has_trigger() || self.current.is_on();
         }
         let [low, high, _] = cell.volts;
         if !self.current.is_on() {
@@ -173,9 +203,10 @@ impl Watcher {
         }
     }
 
-    /// Takes the samples that follow.
-    fn push(&mut self, block: &Block) {
-        for (k, &amps) in block.amps.iter().enumerate() {
+    /// Takes the samples that follow, a part of a block.
+    fn push(&mut self, block: &Block, range: Range<usize>) {
+        for k in range {
+            let amps = block.amps[k];
             let open = block.volts.get(k).copied();
             let open = open.or_else(|| {
                 block

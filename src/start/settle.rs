@@ -26,16 +26,17 @@ pub(crate) struct Magnitude {
 }
 
 impl Magnitude {
-    /// DC: |i|, averaged as far as noise asks, or over the pulse period that follows. AC: rms of each half-cycle over that of its polarity.
+    /// DC: |i|, averaged as far as noise asks, or over the pulse period that follows. AC: rms of each half-cycle over that of its polarity. `noise`: of the current, A rms.
     pub fn of(
         trace: &Trace,
         anatomy: &Anatomy,
         window: Span,
         pulse: Option<f64>,
         halves: &[HalfCycle],
+        noise: f64,
     ) -> Option<Magnitude> {
         match anatomy.process {
-            Process::Dc => Some(direct(trace, window, pulse)?),
+            Process::Dc => Some(direct(trace, window, pulse, noise)?),
             Process::Ac { .. } => alternating(trace, window, halves),
         }
     }
@@ -77,13 +78,12 @@ impl Magnitude {
     }
 }
 
-fn direct(trace: &Trace, window: Span, pulse: Option<f64>) -> Option<Magnitude> {
+fn direct(trace: &Trace, window: Span, pulse: Option<f64>, noise: f64) -> Option<Magnitude> {
     let magnitude: Vec<f64> = trace.amps.iter().map(|i| i.abs()).collect();
     let inside = trace.range(window);
-    let median = robust::median(&mut magnitude[inside.clone()].to_vec())?;
+    let median = robust::median_of_magnitudes(trace.amps_in(window).iter().copied())?;
     let width = pulse.unwrap_or_else(|| {
-        let sigma = robust::noise(&magnitude[inside.clone()]);
-        (BAND_SIGMAS * sigma / (0.1 * median))
+        (BAND_SIGMAS * noise / (0.1 * median))
             .powi(2)
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });

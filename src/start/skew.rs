@@ -68,7 +68,7 @@ impl Skew {
 /// # Errors
 /// What reading the recording gives.
 pub fn skew(
-    recording: &mut Recording,
+    recording: &Recording,
     measuring: &Measuring,
     starts: &[Start],
 ) -> Result<Option<Skew>> {
@@ -94,7 +94,10 @@ pub fn skew(
             sum.add(&falls, &flows(&amps, levels.conduct_a), rate);
         }
     }
-    let by_touch = struck.iter().filter(|s| s.instants.t_open_s.is_none()).count();
+    let by_touch = struck
+        .iter()
+        .filter(|s| s.instants.t_open_s.is_none())
+        .count();
     Ok(sum.delay(rate).map(|samples| Skew {
         current_late_s: samples / rate,
         allowed_s: ALLOWED_S + ALLOWED_SAMPLES / rate,
@@ -121,7 +124,9 @@ fn without_hash(trace: &[f64], rate_hz: f64) -> Vec<f64> {
 
 /// Step by step, how much of the voltage that stood before the strike falls: 1 in all where it is gone.
 fn falls(volts: &[f64]) -> Option<Vec<f64>> {
-    let level = volts[..volts.len() / 2].iter().fold(0.0, |a, b| f64::max(a, *b));
+    let level = volts[..volts.len() / 2]
+        .iter()
+        .fold(0.0, |a, b| f64::max(a, *b));
     // From three quarters of that level down to one quarter.
     (level > 0.0).then(|| steps(volts, |v| -((v / level - 0.25) / 0.5).clamp(0.0, 1.0)))
 }
@@ -134,7 +139,11 @@ fn flows(amps: &[f64], conduct_a: f64) -> Vec<f64> {
 
 fn steps(trace: &[f64], of: impl Fn(f64) -> f64) -> Vec<f64> {
     let before = std::iter::once(trace[0]).chain(trace.iter().copied());
-    trace.iter().zip(before).map(|(b, a)| of(*b) - of(a)).collect()
+    trace
+        .iter()
+        .zip(before)
+        .map(|(b, a)| of(*b) - of(a))
+        .collect()
 }
 
 /// Spectra of the edges of both traces, summed over strikes.
@@ -155,7 +164,11 @@ impl Edges {
 
     fn add(&mut self, falls: &[f64], flows: &[f64], rate_hz: f64) {
         let n = falls.len();
-        for (sum, p) in self.cross.iter_mut().zip(cross_density(falls, flows, rate_hz, n)) {
+        for (sum, p) in self
+            .cross
+            .iter_mut()
+            .zip(cross_density(falls, flows, rate_hz, n))
+        {
             *sum += p;
         }
         for (sum, trace) in self.power.iter_mut().zip([falls, flows]) {

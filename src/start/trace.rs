@@ -18,7 +18,7 @@ pub(crate) struct Trace {
 impl Trace {
     /// Reads the frames of a span and `margin` frames about it, as far as the segment goes.
     pub fn read(
-        recording: &mut Recording,
+        recording: &Recording,
         segment: &Segment,
         span: Span,
         margin: f64,

@@ -1,18 +1,31 @@
 //! Levels and transitions of a waveform after IEEE Std 181: state levels by histogram mode, reference levels in
 //! percent of the state difference, crossings interpolated between samples, overshoot, settling.
 
-use super::robust;
-
 /// Bins of the state-level histogram (the default of the method).
 const BINS: usize = 100;
 /// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
 const REFINE_SIGMA: f64 = 2.5;
 
+/// Smallest and largest value, in lanes so that the compiler vectorises it.
+fn range(values: &[f64]) -> (f64, f64) {
+    const LANES: usize = 8;
+    let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    for piece in values.chunks(LANES) {
+        for ((low, high), &x) in low.iter_mut().zip(&mut high).zip(piece) {
+            *low = if x < *low { x } else { *low };
+            *high = if x > *high { x } else { *high };
+        }
+    }
+    (
+        low.into_iter().fold(f64::INFINITY, f64::min),
+        high.into_iter().fold(f64::NEG_INFINITY, f64::max),
+    )
+}
+
 /// Counts of equal bins between the minimum and the maximum, and their centres:
 /// centre k (from 0) = min + (k + ½)·(max − min)/bins.
 fn histogram(values: &[f64], bins: usize) -> (Vec<usize>, impl Fn(usize) -> f64 + use<>) {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = range(values);
     let width = (high - low) / bins as f64;
     let mut counts = vec![0; bins];
     for &x in values {
@@ -42,13 +55,11 @@ pub(crate) fn state_levels(values: &[f64], bins: usize) -> Option<(f64, f64)> {
 }
 
 /// The high state level, refined so that the bin width does not show: the mean of the samples about the modal bin,
-/// moved until it stays.
-pub(crate) fn high_level(values: &[f64]) -> Option<f64> {
+/// moved until it stays. `noise` is the standard deviation of the values' white noise.
+pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
     let (_, mode) = state_levels(values, BINS)?;
-    let (low, high) = values
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(l, h), &x| (l.min(x), h.max(x)));
-    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * robust::noise(values));
+    let (low, high) = range(values);
+    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * noise);
     let mut level = mode;
     for _ in 0..50 {
         let (sum, count) = values
@@ -124,21 +135,38 @@ pub(crate) fn moving_mean(wave: &[f64], width: f64) -> Vec<f64> {
         return wave.to_vec();
     }
     let mut sums = Vec::with_capacity(wave.len() + 1);
-    sums.push(0.0);
-    for x in wave {
-        sums.push(sums[sums.len() - 1] + x);
-    }
+    let mut sum = 0.0;
+    sums.push(sum);
+    sums.extend(wave.iter().map(|x| {
+        sum += x;
+        sum
+    }));
     let sum_to = |at: f64| {
         let k = (at as usize).min(wave.len() - 1);
         sums[k] + (at - k as f64) * wave[k]
     };
-    (0..wave.len())
-        .map(|k| {
-            let centre = k as f64 + 0.5;
-            let reach = (0.5 * width).min(centre).min(wave.len() as f64 - centre);
-            (sum_to(centre + reach) - sum_to(centre - reach)) / (2.0 * reach)
-        })
-        .collect()
+    let whole = |k: usize| {
+        let centre = k as f64 + 0.5;
+        let reach = (0.5 * width).min(centre).min(wave.len() as f64 - centre);
+        (sum_to(centre + reach) - sum_to(centre - reach)) / (2.0 * reach)
+    };
+    // Away from the ends the mean reaches as far on every side, and so many whole samples and a part of one.
+    let edge = (0.5 * width).ceil() as usize + 1;
+    if wave.len() <= 2 * edge {
+        return (0..wave.len()).map(whole).collect();
+    }
+    let reach = 0.5 + 0.5 * width;
+    let (far, part) = (reach.floor() as usize, reach.fract());
+    let last = wave.len() - edge;
+    let mut mean: Vec<f64> = (0..edge).map(whole).collect();
+    mean.extend((edge..last).map(|k| {
+        // From k + 1 − reach to k + reach; the part of a sample on the left is what its whole leaves.
+        let right = sums[k + far] + part * wave[k + far];
+        let left = sums[k + 1 - far] - part * wave[k - far];
+        (right - left) / width
+    }));
+    mean.extend((last..wave.len()).map(whole));
+    mean
 }
 
 /// Root of the mean of the squares.

@@ -1,6 +1,6 @@
 //! Wander: what is left of the arc voltage in a stated band when what the current explains is taken away.
 
-use super::spectrum::{Density, take_out_lines, welch};
+use super::spectrum::{Density, dot, take_out_lines, welch};
 
 /// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
 const WARM_UP_S: (f64, f64) = (0.005, 0.3);
@@ -112,65 +112,107 @@ fn harmonics(base_hz: f64, top_hz: f64) -> impl Iterator<Item = f64> {
         .take_while(move |f| *f <= top_hz)
 }
 
-/// Least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ; returns v less the fit at all of them.
+/// Least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ; returns v less the fit, 0 where a value
+/// does not count.
+///
+/// Modified Gram–Schmidt, so that nearly equal columns do no harm. What does not depend on τ is taken away once.
 fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
-    let kept: Vec<usize> = (0..evidence.volts.len())
-        .filter(|k| !evidence.left_out[*k])
-        .collect();
-    let steady = is_steady(&evidence.amps, &kept);
-    let columns = |tau: f64| -> Vec<Vec<f64>> {
-        let warm = evidence
-            .after_lit_s
-            .iter()
-            .map(|t| (-t / tau).exp())
-            .collect();
-        let mut columns = vec![vec![1.0; evidence.volts.len()], warm];
-        if !steady {
-            columns.push(evidence.amps.clone());
-        }
-        columns
+    let kept = |values: &[f64]| -> Vec<f64> {
+        let both = values.iter().zip(&evidence.left_out);
+        both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
     };
+    let (times, amps) = (kept(&evidence.after_lit_s), kept(&evidence.amps));
+    let mut residual = kept(&evidence.volts);
+    let mut explained = Columns::default();
+    explained.add(vec![1.0; residual.len()]);
+    if !is_steady(&amps) {
+        explained.add(amps);
+    }
+    if residual.len() <= explained.0.len() + 1 {
+        return None;
+    }
+    explained.take_from(&mut residual);
     let ratio = WARM_UP_S.1 / WARM_UP_S.0;
-    (0..WARM_UP_STEPS)
+    let warm_up = (0..WARM_UP_STEPS)
         .map(|k| WARM_UP_S.0 * ratio.powf(k as f64 / (WARM_UP_STEPS - 1) as f64))
-        .filter_map(|tau| fitted(&evidence.volts, &columns(tau), &kept))
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, residual)| residual)
+        .filter_map(|tau| explained.normal(decay(&times, tau)))
+        .map(|column| (dot(&residual, &column), column))
+        // The square of its part is what a column explains.
+        .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+    if let Some((part, column)) = warm_up {
+        subtract(&mut residual, &column, part);
+    }
+    let mut rest = residual.into_iter();
+    let spread = |out: &bool| {
+        if *out {
+            0.0
+        } else {
+            rest.next().unwrap_or(0.0)
+        }
+    };
+    Some(evidence.left_out.iter().map(spread).collect())
 }
 
-fn is_steady(amps: &[f64], kept: &[usize]) -> bool {
-    let n = kept.len() as f64;
-    let mean = kept.iter().map(|k| amps[*k]).sum::<f64>() / n;
-    let variance = kept.iter().map(|k| (amps[*k] - mean).powi(2)).sum::<f64>() / n;
+/// exp(−t/τ) at rising times. Where they are evenly spaced, as block means are, from a table of the first few.
+fn decay(times: &[f64], tau: f64) -> Vec<f64> {
+    const TABLE: usize = 64;
+    let exp = |t: &f64| (-t / tau).exp();
+    let head = &times[..times.len().min(TABLE)];
+    if !is_even(times) {
+        return times.iter().map(exp).collect();
+    }
+    let table: Vec<f64> = head.iter().map(|t| (-(t - times[0]) / tau).exp()).collect();
+    let mut values = Vec::with_capacity(times.len());
+    for piece in times.chunks(TABLE) {
+        let first = exp(&piece[0]);
+        values.extend(table[..piece.len()].iter().map(|x| first * x));
+    }
+    values
+}
+
+fn is_even(times: &[f64]) -> bool {
+    let [first, second, ..] = *times else {
+        return false;
+    };
+    let step = second - first;
+    let off = |(k, t): (usize, &f64)| (t - first - k as f64 * step).abs();
+    times.iter().enumerate().map(off).fold(0.0, f64::max) < 1e-6 * step
+}
+
+fn is_steady(amps: &[f64]) -> bool {
+    let n = amps.len() as f64;
+    let mean = amps.iter().sum::<f64>() / n;
+    let variance = amps.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / n;
     variance.sqrt() < STEADY_CURRENT * mean.abs()
 }
 
-/// (sum of squares over the kept values, residual at all): modified Gram–Schmidt, so that nearly equal columns do no harm.
-fn fitted(values: &[f64], columns: &[Vec<f64>], kept: &[usize]) -> Option<(f64, Vec<f64>)> {
-    if kept.len() <= columns.len() {
-        return None;
+/// Orthonormal columns.
+#[derive(Default)]
+struct Columns(Vec<Vec<f64>>);
+
+impl Columns {
+    /// A column without what the others hold of it, of length 1; `None` where nothing is left.
+    fn normal(&self, mut column: Vec<f64>) -> Option<Vec<f64>> {
+        let before = dot(&column, &column);
+        self.take_from(&mut column);
+        let norm = dot(&column, &column);
+        (norm > 1e-12 * before).then(|| {
+            column.iter_mut().for_each(|x| *x /= norm.sqrt());
+            column
+        })
     }
-    let dot = |a: &[f64], b: &[f64]| kept.iter().map(|k| a[*k] * b[*k]).sum::<f64>();
-    let mut basis: Vec<Vec<f64>> = Vec::new();
-    for column in columns {
-        let mut rest = column.clone();
-        let before = dot(&rest, &rest);
-        for q in &basis {
-            let part = dot(&rest, q);
-            subtract(&mut rest, q, part);
+
+    fn add(&mut self, column: Vec<f64>) {
+        let normal = self.normal(column);
+        self.0.extend(normal);
+    }
+
+    fn take_from(&self, values: &mut [f64]) {
+        for q in &self.0 {
+            let part = dot(values, q);
+            subtract(values, q, part);
         }
-        let norm = dot(&rest, &rest);
-        if norm > 1e-12 * before {
-            rest.iter_mut().for_each(|x| *x /= norm.sqrt());
-            basis.push(rest);
-        }
     }
-    let mut residual = values.to_vec();
-    for q in &basis {
-        let part = dot(&residual, q);
-        subtract(&mut residual, q, part);
-    }
-    Some((dot(&residual, &residual), residual))
 }
 
 fn subtract(from: &mut [f64], q: &[f64], part: f64) {

@@ -228,16 +228,16 @@ struct Measured {
 }
 
 fn measure_run(job: &Job, run: &Run, pictures: bool) -> Result<Measured> {
-    let mut recording = Recording::open(&run.path, &job.logger)?;
+    let recording = Recording::open(&run.path, &job.logger)?;
     let context = Context {
         mains_hz: job.logger.mains_hz.unwrap_or(Context::default().mains_hz),
         upslope_s: run.upslope_s,
         span_s: run.span_s(),
         pictures,
     };
-    let starts = start::find(&mut recording, &job.measuring, &context)?;
+    let starts = start::find(&recording, &job.measuring, &context)?;
     let mut findings = recording.survey().findings.clone();
-    let skew = start::skew(&mut recording, &job.measuring, &starts)?;
+    let skew = start::skew(&recording, &job.measuring, &starts)?;
     findings.extend(skew.and_then(|skew| skew.finding()));
     let (rows, details) = starts
         .into_iter()

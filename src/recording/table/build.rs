@@ -65,6 +65,8 @@ pub(crate) struct Met {
 
 /// Takes rows and builds stretches and cells.
 pub(crate) struct Builder {
+    /// Of the next chunk's begin.
+    line: u64,
     pace: Pace,
     has_times: bool,
     clock: Midnight,
@@ -82,9 +84,11 @@ pub(crate) struct Builder {
 }
 
 impl Builder {
-    /// `times`: the rows have times, scaled to s by the caller; `of_day`: they are times of a day.
-    pub fn new(pace: Pace, has_times: bool, of_day: bool) -> Builder {
+    /// `line`: the first row's, counted from 1; `has_times`: the rows have times, scaled to s by the caller; `of_day`: they are
+    /// times of a day.
+    pub fn new(line: u64, pace: Pace, has_times: bool, of_day: bool) -> Builder {
         Builder {
+            line,
             pace,
             has_times,
             clock: Midnight::new(of_day),
@@ -101,8 +105,10 @@ impl Builder {
         }
     }
 
-    /// Takes the rows of a chunk that begins at a place of the text and a line.
-    pub fn push(&mut self, rows: &Rows, at: u64, line: u64) {
+    /// Takes the rows of the next chunk, which begins at a place of the text.
+    pub fn push(&mut self, rows: &Rows, at: u64) {
+        let line = self.line;
+        self.line += rows.lines;
         let mut events = rows.events.iter().peekable();
         for k in 0..rows.len() {
             while let Some(event) = events.next_if(|e| e.row <= k) {

@@ -89,6 +89,40 @@ pub(crate) fn number(bytes: &[u8], decimal: u8) -> Option<f64> {
         .filter(|x: &f64| x.is_finite())
 }
 
+/// Powers of ten that are exact.
+const TENS: [f64; 16] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+];
+
+/// The short decimal number that a text begins with, such as "-12.345", and its length; `None` where it takes the library.
+///
+/// With up to 15 digits the digits and the power of ten are exact, so their quotient is rounded once, and that correctly
+/// (Clinger, How to read floating point numbers accurately, 1990).
+#[inline(always)]
+pub(crate) fn short_number(text: &[u8]) -> Option<(f64, usize)> {
+    let negative = text.first() == Some(&b'-');
+    let begin = usize::from(negative);
+    let (mut digits, mut point, mut length) = (0_u64, None, begin);
+    for &byte in &text[begin..] {
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            digits = digits.wrapping_mul(10).wrapping_add(u64::from(digit));
+        } else if byte == b'.' && point.is_none() {
+            point = Some(length);
+        } else {
+            break;
+        }
+        length += 1;
+    }
+    let count = length - begin - usize::from(point.is_some());
+    if !(1..TENS.len()).contains(&count) {
+        return None;
+    }
+    let decimals = point.map_or(0, |at| length - at - 1);
+    let value = digits as f64 / TENS[decimals];
+    Some((if negative { -value } else { value }, length))
+}
+
 /// Digits in groups of three behind a separator, "1,234.5" or "1 234".
 fn is_grouped(text: &str) -> bool {
     let digits = text.trim_start_matches(['+', '-']);
@@ -103,18 +137,18 @@ fn is_grouped(text: &str) -> bool {
 }
 
 /// A time of day ("13:05:07.25", a comma allowed), with or without a date before it.
-fn clock(text: &str) -> Option<f64> {
+pub(crate) fn clock(text: &str) -> Option<f64> {
     let (date, time) = match text.rsplit_once([' ', 'T']) {
         Some((date, time)) => (Some(date.trim()), time),
         None => (None, text),
     };
-    let time = time.trim_end_matches('Z').replace(',', ".");
-    let mut parts = time.split(':');
+    let mut parts = time.trim_end_matches('Z').split(':');
     let hours: u32 = parts.next()?.parse().ok()?;
     let minutes: u32 = parts.next()?.parse().ok()?;
     let seconds = match parts.next() {
-        Some(s) if s.starts_with(|c: char| c.is_ascii_digit()) => s.parse::<f64>().ok()?,
-        _ => return None,
+        Some(s) if s.contains(',') => number(s.as_bytes(), b',')?,
+        Some(s) => number(s.as_bytes(), b'.')?,
+        None => return None,
     };
     if parts.next().is_some() || hours > 23 || minutes > 59 || !(0.0..61.0).contains(&seconds) {
         return None;
@@ -191,6 +225,20 @@ mod tests {
         ];
         for (text, decimal, expected) in cases {
             assert_eq!(field(text.as_bytes(), decimal), expected, "{text}");
+        }
+    }
+
+    proptest::proptest! {
+        /// Against the standard library, which rounds correctly.
+        #[test]
+        fn a_short_number_is_the_nearest_to_what_is_written(text in "-?[0-9]{0,9}[.]?[0-9]{0,9}") {
+            match short_number(text.as_bytes()) {
+                Some((value, length)) => {
+                    assert_eq!(length, text.len());
+                    assert_eq!(value.to_bits(), text.parse::<f64>().unwrap().to_bits());
+                }
+                None => assert!(!(1..16).contains(&text.bytes().filter(u8::is_ascii_digit).count())),
+            }
         }
     }
 

@@ -24,7 +24,7 @@ use rows::{Reading, Rows, SLOTS, TIME};
 use stream::Stream;
 
 /// Bytes of text that one core takes at a time in the survey.
-const SURVEYED: usize = 1 << 19;
+const SURVEYED: usize = 1 << 18;
 /// Bytes of text that are read again at a time.
 const REREAD: usize = 1 << 16;
 /// A cell of an even table lasts about this long, s.
@@ -240,45 +240,76 @@ impl Source for Table {
     }
 }
 
-/// Reads the text once: chunks side by side on every core, their rows in order into the builder.
-fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -> Result<Builder> {
-    let mut builder: Option<Builder> = None;
-    let mut line = head.layout.first_line;
-    let mut chunks: Vec<(Vec<u8>, u64)> =
-        vec![Default::default(); rayon::current_num_threads().clamp(1, 4)];
-    loop {
-        let mut filled = 0;
-        for (chunk, at) in &mut chunks {
-            match stream.chunk(SURVEYED, chunk)? {
-                Some(place) => *at = place,
+/// Chunks that are parsed side by side.
+const SIDE_BY_SIDE: usize = 4;
+
+/// A chunk of text, where it stands, and its rows.
+#[derive(Default)]
+struct Chunk {
+    text: Vec<u8>,
+    at: u64,
+    rows: Rows,
+}
+
+/// Some chunks in a row; fewer than there is room for at the end of the text.
+#[derive(Default)]
+struct Chunks {
+    room: [Chunk; SIDE_BY_SIDE],
+    filled: usize,
+}
+
+impl Chunks {
+    fn fill(&mut self, stream: &mut Stream) -> Result<()> {
+        self.filled = 0;
+        for chunk in &mut self.room {
+            match stream.chunk(SURVEYED, &mut chunk.text)? {
+                Some(place) => chunk.at = place,
                 None => break,
             }
-            filled += 1;
+            self.filled += 1;
         }
-        let parsed: Vec<Rows> = chunks[..filled]
-            .par_iter()
-            .map(|(chunk, _)| {
-                let mut rows = reading.rows(chunk);
-                scale_times(&mut rows, timing);
-                rows
-            })
-            .collect();
-        if builder.is_none() {
-            let times = parsed.first().map_or(&[][..], |rows| &rows.columns[TIME]);
-            builder = Some(start(head, times, timing)?);
-        }
-        let Some(builder) = &mut builder else {
-            unreachable!("it was made above")
-        };
-        for (rows, (_, at)) in parsed.iter().zip(&chunks) {
-            builder.push(rows, *at, line);
-            line += rows.lines;
-        }
-        if filled < chunks.len() {
-            break;
-        }
+        Ok(())
     }
-    let mut builder = builder.expect("made in the first round");
+
+    fn parse(&mut self, reading: &Reading, timing: Timing) {
+        self.room[..self.filled].par_iter_mut().for_each(|chunk| {
+            reading.rows(&chunk.text, &mut chunk.rows);
+            scale_times(&mut chunk.rows, timing);
+        });
+    }
+
+    /// Gives the rows to the builder, which the first of them make.
+    fn build(&self, builder: &mut Option<Builder>, head: &Head, timing: Timing) -> Result<()> {
+        for chunk in &self.room[..self.filled] {
+            let builder = match builder {
+                Some(builder) => builder,
+                None => builder.insert(start(head, &chunk.rows.columns[TIME], timing)?),
+            };
+            builder.push(&chunk.rows, chunk.at);
+        }
+        Ok(())
+    }
+}
+
+/// Reads the text once: while some chunks are parsed on every core, those before them go into the builder, in order, and those
+/// after them are read.
+fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -> Result<Builder> {
+    let mut builder = None;
+    let [mut before, mut now, mut next] = [(); 3].map(|()| Chunks::default());
+    now.fill(stream)?;
+    while now.filled > 0 {
+        let (built, (filled, ())) = rayon::join(
+            || before.build(&mut builder, head, timing),
+            || rayon::join(|| next.fill(stream), || now.parse(reading, timing)),
+        );
+        built.and(filled)?;
+        (before, now, next) = (now, next, before);
+    }
+    before.build(&mut builder, head, timing)?;
+    let mut builder = match builder {
+        Some(builder) => builder,
+        None => start(head, &[], timing)?,
+    };
     builder.finish(CELL_S);
     Ok(builder)
 }
@@ -290,10 +321,11 @@ fn scale_times(rows: &mut Rows, timing: Timing) {
 }
 
 fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
-    let at = head.path.display().to_string();
+    let (line, at) = (head.layout.first_line, head.path.display().to_string());
     let (column, unit) = match timing {
         Timing::Rate(rate) => {
             return Ok(Builder::new(
+                line,
                 Pace {
                     step: 1.0 / rate,
                     resolution: 0.0,
@@ -312,7 +344,8 @@ fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
             "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz",
         )
     })?;
-    Ok(Builder::new(pace, true, matches!(timing, Timing::Clock(_))))
+    let of_day = matches!(timing, Timing::Clock(_));
+    Ok(Builder::new(line, pace, true, of_day))
 }
 
 /// Most that a row lies off the even grid of its stretch, s.
@@ -369,13 +402,14 @@ impl Cursor {
         {
             let cell = &cells[cells.partition_point(|c| c.first <= row) - 1];
             self.stream.seek(cell.at)?;
-            (self.held, self.first) = (Rows::default(), cell.first);
+            self.held.clear();
+            self.first = cell.first;
         }
         while row >= self.first + self.held.len() as u64 {
             self.first += self.held.len() as u64;
             let read = self.stream.chunk(REREAD, &mut chunk)?;
             assert!(read.is_some(), "rows that were surveyed are there");
-            self.held = self.reading.rows(&chunk);
+            self.reading.rows(&chunk, &mut self.held);
         }
         Ok((&self.held, self.first))
     }

@@ -1,6 +1,6 @@
 //! A chunk of whole lines becomes columns of numbers; what is no row becomes an event before the row that follows.
 
-use super::field::{Field, field, number};
+use super::field::{Field, clock, field, number, short_number};
 use super::layout::{Layout, fields, is_passed_over};
 
 /// The columns that are read: time, current, voltage, trigger.
@@ -76,39 +76,79 @@ impl Reading {
         }
     }
 
-    /// Reads every line of a chunk.
-    pub fn rows(&self, chunk: &[u8]) -> Rows {
-        let mut rows = Rows::default();
+    /// Reads every line of a chunk, in place of what `rows` held.
+    pub fn rows(&self, chunk: &[u8], rows: &mut Rows) {
+        rows.clear();
         let mut at = 0;
         while at < chunk.len() {
-            let end = memchr::memchr(b'\n', &chunk[at..]).map_or(chunk.len(), |k| at + k);
-            let line = &chunk[at..end];
-            if let Some(values) = self.plain(line) {
-                rows.push(at, self, &values);
-            } else if !is_passed_over(line) {
-                self.other(line, at, &mut rows);
-            }
+            let rest = &chunk[at..];
+            let length = match self.plain(rest) {
+                Some((values, length)) => {
+                    rows.push(at, self, &values);
+                    length
+                }
+                None => {
+                    let end = memchr::memchr(b'\n', rest).unwrap_or(rest.len());
+                    if !is_passed_over(&rest[..end]) {
+                        self.other(&rest[..end], at, rows);
+                    }
+                    end + 1
+                }
+            };
             rows.lines += 1;
-            at = end + 1;
+            at += length;
         }
-        rows
     }
 
-    /// A line of numbers and nothing else in the columns that are read: nearly every line.
+    /// A line of numbers (and a time of day) in the columns that are read, and its length with its end: nearly every line.
+    /// Numbers are read where they stand, so that nothing is looked for twice.
     #[inline]
-    fn plain(&self, line: &[u8]) -> Option<[f64; SLOTS]> {
+    fn plain(&self, text: &[u8]) -> Option<([f64; SLOTS], usize)> {
+        if matches!(text[0], b'#' | b'%' | b'!' | b'/') {
+            return None;
+        }
         let mut values = [0.0; SLOTS];
-        let (mut from, mut column) = (0, 0);
+        let (mut at, mut column) = (0, 0);
         for &(wanted, slot) in &self.order {
             while column < wanted {
-                from += memchr::memchr(self.delimiter, line.get(from..)?)? + 1;
+                if text.get(at) != Some(&self.delimiter) {
+                    at += memchr::memchr3(self.delimiter, b'\n', b'"', &text[at..])?;
+                    if text[at] != self.delimiter {
+                        return None;
+                    }
+                }
+                at += 1;
                 column += 1;
             }
-            let rest = &line[from..];
-            let length = memchr::memchr(self.delimiter, rest).unwrap_or(rest.len());
-            values[slot] = number(rest[..length].trim_ascii(), self.decimal)?;
+            let length;
+            (values[slot], length) = self.value(&text[at..], slot)?;
+            at += length;
         }
-        Some(values)
+        let end = match text[at..] {
+            [] => at,
+            [b'\n', ..] => at + 1,
+            _ => memchr::memchr(b'\n', &text[at..]).map_or(text.len(), |k| at + k + 1),
+        };
+        Some((values, end))
+    }
+
+    /// The value of a field that a text begins with, and the field's length.
+    #[inline]
+    fn value(&self, text: &[u8], slot: usize) -> Option<(f64, usize)> {
+        if self.decimal == b'.'
+            && let Some((value, length)) = short_number(text)
+            && (matches!(text.get(length), None | Some(b'\r' | b'\n'))
+                || text[length] == self.delimiter)
+        {
+            return Some((value, length));
+        }
+        let length = memchr::memchr2(self.delimiter, b'\n', text).unwrap_or(text.len());
+        let field = text[..length].trim_ascii();
+        let value = number(field, self.decimal).or_else(|| match slot {
+            TIME => clock(std::str::from_utf8(field).ok()?),
+            _ => None,
+        });
+        Some((value?, length))
     }
 
     /// A line that takes a closer look.
@@ -157,6 +197,14 @@ impl Rows {
         self.places.len()
     }
 
+    /// Holds nothing, and keeps its room.
+    pub fn clear(&mut self) {
+        self.columns.iter_mut().for_each(Vec::clear);
+        self.places.clear();
+        self.events.clear();
+        self.lines = 0;
+    }
+
     #[inline]
     fn push(&mut self, at: usize, reading: &Reading, values: &[f64; SLOTS]) {
         for &(_, slot) in &reading.order {
@@ -177,7 +225,9 @@ mod tests {
 
     fn rows(text: &str) -> Rows {
         let layout = Layout::of(b"t,i,u\n0,1,2\n1,2,3\n", "x").unwrap();
-        Reading::new(&layout, [Some(0), Some(1), None, None]).rows(text.as_bytes())
+        let mut rows = Rows::default();
+        Reading::new(&layout, [Some(0), Some(1), None, None]).rows(text.as_bytes(), &mut rows);
+        rows
     }
 
     #[test]
@@ -186,6 +236,27 @@ mod tests {
         assert_eq!(rows.columns[TIME], [0.0, 1.0, 2.0]);
         assert_eq!(rows.columns[1], [1.0, 2.0, 3.0]);
         assert_eq!((rows.lines, rows.events.len()), (5, 0));
+    }
+
+    #[test]
+    fn what_stands_before_the_columns_that_are_read_is_passed_over() {
+        let layout = Layout::of(b"name,i\na,2\nb,3\n", "x").unwrap();
+        let reading = Reading::new(&layout, [None, Some(1), None, None]);
+        let mut rows = Rows::default();
+        let text = "a,1\n# b,2\n\"c,3\",4\nd;5\n , 6 \r\n";
+        reading.rows(text.as_bytes(), &mut rows);
+        assert_eq!(rows.columns[1], [1.0, 4.0, 6.0]);
+        assert_eq!((rows.lines, rows.events.len()), (5, 1));
+    }
+
+    #[test]
+    fn times_of_day_and_decimal_commas_are_read_where_they_stand() {
+        let layout = Layout::of(b"t;i\n00:00:01,5;2,5\n00:00:02,5;3,5\n", "x").unwrap();
+        let reading = Reading::new(&layout, [Some(0), Some(1), None, None]);
+        let mut rows = Rows::default();
+        reading.rows(b"00:00:01,5;2,5\r\n00:00:02,5;-3,25;x\n", &mut rows);
+        assert_eq!(rows.columns[TIME], [1.5, 2.5]);
+        assert_eq!(rows.columns[1], [2.5, -3.25]);
     }
 
     #[test]

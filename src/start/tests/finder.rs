@@ -16,8 +16,8 @@ fn recording(seconds: f64, amps: impl Fn(f64) -> f64, volts: impl Fn(f64) -> f64
     Recording::from_samples("made", RATE, at(&amps), at(&volts))
 }
 
-fn starts(mut recording: Recording) -> Vec<Start> {
-    find(&mut recording, &Measuring::default(), &Context::default()).unwrap()
+fn starts(recording: Recording) -> Vec<Start> {
+    find(&recording, &Measuring::default(), &Context::default()).unwrap()
 }
 
 fn near(seen: Option<f64>, expected: f64, within: f64) {

@@ -1,10 +1,10 @@
 //! Delays put between the channels of made recordings, and what is found of them. Tolerances (one sample or 10 %) and the
 //! limit of what counts as a fault are this project's own.
 
+use crate::demo::Chance;
 use crate::demo::{
     ChannelModel, Kind, LoggerModel, Method, Program, Scenario, Shape, Strike, Wave, simulate,
 };
-use crate::demo::Chance;
 use crate::recording::Recording;
 use crate::start::{Context, Measuring, Skew, find, skew};
 
@@ -49,8 +49,8 @@ fn recorded(strike: &Strike, rate_hz: f64, voltage_late_s: f64) -> Option<Skew> 
     });
     let mut recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
     let measuring = Measuring::default();
-    let starts = find(&mut recording, &measuring, &Context::default()).unwrap();
-    skew(&mut recording, &measuring, &starts).unwrap()
+    let starts = find(&recording, &measuring, &Context::default()).unwrap();
+    skew(&recording, &measuring, &starts).unwrap()
 }
 
 #[test]
@@ -80,14 +80,28 @@ fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
             let (got, sample_ms) = (-1e3 * seen.current_late_s, 1e3 / RATE);
             println!("{name}: put {late_ms} ms, got {got:.4} ms");
             let off = (got - late_ms).abs();
-            assert!(off <= sample_ms.max(0.1 * late_ms.abs()), "{name}: {late_ms} ms, found {got} ms");
+            assert!(
+                off <= sample_ms.max(0.1 * late_ms.abs()),
+                "{name}: {late_ms} ms, found {got} ms"
+            );
             // A touch machine may answer late: only a voltage that comes after the current is a fault there.
             let fault = late_ms.abs() > 0.6 && (*name != "lift" || late_ms > 0.0);
-            assert_eq!(seen.finding().is_some(), fault, "{name}: {late_ms} ms: {seen:?}");
+            assert_eq!(
+                seen.finding().is_some(),
+                fault,
+                "{name}: {late_ms} ms: {seen:?}"
+            );
         }
     }
-    let said = recorded(&kinds[0].1, RATE, 5e-3).unwrap().finding().unwrap().seen;
-    assert!(said.starts_with("the voltage comes 5.0") && said.contains("over 3 strikes"), "{said}");
+    let said = recorded(&kinds[0].1, RATE, 5e-3)
+        .unwrap()
+        .finding()
+        .unwrap()
+        .seen;
+    assert!(
+        said.starts_with("the voltage comes 5.0") && said.contains("over 3 strikes"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -97,10 +111,21 @@ fn no_kind_of_start_at_any_rate_shows_a_delay_of_its_own() {
         for (k, rate) in [5e3, 20e3, 100e3].into_iter().enumerate() {
             let mut chance = Chance::new(77, (10 * number + k) as u64);
             let strike = kind.strike(&mut chance, rate, 60.0);
-            let Some(seen) = recorded(&strike, rate, 0.0) else { println!("{} {rate}: none", kind.name()); continue };
-            println!("{} {rate}: {:.3} ms of {:.3}", kind.name(), 1e3 * seen.current_late_s, 1e3 * seen.allowed_s);
+            let Some(seen) = recorded(&strike, rate, 0.0) else {
+                println!("{} {rate}: none", kind.name());
+                continue;
+            };
+            println!(
+                "{} {rate}: {:.3} ms of {:.3}",
+                kind.name(),
+                1e3 * seen.current_late_s,
+                1e3 * seen.allowed_s
+            );
             told += 1;
-            faults.extend(seen.finding().map(|f| format!("{} at {rate} Hz: {}", kind.name(), f.seen)));
+            faults.extend(
+                seen.finding()
+                    .map(|f| format!("{} at {rate} Hz: {}", kind.name(), f.seen)),
+            );
         }
     }
     assert!(faults.is_empty(), "{faults:?}");

@@ -1,5 +1,6 @@
 //! IEEE Std 181 levels and transitions on waveforms whose values are known.
 
+use crate::start::robust::noise;
 use crate::start::transition::{
     high_level, moving_mean, overshoot_pct, rise, settled, state_levels,
 };
@@ -129,7 +130,7 @@ fn the_refined_level_does_not_show_the_bin_width() {
     let response = second_order(0.4);
     // Natural frequency 1000 rad/s: 0.1 s after the step everything has settled.
     let wave: Vec<f64> = step(|t| 100.0 * response(t * 1000.0), rate, 1.0);
-    let high = high_level(&wave).unwrap();
+    let high = high_level(&wave, noise(&wave)).unwrap();
     assert!((high - 100.0).abs() < 0.02, "{high}");
     let over = overshoot_pct(&wave, 0.0, high);
     assert!((over - 25.383).abs() < 0.15, "{over}");

@@ -1,0 +1,212 @@
+//! Whole commands against what reading the file costs: makes big recordings, runs `tipstrike measure` on them, and prints the ratios
+//! of one run as a table (docs/speed.md). `cargo bench --bench against`, or `-- 60` for 60 MB in place of 600.
+//!
+//! Invented recordings: they are read for their length, not for what is in them. Linux only (peak memory is read from /proc).
+
+mod made;
+
+use std::fs::File;
+use std::hint::black_box;
+use std::io::Read;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use made::{Coding, Pattern};
+
+/// Counted runs of each command.
+const RUNS: usize = 5;
+
+fn main() {
+    let megabytes: u64 = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(600);
+    let folder = tempfile::Builder::new()
+        .prefix("speed")
+        .tempdir()
+        .expect("a folder for big files");
+    let at = |name: &str| folder.path().join(name);
+    let size = megabytes * 1_000_000;
+    println!(
+        "{} MB, medians of {RUNS}, {} cores\n",
+        megabytes,
+        std::thread::available_parallelism().map_or(0, usize::from)
+    );
+    println!("| recording | command | s | ratio | of | peak MiB |");
+    println!("| --- | --- | --- | --- | --- | --- |");
+
+    let sparse = at("sparse.wav");
+    made::wav(&sparse, size, Coding::I16, Pattern::EveryTwentySeconds);
+    let cat = row(
+        "16-bit, a start every 20 s",
+        "cat FILE \\| wc -c",
+        None,
+        || shell_count(&sparse),
+    );
+    let measured = row("", "measure", Some(("cat", cat)), || measure(&sparse));
+    row(
+        "",
+        "hound's sample iterator",
+        Some(("measure", measured)),
+        || hound_loop(&sparse),
+    );
+
+    let long = at("long.wav");
+    made::wav(&long, 10 * size, Coding::I16, Pattern::EveryTwentySeconds);
+    row(
+        "the same, ten times as long",
+        "measure",
+        Some(("measure", measured)),
+        || measure(&long),
+    );
+    std::fs::remove_file(&long).expect("it was made");
+
+    for (name, coding) in [("24-bit", Coding::I24), ("32-bit float", Coding::F32)] {
+        let path = at("other.wav");
+        made::wav(&path, size, coding, Pattern::EveryTwentySeconds);
+        row(name, "measure", Some(("measure, 16-bit", measured)), || {
+            measure(&path)
+        });
+    }
+    let dense = at("dense.wav");
+    made::wav(&dense, size, Coding::I16, Pattern::StartAfterStart);
+    row(
+        "16-bit, start after start",
+        "measure",
+        Some(("measure, every 20 s", measured)),
+        || measure(&dense),
+    );
+
+    let table = at("table.csv");
+    made::csv(&table, size / 6 * 5);
+    let by_crate = row(
+        &format!("CSV, {} MB", megabytes / 6 * 5),
+        "csv crate and str::parse",
+        None,
+        || csv_loop(&table),
+    );
+    row("", "measure", Some(("csv crate", by_crate)), || {
+        measure(&table)
+    });
+
+    let shift = at("shift");
+    made::folder(&shift, 1000);
+    row("1,000 WAV of 2 s", "measure", None, || measure(&shift));
+}
+
+/// Runs a command once uncounted, then [`RUNS`] times; prints the median and the ratio to another's.
+fn row(
+    recording: &str,
+    command: &str,
+    of: Option<(&str, f64)>,
+    mut run: impl FnMut() -> Cost,
+) -> f64 {
+    run();
+    let mut costs: Vec<Cost> = (0..RUNS).map(|_| run()).collect();
+    costs.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
+    let median = costs[RUNS / 2].seconds;
+    let peak = costs.iter().map(|c| c.peak_mib).fold(0.0, f64::max);
+    let (ratio, name) = of.map_or((String::new(), ""), |(name, other)| {
+        (format!("{:.2}", median / other), name)
+    });
+    let peak = if peak > 0.0 {
+        format!("{peak:.1}")
+    } else {
+        String::new()
+    };
+    println!("| {recording} | {command} | {median:.3} | {ratio} | {name} | {peak} |");
+    median
+}
+
+struct Cost {
+    seconds: f64,
+    /// 0 where it was not looked at.
+    peak_mib: f64,
+}
+
+fn timed(run: impl FnOnce()) -> Cost {
+    let began = Instant::now();
+    run();
+    Cost {
+        seconds: began.elapsed().as_secs_f64(),
+        peak_mib: 0.0,
+    }
+}
+
+fn shell_count(path: &Path) -> Cost {
+    let script = format!("cat '{}' | wc -c", path.display());
+    timed(|| {
+        let done = Command::new("sh")
+            .args(["-c", &script])
+            .stdout(Stdio::null())
+            .status()
+            .expect("sh runs");
+        assert!(done.success());
+    })
+}
+
+/// `tipstrike measure` with the job file that [`made`] lays beside the recordings; its peak resident memory too.
+fn measure(input: &Path) -> Cost {
+    let job = input.with_file_name(made::RULES);
+    let began = Instant::now();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_tipstrike"))
+        .args(["measure", "--quiet", "--csv", "-", "--job"])
+        .args([job.as_os_str(), input.as_os_str()])
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    let status = format!("/proc/{}/status", child.id());
+    let mut table = child.stdout.take().expect("it was asked for");
+    let reader = std::thread::spawn(move || {
+        let mut text = String::new();
+        table
+            .read_to_string(&mut text)
+            .map(|_| text.lines().count())
+    });
+    let mut peak_mib = 0.0_f64;
+    let done = loop {
+        if let Some(done) = child.try_wait().expect("it can be waited for") {
+            break done;
+        }
+        peak_mib = peak_mib.max(high_water(&status).unwrap_or(0.0));
+        std::thread::sleep(Duration::from_millis(2));
+    };
+    let seconds = began.elapsed().as_secs_f64();
+    assert!(done.success(), "measure {}", input.display());
+    let lines = reader
+        .join()
+        .expect("it does not panic")
+        .expect("a table of text");
+    assert!(lines > 1, "no start in {}", input.display());
+    Cost { seconds, peak_mib }
+}
+
+fn high_water(status: &str) -> Option<f64> {
+    let text = std::fs::read_to_string(status).ok()?;
+    let line = text.lines().find(|l| l.starts_with("VmHWM:"))?;
+    Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
+}
+
+fn hound_loop(path: &Path) -> Cost {
+    timed(|| {
+        let mut wav = hound::WavReader::open(path).expect("a WAV file");
+        let sum: i64 = wav
+            .samples::<i16>()
+            .map(|s| i64::from(s.expect("a sample")))
+            .sum();
+        black_box(sum);
+    })
+}
+
+/// Every field of every record.
+fn csv_loop(path: &Path) -> Cost {
+    timed(|| {
+        let mut table = csv::Reader::from_reader(File::open(path).expect("a table"));
+        let (mut record, mut sum) = (csv::StringRecord::new(), 0.0);
+        while table.read_record(&mut record).expect("a record") {
+            sum += record
+                .iter()
+                .map(|f| f.parse::<f64>().expect("a number"))
+                .sum::<f64>();
+        }
+        black_box(sum);
+    })
+}
