@@ -19,7 +19,9 @@ const LONGEST_S: f64 = 0.5 * REACH_S;
 const STRIKES: usize = 64;
 /// The edges of both traces are one event where their correlation is at least this.
 const MIN_CORRELATION: f64 = 0.3;
-/// From breakdown a machine takes up to this long to reach the conduct level, and the voltage to fall, s.
+/// Current that is back after a pause this short was not gone, s: it reverses, or the arc stutters.
+const PAUSE_S: f64 = 5e-3;
+/// From breakdown a machine takes up to this long until its current rises, and the voltage to fall, s.
 const ALLOWED_S: f64 = 0.5e-3;
 /// Each edge lies somewhere inside a sample interval.
 const ALLOWED_SAMPLES: f64 = 2.0;
@@ -83,7 +85,7 @@ pub fn skew(
         .filter(|s| s.instants.t_first_s.is_some())
         .collect();
     let mut sum = Edges::new(2 * reach as usize);
-    let mut block = Block::default();
+    let (mut block, mut rises) = (Block::default(), Vec::new());
     for start in struck.iter().step_by(struck.len().div_ceil(STRIKES).max(1)) {
         let Some(range) = window(recording, start, reach) else {
             continue;
@@ -91,16 +93,21 @@ pub fn skew(
         recording.read(range, &mut block)?;
         let [volts, amps] = [&block.volts, &block.amps].map(|trace| without_hash(trace, rate));
         if let Some(falls) = falls(&volts) {
-            sum.add(&falls, &flows(&amps, levels.conduct_a), rate);
+            let flow = flow(&amps, levels.conduct_a, (PAUSE_S * rate) as usize);
+            rises.extend(rise(&flow));
+            sum.add(&falls, &ups(&flow), rate);
         }
     }
     let by_touch = struck
         .iter()
         .filter(|s| s.instants.t_open_s.is_none())
         .count();
+    // A current that rises slowly, as that of a triangle does, passes its levels late by itself: at half the conduct
+    // level it is as late as it then takes from there to the whole.
+    let rise = 2.0 * robust::median(&mut rises).unwrap_or(0.0);
     Ok(sum.delay(rate).map(|samples| Skew {
         current_late_s: samples / rate,
-        allowed_s: ALLOWED_S + ALLOWED_SAMPLES / rate,
+        allowed_s: ALLOWED_S + (ALLOWED_SAMPLES + if samples > 0.0 { rise } else { 0.0 }) / rate,
         strikes: sum.strikes,
         may_wait: 2 * by_touch > struck.len(),
     }))
@@ -124,25 +131,46 @@ fn without_hash(trace: &[f64], rate_hz: f64) -> Vec<f64> {
 
 /// Step by step, how much of the voltage that stood before the strike falls: 1 in all where it is gone.
 fn falls(volts: &[f64]) -> Option<Vec<f64>> {
-    let level = volts[..volts.len() / 2]
-        .iter()
-        .fold(0.0, |a, b| f64::max(a, *b));
+    let before = &volts[..volts.len() / 2];
+    let level = before.iter().fold(0.0, |a, b| f64::max(a, *b));
     // From three quarters of that level down to one quarter.
-    (level > 0.0).then(|| steps(volts, |v| -((v / level - 0.25) / 0.5).clamp(0.0, 1.0)))
+    let gone = |v: &f64| 1.0 - ((v / level - 0.25) / 0.5).clamp(0.0, 1.0);
+    (level > 0.0).then(|| ups(&volts.iter().map(gone).collect::<Vec<_>>()))
 }
 
-/// Step by step, how the current comes up to the conduct level.
-fn flows(amps: &[f64], conduct_a: f64) -> Vec<f64> {
-    // Half the level is three standard deviations of the noise.
-    steps(amps, |i| ((i / conduct_a - 0.5) / 0.5).clamp(0.0, 1.0))
+/// How much of the conduct level the current has: 0 up to half of it, which is three standard deviations of the noise, 1 from
+/// it on; pauses of so many samples are passed over.
+fn flow(amps: &[f64], conduct_a: f64, pause: usize) -> Vec<f64> {
+    let part = |i: &f64| ((i / conduct_a - 0.5) / 0.5).clamp(0.0, 1.0);
+    let parts: Vec<f64> = amps.iter().map(part).collect();
+    // The last sample that had all of it holds the state up; what is under it counts for itself.
+    let mut last = None;
+    let held = parts.iter().enumerate().map(|(k, part)| {
+        if *part >= 1.0 {
+            last = Some(k);
+        }
+        match last {
+            Some(at) if k - at <= pause => 1.0,
+            _ => *part,
+        }
+    });
+    held.collect()
 }
 
-fn steps(trace: &[f64], of: impl Fn(f64) -> f64) -> Vec<f64> {
-    let before = std::iter::once(trace[0]).chain(trace.iter().copied());
+/// Samples from half the conduct level to the whole, where it is first reached.
+fn rise(flow: &[f64]) -> Option<f64> {
+    let whole = flow.iter().position(|part| *part >= 1.0)?;
+    let half = flow[..whole].iter().rposition(|part| *part <= 0.0)?;
+    Some((whole - half) as f64)
+}
+
+/// The steps upwards.
+fn ups(trace: &[f64]) -> Vec<f64> {
+    let before = trace[..1].iter().chain(trace);
     trace
         .iter()
         .zip(before)
-        .map(|(b, a)| of(*b) - of(a))
+        .map(|(b, a)| (b - a).max(0.0))
         .collect()
 }
 

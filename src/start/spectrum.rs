@@ -18,10 +18,14 @@ pub struct Density {
 /// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), 50 % overlap,
 /// mean removed from each, densities averaged. The same steps as `scipy.signal.welch` with its defaults.
 pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
-    let cross = cross_density(trace, trace, rate_hz, segment);
+    let spectra = Spectra::of(trace, rate_hz, segment);
     Density {
-        step_hz: rate_hz / segment.min(trace.len()).max(1) as f64,
-        power: cross.into_iter().map(|p| p.re).collect(),
+        step_hz: rate_hz / spectra.window.len() as f64,
+        power: spectra.averaged(
+            spectra
+                .parts()
+                .map(|bins| bins.iter().map(|b| b.norm_sqr()).collect()),
+        ),
     }
 }
 
@@ -33,37 +37,72 @@ pub fn cross_density(
     rate_hz: f64,
     segment: usize,
 ) -> Vec<Complex<f64>> {
-    let n = segment.min(first.len()).max(1);
-    let window: Vec<f64> = (0..n)
-        .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
-        .collect();
-    let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
-    let fft = transform(n, FftDirection::Forward);
-    let bins = |trace: &[f64]| {
-        let mean = trace.iter().sum::<f64>() / n as f64;
-        let mut bins: Vec<Complex<f64>> = trace
-            .iter()
-            .zip(&window)
-            .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
+    let [first, second] = [first, second].map(|trace| Spectra::of(trace, rate_hz, segment));
+    let both = first.parts().zip(second.parts());
+    first.averaged(both.map(|(a, b)| a.iter().zip(&b).map(|(a, b)| a.conj() * b).collect()))
+}
+
+/// The spectra of a trace's overlapping segments.
+struct Spectra<'a> {
+    trace: &'a [f64],
+    window: Vec<f64>,
+    /// From a product of two bins to a two-sided density.
+    scale: f64,
+}
+
+impl<'a> Spectra<'a> {
+    fn of(trace: &'a [f64], rate_hz: f64, segment: usize) -> Spectra<'a> {
+        let n = segment.min(trace.len()).max(1);
+        let window: Vec<f64> = (0..n)
+            .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
             .collect();
-        fft.process(&mut bins);
-        bins
-    };
-    let mut density = vec![Complex::default(); n / 2 + 1];
-    let mut segments = 0;
-    for from in (0..=first.len().saturating_sub(n)).step_by((n - n / 2).max(1)) {
-        let part = from..from + n;
-        let (one, other) = (bins(&first[part.clone()]), bins(&second[part]));
-        for (p, (a, b)) in density.iter_mut().zip(one.iter().zip(&other)) {
-            *p += a.conj() * b * scale;
+        let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
+        Spectra {
+            trace,
+            window,
+            scale,
         }
-        segments += 1;
     }
-    for (k, p) in density.iter_mut().enumerate() {
-        let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
-        *p *= one_sided / f64::from(segments.max(1));
+
+    /// From no frequency to half the rate, segment by segment.
+    fn parts(&self) -> impl Iterator<Item = Vec<Complex<f64>>> {
+        let n = self.window.len();
+        let fft = transform(n, FftDirection::Forward);
+        let starts = (0..=self.trace.len().saturating_sub(n)).step_by((n - n / 2).max(1));
+        starts.map(move |from| {
+            let part = &self.trace[from..from + n];
+            let mean = part.iter().sum::<f64>() / n as f64;
+            let mut bins: Vec<Complex<f64>> = part
+                .iter()
+                .zip(&self.window)
+                .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
+                .collect();
+            fft.process(&mut bins);
+            bins.truncate(n / 2 + 1);
+            bins
+        })
     }
-    density
+
+    /// One-sided density: the mean over segments, both sides together.
+    fn averaged<T>(&self, products: impl Iterator<Item = Vec<T>>) -> Vec<T>
+    where
+        T: Copy + Default + std::ops::AddAssign + std::ops::MulAssign<f64>,
+    {
+        let n = self.window.len();
+        let mut density = vec![T::default(); n / 2 + 1];
+        let mut segments = 0;
+        for product in products {
+            for (sum, p) in density.iter_mut().zip(product) {
+                *sum += p;
+            }
+            segments += 1;
+        }
+        for (k, p) in density.iter_mut().enumerate() {
+            let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
+            *p *= one_sided * self.scale / f64::from(segments.max(1));
+        }
+        density
+    }
 }
 
 /// The cross-correlation that belongs to the one-sided density of segments of `n` samples: the value at a lag of k

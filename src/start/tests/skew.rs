@@ -47,7 +47,7 @@ fn recorded(strike: &Strike, rate_hz: f64, voltage_late_s: f64) -> Option<Skew> 
         },
         ..Scenario::default()
     });
-    let mut recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
+    let recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
     let measuring = Measuring::default();
     let starts = find(&recording, &measuring, &Context::default()).unwrap();
     skew(&recording, &measuring, &starts).unwrap()
@@ -78,12 +78,10 @@ fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
         for late_ms in [0.0, 0.2, 1.0, 5.0, -0.2, -1.0, -5.0] {
             let seen = recorded(strike, RATE, 1e-3 * late_ms).expect("three strikes tell it");
             let (got, sample_ms) = (-1e3 * seen.current_late_s, 1e3 / RATE);
-            println!("{name}: put {late_ms} ms, got {got:.4} ms");
             let off = (got - late_ms).abs();
-            assert!(
-                off <= sample_ms.max(0.1 * late_ms.abs()),
-                "{name}: {late_ms} ms, found {got} ms"
-            );
+            // One sample or 10 %, and what rounding adds to it.
+            let tolerance = sample_ms.max(0.1 * late_ms.abs()) + 1e-9;
+            assert!(off <= tolerance, "{name}: {late_ms} ms, found {got} ms");
             // A touch machine may answer late: only a voltage that comes after the current is a fault there.
             let fault = late_ms.abs() > 0.6 && (*name != "lift" || late_ms > 0.0);
             assert_eq!(
@@ -112,15 +110,8 @@ fn no_kind_of_start_at_any_rate_shows_a_delay_of_its_own() {
             let mut chance = Chance::new(77, (10 * number + k) as u64);
             let strike = kind.strike(&mut chance, rate, 60.0);
             let Some(seen) = recorded(&strike, rate, 0.0) else {
-                println!("{} {rate}: none", kind.name());
                 continue;
             };
-            println!(
-                "{} {rate}: {:.3} ms of {:.3}",
-                kind.name(),
-                1e3 * seen.current_late_s,
-                1e3 * seen.allowed_s
-            );
             told += 1;
             faults.extend(
                 seen.finding()
