@@ -5,10 +5,10 @@ use std::io::Read;
 use std::path::Path;
 
 use super::Logger;
-use super::logger::Sign;
+use super::logger::{Offset, Sign};
 use super::roles;
 use super::scale::{Carrier, Scale};
-use super::source::Source;
+use super::source::{CURRENT, Source, VOLTAGE};
 use super::table::{Head, Table};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
@@ -108,6 +108,10 @@ pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
 
 /// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
 const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
+/// Corners of AC-coupled inputs: audio inputs have up to some tens of Hz (common practice, no source).
+const HIGH_PASS_HZ: std::ops::RangeInclusive<f64> = 1e-3..=1000.0;
+/// A zero further away is none, A or V.
+const OFFSET: std::ops::RangeInclusive<f64> = -1e6..=1e6;
 
 fn check(logger: &Logger) -> Result<()> {
     let numbers = [
@@ -128,6 +132,25 @@ fn check(logger: &Logger) -> Result<()> {
         return Err(
             Error::input("[logger]", format!("mains_hz = {hz} is no mains frequency")).hint(hint),
         );
+    }
+    if let Some(hz) = logger.high_pass_hz.filter(|hz| !HIGH_PASS_HZ.contains(hz)) {
+        let problem =
+            format!("high_pass_hz = {hz} is no corner of an input: 0.001 to 1000 is expected");
+        let hint = "tipstrike inspect estimates the corner; leave it out for a DC-coupled input";
+        return Err(Error::input("[logger]", problem).hint(hint));
+    }
+    let offsets = [
+        ("current", logger.current.as_ref().map(|c| c.offset)),
+        ("voltage", logger.voltage.as_ref().map(|v| v.offset)),
+    ];
+    for (role, offset) in offsets {
+        if let Some(Offset::Stated(value)) = offset
+            && !OFFSET.contains(&value)
+        {
+            let problem = format!("offset = {value} is no zero: -1000000 to 1000000 is expected");
+            let hint = "Give what the trace shows at rest, in A or V, or \"auto\"";
+            return Err(Error::input(format!("[logger] {role}"), problem).hint(hint));
+        }
     }
     Ok(())
 }
@@ -196,8 +219,8 @@ fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
     let head = Head::open(path)?;
     let roles = roles::of(&head.layout, logger, &path.display().to_string())?;
     let carrier = |k: usize| roles::carrier(&head.layout.columns[k]);
-    let current = Scale::of_current(logger, &roles.current.1, carrier(roles.current.0))?;
-    let voltage = roles
+    let mut current = Scale::of_current(logger, &roles.current.1, carrier(roles.current.0))?;
+    let mut voltage = roles
         .voltage
         .as_ref()
         .map(|(k, v)| Scale::of_voltage(logger, v, carrier(*k)))
@@ -208,6 +231,10 @@ fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
         roles.trigger,
     ];
     let source = Table::open(head, roles.timing, values)?;
+    current.step = source.step(CURRENT) * current.gain.abs();
+    if let Some(scale) = &mut voltage {
+        scale.step = source.step(VOLTAGE) * scale.gain.abs();
+    }
     let findings = source.findings().to_vec();
     let scales = [current, voltage.unwrap_or_else(Scale::unit)];
     Ok(Opened {
