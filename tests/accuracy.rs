@@ -11,7 +11,7 @@ use tipstrike::demo::{
     Chance, ChannelModel, Kind, LoggerModel, Made, Scenario, TruthStart, simulate,
 };
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Measuring, Start, find};
+use tipstrike::start::{Context, Measuring, Skew, Start, find, skew};
 
 const PER_KIND: usize = 24;
 const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];
@@ -19,7 +19,8 @@ const MAINS_HZ: f64 = 50.0;
 const SEED: u64 = 20_26;
 
 /// Percent of the starts that must lie inside the tolerance.
-const SHARES: [(&str, f64); 15] = [
+const SHARES: [(&str, f64); 16] = [
+    ("no skew told", 100.0),
     ("starts found", 100.0),
     ("lit", 100.0),
     ("attempts", 100.0),
@@ -45,6 +46,8 @@ struct Case {
     noise_v: f64,
     truth: TruthStart,
     found: Vec<Start>,
+    /// Both traces are made at the same instants: there is none to be told.
+    skew: Option<Skew>,
 }
 
 /// How many of a comparison lay inside the tolerance, and those that did not.
@@ -106,13 +109,14 @@ fn case(kind: Kind, number: usize) -> Case {
         truth.ac_hz,
         truth.pulse_hz
     );
-    let found = found(made);
+    let (found, skew) = found(made);
     Case {
         name,
         rate_hz,
         noise_v,
         truth,
         found,
+        skew,
     }
 }
 
@@ -132,13 +136,16 @@ fn logger(full_scale_a: f64, noise_pct: f64) -> LoggerModel {
     }
 }
 
-fn found(made: Made) -> Vec<Start> {
+fn found(made: Made) -> (Vec<Start>, Option<Skew>) {
     let recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
     let context = Context {
         mains_hz: MAINS_HZ,
         ..Context::default()
     };
-    find(&recording, &Measuring::default(), &context).expect("memory can be read")
+    let measuring = Measuring::default();
+    let starts = find(&recording, &measuring, &context).expect("memory can be read");
+    let skew = skew(&recording, &measuring, &starts).expect("memory can be read");
+    (starts, skew)
 }
 
 /// Rows of the table, by name.
@@ -174,6 +181,15 @@ impl Table {
     }
 
     fn compare(&mut self, case: &Case) {
+        if let Some(skew) = case.skew {
+            let told = usize::from(skew.finding().is_some());
+            self.add(
+                "no skew told",
+                case,
+                2.0 * told as f64,
+                &format!("{skew:?}"),
+            );
+        }
         self.equal("starts found", case, 1, Some(case.found.len() as f64));
         let [start] = case.found.as_slice() else {
             return;

@@ -217,6 +217,37 @@ fn a_mains_frequency_that_is_none_is_refused() {
 }
 
 #[test]
+fn an_offset_or_a_corner_that_is_none_is_refused_with_its_range() {
+    for (to, words) in [
+        (
+            "high_pass_hz = 50000.0",
+            ["[logger]", "high_pass_hz = 50000", "0.001 to 1000"],
+        ),
+        (
+            "high_pass_hz = 1e-9",
+            ["[logger]", "high_pass_hz = 0.000000001", "0.001 to 1000"],
+        ),
+    ] {
+        let folder = job_with("job.toml", "mains_hz = 60", &format!("mains_hz = 60\n{to}"));
+        says(
+            &tipstrike(folder.path(), &["measure", "job.toml"]),
+            3,
+            &words,
+        );
+    }
+    for offset in ["nan", "inf", "1e9"] {
+        let to = format!("channel = 1, offset = {offset}");
+        let folder = job_with("job.toml", "channel = 1", &to);
+        let words = ["[logger] current", "offset = ", "-1000000 to 1000000"];
+        says(
+            &tipstrike(folder.path(), &["measure", "job.toml"]),
+            3,
+            &words,
+        );
+    }
+}
+
+#[test]
 fn what_was_read_is_not_written_over() {
     let folder = job_with("runs.csv", "file", "file");
     let names = ["job.toml", "runs.csv", "lid-1-grind-A.wav"];

@@ -1,7 +1,7 @@
 //! Recordings, from outside.
 
 use tipstrike::flag::Flag;
-use tipstrike::recording::{Block, Known, Logger, Recording, fit};
+use tipstrike::recording::{Block, Known, Logger, Recording, fit, inspect};
 use tipstrike::start::{Context, Measuring, find};
 
 /// 80 A from 0.3 s to 0.7 s of one second, with a fixed pseudo-random noise of ±0.2 A.
@@ -311,6 +311,31 @@ fn the_worked_uncertainty_budget_comes_out() {
     assert!((block.amps[0] - 100.0 / 32_768.0 * 0.1 / 300e-6).abs() < 1e-9);
 }
 
+/// The second budget of docs/recordings.md: a rectangle as wide as the last written digit (JCGM 100:2008, 4.3.7).
+#[test]
+fn the_last_written_digit_of_a_table_is_in_the_uncertainty() {
+    let combined = |last: &str, step: f64| {
+        let rows: String = (0..300)
+            .map(|k| format!("{:.4},{last}\n", f64::from(k) * 1e-3))
+            .collect();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.csv");
+        std::fs::write(&path, format!("time_s,current_a\n{rows}")).unwrap();
+        let text = "tolerance_pct = 0.1\ncurrent = { column = \"current_a\", tolerance_pct = 0.5, offset = 0.0 }";
+        let u = Recording::open(&path, &logger(text)).unwrap().u_amps(80.0);
+        let relative = (0.4_f64.powi(2) + 0.08_f64.powi(2)) / 3.0;
+        assert!(
+            (u - (relative + step * step / 12.0).sqrt()).abs() < 1e-9,
+            "{last}: {u}"
+        );
+        u
+    };
+    assert!((2.0 * combined("80.5", 0.1) - 0.474_553).abs() < 1e-6);
+    combined("80", 1.0);
+    combined("8.05E+01", 0.1);
+    combined("80.50000", 1e-5);
+}
+
 /// A sample recording put through a 2 Hz high-pass, its corner stated, against the recording itself.
 /// The limits (1 ms, 3 %, 15 %) are this project's own.
 #[test]
@@ -379,7 +404,98 @@ fn known_loads_give_back_the_scale_and_the_offset() {
     );
     let one = fit(&path, &Logger::default(), &two[1..]).unwrap();
     assert!((one.scale - 250.0).abs() < 1e-3, "{one:?}");
-    assert!("80 V from 1 s to 2 s".parse::<Known>().is_err());
+    assert!(fitted.cautions.is_empty() && one.cautions.is_empty());
+    let nothing = fit(&path, &Logger::default(), &two[..1]).unwrap_err();
+    assert!(nothing.to_string().contains("0 A"), "{nothing}");
+    let partly = fit(
+        &path,
+        &Logger::default(),
+        &[known("80 A from 0.5 s to 2 s")],
+    )
+    .unwrap();
+    assert_eq!(partly.cautions.len(), 1, "{partly:?}");
+}
+
+#[test]
+fn a_known_load_is_read_as_people_write_it() {
+    let known = |text: &str| text.parse::<Known>();
+    let same = known("80.5 A from 2 s to 5 s").unwrap();
+    assert_eq!((same.amps, same.from_s, same.to_s), (80.5, 2.0, 5.0));
+    for text in [
+        "80.5A from 2s to 5s",
+        "80,5 A from 2,0 s to 5 s",
+        "0.0805 kA from 2 s to 5 s",
+        "80500 mA from 2 s to 5 s",
+    ] {
+        let read = known(text).unwrap();
+        assert!(
+            (read.amps - 80.5).abs() < 1e-9 && read.to_s == 5.0,
+            "{text}: {read:?}"
+        );
+    }
+    for text in [
+        "80 V from 1 s to 2 s",
+        "80 A",
+        "80 A from 2 s to 1 s",
+        "nan A from 1 s to 2 s",
+        "80 from 1 s to 2 s",
+    ] {
+        assert!(known(text).is_err(), "{text}");
+    }
+}
+
+#[test]
+fn alternating_current_is_no_known_load() {
+    let turn = |k: u32| (f64::from(k) * 0.3).sin();
+    let trace: Vec<f64> = (0..8000)
+        .map(|k| if k < 2000 { 0.0 } else { 0.3 * turn(k) + 0.05 })
+        .collect();
+    let (_folder, path) = wav(&[&trace], 2_000);
+    let load = "80 A from 2 s to 3 s".parse::<Known>().unwrap();
+    let fitted = fit(&path, &Logger::default(), &[load]).unwrap();
+    assert_eq!(fitted.cautions.len(), 1, "{fitted:?}");
+}
+
+#[test]
+fn a_trace_without_noise_is_neither_cut_off_nor_ac_coupled() {
+    let rate = 10_000;
+    let flat = arcs(rate);
+    // The polarity changes over, as by a switch, and the current then sags by a tenth over a second.
+    let turned: Vec<f64> = (0..40_000)
+        .map(|k| match k {
+            0..5_000 => 0.0,
+            5_000..15_000 => 80.0,
+            _ => -80.0 + 0.4 * ((k - 15_000) / 1000) as f64,
+        })
+        .collect();
+    for trace in [flat, turned] {
+        let scaled: Vec<f64> = trace.iter().map(|x| x / 300.0).collect();
+        let (_folder, path) = wav(&[&scaled], rate);
+        let rules = logger("current = { channel = 1, amps_at_full_scale = 300.0 }");
+        let recording = Recording::open(&path, &rules).unwrap();
+        let findings = &recording.survey().findings;
+        assert!(
+            !findings
+                .iter()
+                .any(|f| [Flag::Clipped, Flag::AcCoupled].contains(&f.flag)),
+            "{findings:?}"
+        );
+    }
+}
+
+#[test]
+fn what_holds_next_to_nothing_says_so() {
+    for frames in [0, 1] {
+        let (_folder, path) = wav(&[&vec![0.0; frames][..]], 1_000);
+        let seen = inspect(&path, &Logger::default()).unwrap();
+        let short = seen.findings.iter().find(|f| f.flag == Flag::ShortWindow);
+        assert!(
+            short.is_some_and(|f| f.seen.contains(&format!("{frames} sample"))),
+            "{:?}",
+            seen.findings
+        );
+        assert_eq!(seen.current.span.is_none(), frames == 0);
+    }
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! `tipstrike inspect`: what is in a recording, and is it fit to measure?
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
@@ -8,7 +8,8 @@ use super::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
 use crate::prep::Job;
 use crate::recording::{self, Fitted, Inspection, Known, Logger};
-use crate::report::text;
+use crate::report::png::png;
+use crate::report::{figure, text};
 
 /// Look into recordings: rate, channels, noise, clipping, hum, gaps; and get a [logger] block to start from
 #[derive(Debug, clap::Args)]
@@ -16,6 +17,7 @@ use crate::report::text;
 Examples:
   tipstrike inspect night-shift.wav
   tipstrike inspect --job kettle-lids/ kettle-lids/*.wav
+  tipstrike inspect night-shift.wav --job job.toml --figure night-shift.svg
   tipstrike inspect load-bank.wav --known \"0 A from 0 s to 3 s\" --known \"80 A from 5 s to 9 s\"
 
 Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the power off,
@@ -30,6 +32,9 @@ pub struct Args {
     /// A load of known current, to work out the scale; twice for scale and offset
     #[arg(long, value_name = "\"80 A from 2 s to 5 s\"")]
     known: Vec<Known>,
+    /// Draw the traces of one recording from end to end into this file: SVG or, by its ending, PNG
+    #[arg(long, value_name = "FILE")]
+    figure: Option<PathBuf>,
     /// Write what was seen as JSON to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -58,6 +63,9 @@ pub fn run(args: Args) -> Result<Outcome> {
             "one or two loads in one recording are taken",
         ));
     }
+    if args.figure.is_some() && args.files.len() > 1 {
+        return Err(Error::input("--figure", "one recording is drawn at a time"));
+    }
     let (mut entries, mut not_read) = (Vec::new(), Vec::new());
     for file in &args.files {
         match look_into(file, &logger, &args.known) {
@@ -65,6 +73,9 @@ pub fn run(args: Args) -> Result<Outcome> {
             Err(error) if args.files.len() == 1 => return Err(error),
             Err(error) => not_read.push((file.display().to_string(), error)),
         }
+    }
+    if let (Some(path), [entry]) = (&args.figure, &entries[..]) {
+        draw(path, &entry.seen)?;
     }
     if let Some(path) = &args.json {
         answer::json(path, &entries)?;
@@ -87,12 +98,29 @@ pub fn run(args: Args) -> Result<Outcome> {
     Ok(answer::tell_not_read(&not_read))
 }
 
-fn look_into(file: &std::path::Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
-    let seen = recording::inspect(file, logger)?;
+fn look_into(file: &Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
+    let mut seen = recording::inspect(file, logger)?;
     let fitted = if known.is_empty() {
         None
     } else {
         Some(recording::fit(file, logger, known)?)
     };
+    if let Some(fitted) = &fitted {
+        seen.take_scale(logger, fitted);
+    }
     Ok(Entry { seen, fitted })
+}
+
+fn draw(path: &Path, seen: &Inspection) -> Result<()> {
+    let svg = figure::recording(seen);
+    let bytes = match path.extension().and_then(|e| e.to_str()) {
+        Some("svg") => figure::alone(&svg).into_bytes(),
+        Some("png") => png(&svg),
+        _ => {
+            let problem = "ends neither in .svg nor in .png, so what to draw is not known";
+            return Err(Error::input(path.display().to_string(), problem)
+                .hint("Name it such as traces.svg"));
+        }
+    };
+    crate::output::whole(path, |out| out.write_all(&bytes))
 }

@@ -41,6 +41,8 @@ pub struct ChannelModel {
     pub hash: f64,
     /// Corner of a high-pass input, Hz.
     pub high_pass_hz: Option<f64>,
+    /// The trace comes this late, s: a channel that is sampled after the other, or filtered more.
+    pub late_s: f64,
 }
 
 impl LoggerModel {
@@ -84,6 +86,7 @@ impl ChannelModel {
     /// Soils a clean trace in place.
     pub(super) fn record(&self, trace: &mut [f64], setting: &Setting<'_>, chance: &mut Chance) {
         self.pick_up_hash(trace, setting, chance);
+        delay(trace, self.late_s * setting.rate_hz);
         self.add_slow_errors(trace, setting, chance);
         for pair in trace.chunks_mut(2) {
             let (a, b) = chance.normals();
@@ -139,6 +142,22 @@ impl ChannelModel {
                 None => x.clamp(-self.full_scale, self.full_scale),
             };
         }
+    }
+}
+
+/// Moves a trace back by so many samples, straight between them; what it was before its begin is its first value.
+fn delay(trace: &mut [f64], samples: f64) {
+    if samples == 0.0 {
+        return;
+    }
+    let (whole, part) = (
+        libm::floor(samples) as usize,
+        samples - libm::floor(samples),
+    );
+    let first = trace.first().copied().unwrap_or(0.0);
+    for k in (0..trace.len()).rev() {
+        let before = |steps: usize| k.checked_sub(steps).map_or(first, |at| trace[at]);
+        trace[k] = before(whole) + part * (before(whole + 1) - before(whole));
     }
 }
 
@@ -202,6 +221,14 @@ mod tests {
         model.record(&mut trace, &setting(&bursts), &mut Chance::new(3, 0));
         let hit: Vec<usize> = (0..400).filter(|k| trace[*k].abs() > 0.0).collect();
         assert_eq!(hit, [100]);
+    }
+
+    #[test]
+    fn a_late_channel_shows_a_ramp_that_much_later() {
+        let mut trace: Vec<f64> = (0..100).map(f64::from).collect();
+        delay(&mut trace, 2.25);
+        assert_eq!(trace[..3], [0.0, 0.0, 0.0]);
+        assert!((3..100).all(|k| trace[k] == k as f64 - 2.25));
     }
 
     #[test]

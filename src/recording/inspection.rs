@@ -7,9 +7,10 @@ use serde::Serialize;
 use super::logger::Logger;
 use super::open::{self, Kind, Opened};
 use super::scale::{Scale, Zero};
-use super::table::{Column, Content, Head};
+use super::source::{CURRENT, Source, VOLTAGE};
+use super::table::{Content, Head};
 use super::wav::Wav;
-use super::{Cell, Recording, roles};
+use super::{Cell, Fitted, Recording, Survey, roles, survey};
 use crate::error::Result;
 use crate::flag::Finding;
 
@@ -40,9 +41,12 @@ pub struct Inspection {
     pub findings: Vec<Finding>,
     /// A `[logger]` block to start from.
     pub logger_block: String,
-    /// Minimum, maximum and mean over the recording, for a picture.
+    /// What was surveyed, for a picture.
     #[serde(skip)]
-    pub cells: Vec<Cell>,
+    pub survey: Survey,
+    /// When each cell of it begins, s.
+    #[serde(skip)]
+    pub cells_at_s: Vec<f64>,
 }
 
 /// A channel of a WAV file or a column of a table.
@@ -61,10 +65,8 @@ pub struct Channel {
 /// What a trace spans.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Level {
-    /// Lowest and highest value, A or V, or % of full scale.
-    pub low: f64,
-    /// See `low`.
-    pub high: f64,
+    /// Lowest and highest value, A or V, or % of full scale; `None` of no sample.
+    pub span: Option<(f64, f64)>,
     /// Rms of its noise at rest; `None` where it never rests.
     pub noise: Option<f64>,
 }
@@ -109,7 +111,7 @@ fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
             )
         }
         None => {
-            let (chosen, reason) = guess(path, header.channels)?;
+            let (chosen, reason) = guess(&head)?;
             (
                 chosen,
                 reason,
@@ -133,34 +135,20 @@ fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
             }
         })
         .collect();
-    let block = if logger.current.is_some() {
-        block_of(logger)
-    } else {
-        wav_block(chosen)
-    };
-    Ok(Inspection::of(
-        &recording,
-        kind,
-        channels,
-        logger.current.is_some(),
-        block,
-    ))
+    Ok(Inspection::of(&recording, kind, channels, logger))
 }
 
 /// The pair of channels that looks most like current and voltage.
-fn guess(path: &Path, channels: usize) -> Result<([Option<usize>; 2], &'static str)> {
-    let mut traces: Vec<Vec<Cell>> = Vec::new();
-    for k in 0..channels {
-        traces.push(
-            Recording::open_raw(path, &Logger::default(), [Some(k), None], Zero::Auto)?
-                .survey
-                .cells,
-        );
-    }
+fn guess(wav: &Wav) -> Result<([Option<usize>; 2], &'static str)> {
+    let channels = wav.header().channels;
+    let surveys = wav.survey_all()?;
+    let levels: Vec<Vec<f64>> = (0..channels)
+        .map(|k| survey::levels(&surveys[k / 2], [CURRENT, VOLTAGE][k % 2], wav.rate_hz()))
+        .collect();
     let pairs =
         (0..channels).flat_map(|a| (0..channels).filter(move |b| a != *b).map(move |b| (a, b)));
     let likely = pairs
-        .filter_map(|(a, b)| Some((likeness(&traces[a], &traces[b])?, a, b)))
+        .filter_map(|(a, b)| Some((likeness(&levels[a], &levels[b])?, a, b)))
         .max_by(|x, y| x.0.total_cmp(&y.0));
     Ok(match likely {
         Some((_, a, b)) => ([Some(a), Some(b)], BY_TRACE),
@@ -168,26 +156,27 @@ fn guess(path: &Path, channels: usize) -> Result<([Option<usize>; 2], &'static s
     })
 }
 
-/// How much two traces look like current and voltage, 0 to 1: where the first is high, the second is low but there;
-/// where the second is high, the first is not there.
-fn likeness(amps: &[Cell], volts: &[Cell]) -> Option<f64> {
-    let level = |c: &Cell| f64::from(c.amps[2].abs());
-    let top = |cells: &[Cell]| cells.iter().map(level).fold(0.0, f64::max);
+/// How much the levels of two traces, cell by cell, look like current and voltage, 0 to 1: where the first is high, the
+/// second is low but there; where the second is high, the first is not there.
+fn likeness(amps: &[f64], volts: &[f64]) -> Option<f64> {
+    let top = |levels: &[f64]| levels.iter().copied().fold(0.0, f64::max);
     let (high_a, high_v) = (top(amps), top(volts));
     if high_a <= 0.0 || high_v <= 0.0 {
         return None;
     }
-    let mean = |when: &dyn Fn(&(&Cell, &Cell)) -> bool, of: &dyn Fn(&Cell, &Cell) -> f64| {
-        let parts: Vec<f64> = amps
+    let mean = |when: &dyn Fn(f64, f64) -> bool, of: &dyn Fn(f64, f64) -> f64| {
+        let both = amps
             .iter()
             .zip(volts)
-            .filter(when)
+            .map(|(a, v)| (a / high_a, v / high_v));
+        let parts: Vec<f64> = both
+            .filter(|(a, v)| when(*a, *v))
             .map(|(a, v)| of(a, v))
             .collect();
         (!parts.is_empty()).then(|| parts.iter().sum::<f64>() / parts.len() as f64)
     };
-    let arc = mean(&|(a, _)| level(a) > 0.5 * high_a, &|_, v| level(v) / high_v)?;
-    let open = mean(&|(_, v)| level(v) > 0.7 * high_v, &|a, _| level(a) / high_a)?;
+    let arc = mean(&|a, _| a > 0.5, &|_, v| v)?;
+    let open = mean(&|_, v| v > 0.7, &|a, _| a)?;
     ((0.05..0.6).contains(&arc) && open < 0.05).then_some(1.0 - open - arc)
 }
 
@@ -238,13 +227,8 @@ fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
             }
         })
         .collect();
-    let block = if logger.current.is_some() {
-        block_of(logger)
-    } else {
-        table_block(&layout.columns, &role)
-    };
     let recording = Recording::open(path, logger)?;
-    Ok(Inspection::of(&recording, kind, channels, true, block))
+    Ok(Inspection::of(&recording, kind, channels, logger))
 }
 
 impl Inspection {
@@ -252,22 +236,22 @@ impl Inspection {
         recording: &Recording,
         kind: String,
         channels: Vec<Channel>,
-        calibrated: bool,
-        logger_block: String,
+        logger: &Logger,
     ) -> Inspection {
         let survey = recording.survey();
-        let level = |values: &dyn Fn(&Cell) -> [f32; 3], noise| Level {
-            low: survey
-                .cells
-                .iter()
-                .map(|c| f64::from(values(c)[0]))
-                .fold(f64::INFINITY, f64::min),
-            high: survey
-                .cells
-                .iter()
-                .map(|c| f64::from(values(c)[1]))
-                .fold(f64::NEG_INFINITY, f64::max),
-            noise,
+        // A table that names its units needs no scale.
+        let calibrated = logger.current.is_some() || channels.iter().any(|c| c.title.is_some());
+        let logger_block = match &logger.current {
+            Some(_) => block_of(logger),
+            None => block(&channels, None),
+        };
+        let level = |values: fn(&Cell) -> [f32; 3], noise| {
+            let ends = survey.cells.iter().map(values);
+            let widest = ends.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1]), 0.0]);
+            Level {
+                span: widest.map(|[low, high, _]| (f64::from(low), f64::from(high))),
+                noise,
+            }
         };
         Inspection {
             recording: recording.name().to_owned(),
@@ -277,17 +261,22 @@ impl Inspection {
             gaps: recording.segments().len().saturating_sub(1),
             channels,
             calibrated,
-            current: level(&|c| c.amps, survey.noise_a),
+            current: level(|c| c.amps, survey.noise_a),
             voltage: recording
                 .has_volts()
-                .then(|| level(&|c| c.volts, survey.noise_v)),
+                .then(|| level(|c| c.volts, survey.noise_v)),
             smallest_a: survey
                 .noise_a
                 .filter(|_| calibrated)
                 .map(|noise| (6.0 * noise).max(1.0)),
             findings: survey.findings.clone(),
             logger_block,
-            cells: survey.cells.clone(),
+            cells_at_s: survey
+                .cells
+                .iter()
+                .map(|c| recording.time_s(c.first))
+                .collect(),
+            survey: survey.clone(),
         }
     }
 }
@@ -353,41 +342,50 @@ fn count(number: usize, what: &str) -> String {
     format!("{number} {what}{}", if number == 1 { "" } else { "s" })
 }
 
+impl Inspection {
+    /// Puts a scale that was worked out into the `[logger]` block, in place of the one there.
+    pub fn take_scale(&mut self, logger: &Logger, fitted: &Fitted) {
+        self.logger_block = match &logger.current {
+            None => block(&self.channels, Some(fitted)),
+            Some(current) => block_of(&Logger {
+                current: Some(fitted.into_input(current)),
+                ..logger.clone()
+            }),
+        };
+    }
+}
+
 fn block_of(logger: &Logger) -> String {
     toml::to_string(&std::collections::BTreeMap::from([("logger", logger)]))
         .expect("a logger is a table")
 }
 
-fn wav_block(chosen: [Option<usize>; 2]) -> String {
+/// A block to start from; with the scale of the current where it was worked out.
+fn block(channels: &[Channel], fitted: Option<&Fitted>) -> String {
     let mut block = String::from(
         "[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n",
     );
-    if let Some(k) = chosen[0] {
-        block += &format!(
-            "current = {{ channel = {}, amps_at_full_scale = 300.0 }}   # your own scale: inspect --known works it out\n",
-            k + 1
-        );
-    }
-    if let Some(k) = chosen[1] {
-        block += &format!(
-            "voltage = {{ channel = {}, volts_at_full_scale = 120.0 }}  # your own scale\n",
-            k + 1
-        );
-    }
-    block
-}
-
-fn table_block(columns: &[Column], role: &dyn Fn(usize) -> Option<&'static str>) -> String {
-    let mut block = String::from(
-        "[logger]\nmains_hz = 50                               # or 60\nelectrode_negative = \"positive\"\n",
-    );
-    for (k, column) in columns.iter().enumerate() {
-        if let Some(role) = role(k) {
-            block += &format!(
-                "{role} = {{ column = {} }}\n",
-                toml::Value::from(column.title.as_str())
-            );
-        }
+    for channel in channels {
+        let Some(role) = channel.role else { continue };
+        let place = match &channel.title {
+            Some(title) => format!("column = {}", toml::Value::from(title.as_str())),
+            None => format!("channel = {}", channel.channel),
+        };
+        let scale = match (role, fitted) {
+            ("current", Some(fitted)) => fitted.keys(),
+            ("current", None) if channel.title.is_none() => {
+                ", amps_at_full_scale = 300.0".to_owned()
+            }
+            ("voltage", _) if channel.title.is_none() => ", volts_at_full_scale = 120.0".to_owned(),
+            _ => String::new(),
+        };
+        let note = match (role, fitted, &channel.title) {
+            ("current", Some(_), _) => "   # from the known loads",
+            ("current", None, None) => "   # your own scale: inspect --known works it out",
+            ("voltage", _, None) => "  # your own scale",
+            _ => "",
+        };
+        block += &format!("{role} = {{ {place}{scale} }}{note}\n");
     }
     block
 }

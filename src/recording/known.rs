@@ -4,13 +4,16 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::logger::Logger;
+use super::logger::{CurrentInput, Logger, Offset};
 use super::open::Kind;
 use super::roles;
 use super::scale::Zero;
 use super::table::Head;
 use super::{Block, Recording, inspect};
 use crate::error::{Error, Result};
+
+/// The key of a WAV file's scale.
+const AT_FULL_SCALE: &str = "amps_at_full_scale";
 
 /// A load of known current in a part of a recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,7 +28,7 @@ pub struct Known {
 
 /// A scale worked out, with expanded uncertainties (k = 2) that follow from the scatter of the trace alone: that of
 /// the meter which told the known current comes on top.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fitted {
     /// The key that it belongs to: `amps_at_full_scale` or `amps_per_unit`.
     pub key: &'static str,
@@ -37,27 +40,81 @@ pub struct Fitted {
     pub offset: Option<f64>,
     /// Its expanded uncertainty, A.
     pub u_offset: Option<f64>,
+    /// What may be wrong with the loads.
+    pub cautions: Vec<String>,
+}
+
+impl Fitted {
+    /// As keys of `[logger]`, the uncertainties rounded away.
+    pub(crate) fn keys(&self) -> String {
+        let offset = self.offset.map(|offset| {
+            format!(
+                ", offset = {}",
+                toml::Value::from(rounded(offset, self.u_offset.unwrap_or(0.0)))
+            )
+        });
+        let scale = toml::Value::from(rounded(self.scale, self.u_scale));
+        format!(", {} = {scale}{}", self.key, offset.unwrap_or_default())
+    }
+
+    /// The input with this scale in place of its own.
+    pub(crate) fn into_input(&self, input: &CurrentInput) -> CurrentInput {
+        let scale = Some(rounded(self.scale, self.u_scale));
+        let wav = self.key == AT_FULL_SCALE;
+        CurrentInput {
+            channel: input.channel,
+            column: input.column.clone(),
+            amps_at_full_scale: scale.filter(|_| wav),
+            amps_per_unit: scale.filter(|_| !wav),
+            offset: self.offset.map_or(input.offset, |offset| {
+                Offset::Stated(rounded(offset, self.u_offset.unwrap_or(0.0)))
+            }),
+            tolerance_pct: input.tolerance_pct,
+            ..CurrentInput::default()
+        }
+    }
+}
+
+/// A value to two digits more than its uncertainty tells, six digits at least.
+fn rounded(value: f64, u: f64) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    let last = (value.abs().log10() - 5.0).min(u.max(f64::MIN_POSITIVE).log10() - 2.0);
+    let steps = 10_f64.powi((-last.floor() as i32).clamp(-12, 12));
+    (value * steps).round() / steps
 }
 
 impl std::str::FromStr for Known {
     type Err = String;
 
-    /// "80 A from 2 s to 5 s".
+    /// "80 A from 2 s to 5 s"; also "80A", "80,5 A", "0.08 kA".
     fn from_str(text: &str) -> Result<Known, String> {
-        let words: Vec<&str> = text.split_whitespace().collect();
-        let number = |word: &str| word.parse::<f64>().ok().filter(|x| x.is_finite());
-        match words[..] {
-            [amps, "A", "from", from, "s", "to", to, "s"] => {
-                match (number(amps), number(from), number(to)) {
-                    (Some(amps), Some(from_s), Some(to_s)) if to_s > from_s => {
-                        Ok(Known { amps, from_s, to_s })
-                    }
-                    _ => Err("three numbers were expected, the second time after the first".into()),
-                }
+        let parts = text
+            .split_once("from")
+            .and_then(|(amps, times)| Some((amps, times.split_once("to")?)));
+        let read = parts.map(|(amps, (from, to))| {
+            let amps = [("kA", 1e3), ("mA", 1e-3), ("A", 1.0)]
+                .iter()
+                .find_map(|(unit, times)| Some(quantity(amps, unit)? * times));
+            (amps, quantity(from, "s"), quantity(to, "s"))
+        });
+        match read {
+            Some((Some(amps), Some(from_s), Some(to_s))) if to_s > from_s => {
+                Ok(Known { amps, from_s, to_s })
+            }
+            Some((Some(_), Some(_), Some(_))) => {
+                Err("the second time must come after the first".into())
             }
             _ => Err("write it as \"80 A from 2 s to 5 s\"".into()),
         }
     }
+}
+
+/// A number with a unit behind it; the decimal sign may be a comma.
+fn quantity(text: &str, unit: &str) -> Option<f64> {
+    let number = text.trim().strip_suffix(unit)?.trim().replace(',', ".");
+    number.parse().ok().filter(|x: &f64| x.is_finite())
 }
 
 /// Works out the scale from one load (and the idle zero), or from two.
@@ -76,16 +133,24 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     let recording = Recording::open_raw(path, logger, chosen, zero)?;
     // A WAV file comes in % of full scale.
     let (key, unit) = if wav {
-        ("amps_at_full_scale", 100.0)
+        (AT_FULL_SCALE, 100.0)
     } else {
         ("amps_per_unit", 1.0)
     };
-    let levels: Vec<(f64, f64)> = loads
-        .iter()
-        .map(|load| level(&recording, load, &at))
-        .collect::<Result<_>>()?;
+    let (mut levels, mut cautions) = (Vec::new(), Vec::new());
+    for load in loads {
+        let (mean, u, caution) = level(&recording, load, &at)?;
+        levels.push((mean, u));
+        cautions.extend(caution);
+    }
     match (loads, &levels[..]) {
         ([load], [(r, u)]) => {
+            if load.amps == 0.0 {
+                return Err(
+                    Error::input("--known", "0 A alone tells the zero, not the scale")
+                        .hint("Give a second --known load with current flowing"),
+                );
+            }
             if recording.survey().noise_a.is_none() {
                 return Err(
                     Error::input(at, "there is no idle stretch to tell the zero")
@@ -99,6 +164,7 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
                 u_scale: 2.0 * (gain * u / r).abs() * unit,
                 offset: None,
                 u_offset: None,
+                cautions,
             })
         }
         ([one, two], [(r1, u1), (r2, u2)]) => {
@@ -116,6 +182,7 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
                 u_scale: 2.0 * (gain * u1.hypot(*u2) / apart).abs() * unit,
                 offset: Some(offset),
                 u_offset: Some(2.0 * u_offset),
+                cautions,
             })
         }
         _ => Err(Error::input("--known", "one or two loads are taken")),
@@ -155,8 +222,12 @@ fn current_of(path: &Path, logger: &Logger, wav: bool) -> Result<usize> {
 /// Blocks whose means tell how far the mean of a span is sure.
 const BLOCKS: usize = 20;
 
-/// Mean over a span and its standard uncertainty, from the scatter of block means.
-fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64)> {
+/// A load whose trace moves by more than this part of its mean is no steady load.
+const STEADY_PART: f64 = 0.5;
+
+/// Mean over a span and its standard uncertainty, from the scatter of block means; and a caution where the span holds more
+/// than one level.
+fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Option<String>)> {
     let outside = || {
         Error::input(
             at,
@@ -186,14 +257,35 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64)> {
                 .hint("Take a longer one"),
         );
     }
-    let (mut block, mut means) = (Block::default(), Vec::new());
+    let (mut block, mut means, mut most) = (Block::default(), Vec::new(), [0.0; 2]);
     for k in 0..BLOCKS as u64 {
         let first = range.start + k * length as u64;
         recording.read(first..first + length as u64, &mut block)?;
         means.push(block.amps.iter().sum::<f64>() / length as f64);
+        let (low, high) = ends(&mut block.amps);
+        most = if k == 0 {
+            [low, high]
+        } else {
+            [low.min(most[0]), high.max(most[1])]
+        };
     }
     let mean = means.iter().sum::<f64>() / BLOCKS as f64;
     let square: f64 = means.iter().map(|m| (m - mean).powi(2)).sum();
+    let moves = load.amps != 0.0 && most[1] - most[0] > STEADY_PART * mean.abs();
+    let caution = moves.then(|| {
+        format!(
+            "From {} s to {} s the trace goes from {:.3} to {:.3} with a mean of {mean:.3}, before any scale: a part of it is idle or alternates, so that mean is not {} A.",
+            load.from_s, load.to_s, most[0], most[1], load.amps
+        )
+    });
     // Standard deviation of the mean (JCGM 100:2008, 4.2.3).
-    Ok((mean, (square / ((BLOCKS - 1) * BLOCKS) as f64).sqrt()))
+    let u = (square / ((BLOCKS - 1) * BLOCKS) as f64).sqrt();
+    Ok((mean, u, caution))
+}
+
+/// The values at a twentieth from either end in the order of size: a few spikes are no level.
+fn ends(values: &mut [f64]) -> (f64, f64) {
+    let cut = values.len() / 20;
+    values.sort_unstable_by(f64::total_cmp);
+    (values[cut], values[values.len() - 1 - cut])
 }

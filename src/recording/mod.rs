@@ -71,6 +71,10 @@ pub struct Survey {
     pub noise_a: Option<f64>,
     /// Idle noise of the voltage, V rms.
     pub noise_v: Option<f64>,
+    /// Numbers of the cells without current.
+    pub idle: Vec<usize>,
+    /// Where current and voltage are cut off, A and V; `None` where they are not.
+    pub cut_off: [Option<f64>; 2],
     /// Health of the recording, each with what was seen.
     pub findings: Vec<Finding>,
 }
@@ -179,9 +183,12 @@ impl Recording {
             electrode_negative_sign: opened.electrode_negative_sign,
             restored: opened.high_pass_hz.is_some(),
             unscaled: opened.unscaled,
+            cut_off: [None; 2],
         };
         findings.extend(patient.findings()?);
+        surveyed.survey.cut_off = patient.cut_off;
         surveyed.survey.findings = findings;
+        surveyed.survey.idle = surveyed.idle;
         let mut zeros = surveyed.zeros.into_iter();
         Ok(Recording {
             name: name.to_owned(),

@@ -5,10 +5,10 @@ use std::io::Read;
 use std::path::Path;
 
 use super::Logger;
-use super::logger::Sign;
+use super::logger::{Offset, Sign};
 use super::roles;
 use super::scale::{Carrier, Scale};
-use super::source::{Source, TRACES};
+use super::source::{CURRENT, Source, TRACES, VOLTAGE};
 use super::table::{Head, Layout, Table, Timing};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
@@ -113,6 +113,10 @@ pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
 
 /// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
 const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
+/// Corners of AC-coupled inputs: audio inputs have up to some tens of Hz (common practice, no source).
+const HIGH_PASS_HZ: std::ops::RangeInclusive<f64> = 1e-3..=1000.0;
+/// A zero further away is none, A or V.
+const OFFSET: std::ops::RangeInclusive<f64> = -1e6..=1e6;
 
 /// Numbers of `[logger]` that can be.
 ///
@@ -137,6 +141,25 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
         return Err(
             Error::input("[logger]", format!("mains_hz = {hz} is no mains frequency")).hint(hint),
         );
+    }
+    if let Some(hz) = logger.high_pass_hz.filter(|hz| !HIGH_PASS_HZ.contains(hz)) {
+        let problem =
+            format!("high_pass_hz = {hz} is no corner of an input: 0.001 to 1000 is expected");
+        let hint = "tipstrike inspect estimates the corner; leave it out for a DC-coupled input";
+        return Err(Error::input("[logger]", problem).hint(hint));
+    }
+    let offsets = [
+        ("current", logger.current.as_ref().map(|c| c.offset)),
+        ("voltage", logger.voltage.as_ref().map(|v| v.offset)),
+    ];
+    for (role, offset) in offsets {
+        if let Some(Offset::Stated(value)) = offset
+            && !OFFSET.contains(&value)
+        {
+            let problem = format!("offset = {value} is no zero: -1000000 to 1000000 is expected");
+            let hint = "Give what the trace shows at rest, in A or V, or \"auto\"";
+            return Err(Error::input(format!("[logger] {role}"), problem).hint(hint));
+        }
     }
     Ok(())
 }
@@ -215,9 +238,14 @@ pub(crate) fn wav_traces(
 
 fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
     let head = Head::open(path)?;
-    let (timing, columns, scales) =
+    let (timing, columns, mut scales) =
         table_traces(&head.layout, logger, &path.display().to_string())?;
     let source = Table::open(head, timing, columns)?;
+    for trace in [CURRENT, VOLTAGE] {
+        if columns[trace].is_some() {
+            scales[trace].step = source.step(trace) * scales[trace].gain.abs();
+        }
+    }
     let findings = source.findings().to_vec();
     Ok(Opened {
         findings,

@@ -64,13 +64,29 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         cells,
         noise_a,
         noise_v,
-        findings: Vec::new(),
+        ..Survey::default()
     };
     Ok(Surveyed {
         survey,
         zeros,
         idle,
     })
+}
+
+/// How far the mean of each cell lies from the trace's own zero, as a part of full scale.
+pub(crate) fn levels(cells: &[RawCell], trace: usize, rate_hz: f64) -> Vec<f64> {
+    let scale = Scale {
+        gain: 100.0,
+        full_scale: Some(100.0),
+        zero: Zero::Auto,
+        ..Scale::unit()
+    };
+    let places = places(cells, trace, &scale);
+    let idle = baseline::idle(&places, &looks(&places, &scale, SMALL[trace]));
+    let zero = zero(&scale, &places, &idle, (KNOT_S * rate_hz) as u64);
+    let level =
+        |p: &Place| (p.stat.mean - zero.at(p.first + u64::from(p.frames) / 2)).abs() / 100.0;
+    places.iter().map(level).collect()
 }
 
 /// Idle cells where every one has ignition hash in it, so that the spread tells nothing: the median deviation of the

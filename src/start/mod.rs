@@ -13,6 +13,7 @@ mod robust;
 mod scan;
 mod settings;
 mod settle;
+mod skew;
 mod spectrum;
 #[cfg(test)]
 mod tests;
@@ -25,6 +26,7 @@ pub use levels::Levels;
 pub use measures::{Kind, MeasureInfo, Measures};
 pub use picture::Picture;
 pub use settings::Measuring;
+pub use skew::{Skew, skew};
 
 use measure::Bench;
 use rayon::prelude::*;

@@ -5,6 +5,8 @@ use rustfft::num_complex::Complex;
 
 use super::spectrum::transform;
 
+use super::spectrum::peak;
+
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
 /// Least autocorrelation at the period.
@@ -71,17 +73,6 @@ fn sharpened(r: &[f64], first: usize, longest: usize) -> f64 {
         period = peak(r, top) / f64::from(multiple);
     }
     period
-}
-
-/// Vertex of the parabola through a peak and its neighbours.
-fn peak(r: &[f64], k: usize) -> f64 {
-    let (a, b, c) = (r[k - 1], r[k], r[k + 1]);
-    let curvature = a - 2.0 * b + c;
-    if curvature >= 0.0 {
-        k as f64
-    } else {
-        k as f64 + 0.5 * (a - c) / curvature
-    }
 }
 
 #[cfg(test)]

@@ -14,6 +14,22 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     Some(0.5 * (lower + upper))
 }
 
+/// The median of each value and `reach` neighbours to either side, as far as there are: spikes of up to `reach` values go,
+/// edges stay where they are.
+pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
+    let mut about = Vec::with_capacity(2 * reach + 1);
+    (0..values.len())
+        .map(|k| {
+            about.clear();
+            about.extend_from_slice(
+                &values[k.saturating_sub(reach)..(k + reach + 1).min(values.len())],
+            );
+            let middle = about.len() / 2;
+            *about.select_nth_unstable_by(middle, f64::total_cmp).1
+        })
+        .collect()
+}
+
 /// The median of magnitudes; `None` of nothing. Numbers that are not negative are in the order of their bits, which sort faster.
 pub(crate) fn median_of_magnitudes(values: impl Iterator<Item = f64>) -> Option<f64> {
     let mut bits: Vec<u64> = values.map(|x| x.abs().to_bits()).collect();

@@ -23,6 +23,11 @@ const PIECE: usize = 512;
 /// Runs a group keeps before what lies long after its window is dropped.
 const MANY_RUNS: usize = 4096;
 
+/// As many samples as ignition hash can cover, and one more.
+pub(crate) fn hash_frames(rate_hz: f64) -> u64 {
+    HASH_FRAMES.max((HASH_S * rate_hz) as u64 + 2)
+}
+
 /// A walk over one segment, cell by cell.
 pub(crate) struct Walk {
     watcher: Watcher,
@@ -137,8 +142,7 @@ struct Watcher {
 
 impl Watcher {
     fn new(levels: Levels, measuring: &Measuring, rate_hz: f64, first: u64) -> Self {
-        // As many samples as hash of that length can cover, and one more.
-        let guard = HASH_FRAMES.max((HASH_S * rate_hz) as u64 + 2);
+        let guard = hash_frames(rate_hz);
         Watcher {
             levels,
             measuring: measuring.clone(),

@@ -18,37 +18,117 @@ pub struct Density {
 /// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), 50 % overlap,
 /// mean removed from each, densities averaged. The same steps as `scipy.signal.welch` with its defaults.
 pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
-    let n = segment.min(trace.len()).max(1);
-    let window: Vec<f64> = (0..n)
-        .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
-        .collect();
-    let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
-    let fft = transform(n, FftDirection::Forward);
-    let mut power = vec![0.0; n / 2 + 1];
-    let mut segments = 0;
-    for part in (0..=trace.len().saturating_sub(n))
-        .step_by((n - n / 2).max(1))
-        .map(|from| &trace[from..from + n])
-    {
-        let mean = part.iter().sum::<f64>() / n as f64;
-        let mut bins: Vec<Complex<f64>> = part
-            .iter()
-            .zip(&window)
-            .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
-            .collect();
-        fft.process(&mut bins);
-        for (p, b) in power.iter_mut().zip(&bins) {
-            *p += b.norm_sqr() * scale;
-        }
-        segments += 1;
-    }
-    for (k, p) in power.iter_mut().enumerate() {
-        let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
-        *p *= one_sided / f64::from(segments.max(1));
-    }
+    let spectra = Spectra::of(trace, rate_hz, segment);
     Density {
-        step_hz: rate_hz / n as f64,
-        power,
+        step_hz: rate_hz / spectra.window.len() as f64,
+        power: spectra.averaged(
+            spectra
+                .parts()
+                .map(|bins| bins.iter().map(|b| b.norm_sqr()).collect()),
+        ),
+    }
+}
+
+/// One-sided cross-spectral density of two traces of one length, by the steps of [`welch`]: the conjugate of the first
+/// times the second, as `scipy.signal.csd` has it. Where the second comes later, its phase falls with the frequency.
+pub fn cross_density(
+    first: &[f64],
+    second: &[f64],
+    rate_hz: f64,
+    segment: usize,
+) -> Vec<Complex<f64>> {
+    let [first, second] = [first, second].map(|trace| Spectra::of(trace, rate_hz, segment));
+    let both = first.parts().zip(second.parts());
+    first.averaged(both.map(|(a, b)| a.iter().zip(&b).map(|(a, b)| a.conj() * b).collect()))
+}
+
+/// The spectra of a trace's overlapping segments.
+struct Spectra<'a> {
+    trace: &'a [f64],
+    window: Vec<f64>,
+    /// From a product of two bins to a two-sided density.
+    scale: f64,
+}
+
+impl<'a> Spectra<'a> {
+    fn of(trace: &'a [f64], rate_hz: f64, segment: usize) -> Spectra<'a> {
+        let n = segment.min(trace.len()).max(1);
+        let window: Vec<f64> = (0..n)
+            .map(|k| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos())
+            .collect();
+        let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
+        Spectra {
+            trace,
+            window,
+            scale,
+        }
+    }
+
+    /// From no frequency to half the rate, segment by segment.
+    fn parts(&self) -> impl Iterator<Item = Vec<Complex<f64>>> {
+        let n = self.window.len();
+        let fft = transform(n, FftDirection::Forward);
+        let starts = (0..=self.trace.len().saturating_sub(n)).step_by((n - n / 2).max(1));
+        starts.map(move |from| {
+            let part = &self.trace[from..from + n];
+            let mean = part.iter().sum::<f64>() / n as f64;
+            let mut bins: Vec<Complex<f64>> = part
+                .iter()
+                .zip(&self.window)
+                .map(|(x, w)| Complex::new((x - mean) * w, 0.0))
+                .collect();
+            fft.process(&mut bins);
+            bins.truncate(n / 2 + 1);
+            bins
+        })
+    }
+
+    /// One-sided density: the mean over segments, both sides together.
+    fn averaged<T>(&self, products: impl Iterator<Item = Vec<T>>) -> Vec<T>
+    where
+        T: Copy + Default + std::ops::AddAssign + std::ops::MulAssign<f64>,
+    {
+        let n = self.window.len();
+        let mut density = vec![T::default(); n / 2 + 1];
+        let mut segments = 0;
+        for product in products {
+            for (sum, p) in density.iter_mut().zip(product) {
+                *sum += p;
+            }
+            segments += 1;
+        }
+        for (k, p) in density.iter_mut().enumerate() {
+            let one_sided = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
+            *p *= one_sided * self.scale / f64::from(segments.max(1));
+        }
+        density
+    }
+}
+
+/// The cross-correlation that belongs to the one-sided density of segments of `n` samples: the value at a lag of k
+/// samples of the second behind the first stands at k, that of −k at n − k.
+pub fn cross_correlation(density: &[Complex<f64>], n: usize) -> Vec<f64> {
+    let mut bins = vec![Complex::default(); n];
+    for (k, p) in density.iter().enumerate() {
+        if k == 0 || 2 * k == n {
+            bins[k] = *p;
+        } else {
+            bins[k] = 0.5 * p;
+            bins[n - k] = 0.5 * p.conj();
+        }
+    }
+    transform(n, FftDirection::Inverse).process(&mut bins);
+    bins.iter().map(|b| b.re / n as f64).collect()
+}
+
+/// Vertex of the parabola through a peak and its neighbours.
+pub fn peak(r: &[f64], k: usize) -> f64 {
+    let (a, b, c) = (r[k - 1], r[k], r[k + 1]);
+    let curvature = a - 2.0 * b + c;
+    if curvature >= 0.0 {
+        k as f64
+    } else {
+        k as f64 + 0.5 * (a - c) / curvature
     }
 }
 

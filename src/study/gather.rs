@@ -316,7 +316,9 @@ fn measure_run(job: &Job, run: &Run, asking: &Asking<'_>) -> Result<Measured> {
     let measure = || {
         let recording = Recording::open(&run.path, &job.logger)?;
         let starts = start::find(&recording, &job.measuring, &context)?;
-        let findings = recording.survey().findings.clone();
+        let mut findings = recording.survey().findings.clone();
+        let skew = start::skew(&recording, &job.measuring, &starts)?;
+        findings.extend(skew.and_then(|skew| skew.finding()));
         Ok(Found {
             starts,
             findings,

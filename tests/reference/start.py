@@ -26,6 +26,17 @@ def series(n):
     )
 
 
+def later(n):
+    """The series 13 samples later, and something of its own."""
+    moved = np.concatenate([np.full(13, series(1)[0]), series(n - 13)])
+    return 0.7 * moved + 0.3 * np.sin(0.011 * np.arange(n) + 0.4)
+
+
+def cross(n, segment, bins):
+    _, p = signal.csd(series(n), later(n), RATE, nperseg=segment)
+    return [[float(p[k].real), float(p[k].imag)] for k in bins]
+
+
 def current(n):
     k = np.arange(n)
     return 80 + 6 * np.sin(2 * np.pi * 1.7 * k / RATE) + 0.5 * np.sin(2 * np.pi * 11.0 * k / RATE)
@@ -81,6 +92,9 @@ def compute():
         "welch": {"bins": [1, 4, 20, 21, 66, 350], "power": [float(p[k]) for k in (1, 4, 20, 21, 66, 350)],
                   "rms": band(plain, RATE)[0], "strongest_hz": band(plain, RATE)[1]},
         "welch_odd": {"power": [float(q) for q in signal.welch(odd, RATE, nperseg=701)[1][:6]]},
+        "cross": cross(n, 2000, (0, 1, 4, 20, 21, 66, 350)),
+        "cross_short": cross(n, 64, (0, 1, 11, 31, 32)),
+        "cross_odd": cross(n, 701, range(6)),
         "wander": {"rms": rms, "strongest_hz": strongest, "hum_rms": hum,
                    "residual": [float(rest[k]) for k in (0, 100, 2000, 3899)]},
         "mavro": mavro_values(),

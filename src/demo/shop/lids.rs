@@ -179,7 +179,7 @@ fn logger() -> LoggerModel {
             drift_per_s: 0.002,
             hum: 0.05,
             hash: 60.0,
-            high_pass_hz: None,
+            ..ChannelModel::default()
         },
         volts: ChannelModel {
             full_scale: 120.0,

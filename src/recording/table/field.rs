@@ -19,6 +19,10 @@ pub(crate) enum Field {
 
 /// Longest field that can be a number.
 const LONGEST_NUMBER: usize = 48;
+/// From here on a number stands for "over the range": SCPI-99 (after IEEE 488.2) writes 9.9E+37 for infinity …
+const OVER_FROM: f64 = 9.89e37;
+/// … and 9.91E+37 for "not a number" (both from memory).
+const MISSING_FROM: f64 = 9.905e37;
 /// What loggers write where there is no value.
 const MISSING: [&str; 9] = ["nan", "n/a", "na", "null", "none", "-", "--", "---", "#n/a"];
 /// What they write where the value was over the range.
@@ -49,6 +53,10 @@ pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return Field::Text;
     };
+    if let Some(number) = written_number(bytes, decimal) {
+        let missing = (MISSING_FROM..1e38).contains(&number.abs());
+        return if missing { Field::Missing } else { Field::Over };
+    }
     let word = text.trim_start_matches(['+', '-']).to_ascii_lowercase();
     if MISSING.contains(&word.as_str()) || text.bytes().all(|b| b == b'-') {
         Field::Missing
@@ -61,8 +69,13 @@ pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
     }
 }
 
-/// A finite number and nothing else; blanks around it were taken away.
+/// A number that a trace can have and nothing else; blanks around it were taken away.
 pub(crate) fn number(bytes: &[u8], decimal: u8) -> Option<f64> {
+    written_number(bytes, decimal).filter(|x| x.abs() < OVER_FROM)
+}
+
+/// A finite number, whatever it stands for.
+fn written_number(bytes: &[u8], decimal: u8) -> Option<f64> {
     let (&first, &last) = (bytes.first()?, bytes.last()?);
     // Words such as "nan" are numbers to the library, and none to us.
     let begins = first.is_ascii_digit() || matches!(first, b'-' | b'+' | b'.') || first == decimal;
@@ -180,6 +193,41 @@ fn days(date: &str) -> Option<f64> {
     Some(f64::from((date - epoch).get_days()))
 }
 
+/// How a number is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Written {
+    /// Digits behind the decimal sign.
+    pub decimals: u32,
+    /// A power of ten follows, so that the last digit is worth more in larger numbers.
+    pub power: bool,
+}
+
+impl Written {
+    /// Of a field that is a number.
+    pub fn of(bytes: &[u8], decimal: u8) -> Option<Written> {
+        number(bytes.trim_ascii(), decimal)?;
+        let mantissa = bytes
+            .trim_ascii()
+            .split(|b| matches!(b, b'e' | b'E'))
+            .next()?;
+        let point = mantissa.iter().position(|b| *b == decimal);
+        Some(Written {
+            decimals: point.map_or(0, |at| mantissa.len() - at - 1) as u32,
+            power: mantissa.len() < bytes.trim_ascii().len(),
+        })
+    }
+
+    /// What the last digit is worth in numbers of this size.
+    pub fn step(&self, size: f64) -> f64 {
+        let power = if self.power && size > 0.0 {
+            size.log10().floor() as i32
+        } else {
+            0
+        };
+        10_f64.powi(power - self.decimals as i32)
+    }
+}
+
 /// How fine the times are written: 10^(−decimals) of their unit, of a field that reads as one.
 pub(crate) fn resolution(bytes: &[u8]) -> f64 {
     let text = bytes.trim_ascii();
@@ -203,7 +251,7 @@ mod tests {
 
     #[test]
     fn numbers_words_and_times_are_told_apart() {
-        let cases: [(&str, u8, Field); 18] = [
+        let cases: [(&str, u8, Field); 23] = [
             ("1.5", b'.', Field::Number(1.5)),
             (" +1e-3 ", b'.', Field::Number(0.001)),
             ("-1,25", b',', Field::Number(-1.25)),
@@ -214,6 +262,11 @@ mod tests {
             ("-OL", b'.', Field::Over),
             ("Inf", b'.', Field::Over),
             ("1e999", b'.', Field::Text),
+            ("9.9E+37", b'.', Field::Over),
+            ("-9,900000E+37", b',', Field::Over),
+            ("9.91E37", b'.', Field::Missing),
+            ("9.9E+36", b'.', Field::Number(9.9e36)),
+            ("1e308", b'.', Field::Over),
             ("1,234.5", b'.', Field::Thousands),
             ("1.234,5", b',', Field::Thousands),
             ("1 234", b'.', Field::Thousands),
@@ -240,6 +293,15 @@ mod tests {
                 None => assert!(!(1..16).contains(&text.bytes().filter(u8::is_ascii_digit).count())),
             }
         }
+    }
+
+    #[test]
+    fn the_last_digit_is_worth_more_in_larger_numbers_where_a_power_of_ten_is_written() {
+        let step = |text: &[u8], size| Written::of(text, b'.').unwrap().step(size);
+        assert_eq!(step(b" 80.25 ", 80.0), 0.01);
+        assert_eq!(step(b"-7", 3.0), 1.0);
+        assert_eq!(step(b"1.25E-02", 80.0), 0.1);
+        assert_eq!(Written::of(b"OL", b'.'), None);
     }
 
     #[test]

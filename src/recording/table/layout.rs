@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::field::{Field, field};
+use super::field::{Field, Written, field};
 use crate::error::{Error, Result};
 
 /// Bytes of the text that the layout is found in.
@@ -38,6 +38,8 @@ pub(crate) struct Column {
     /// The unit in title or units row, small letters.
     pub unit: Option<String>,
     pub content: Content,
+    /// How its numbers are written, in the finest of the lines looked at.
+    pub written: Written,
 }
 
 /// The layout of a table.
@@ -98,8 +100,17 @@ impl Layout {
             return Err(thousands(at, first.number));
         }
         let (titles, units, header) = titles(&lines[..row], delimiter, run.columns.len());
+        let written = |k: usize| {
+            let rows = lines[row..].iter().filter(|line| is_row(line));
+            let finest =
+                |row: &Line<'_>| Written::of(fields(row.bytes, delimiter).get(k)?, decimal);
+            rows.filter_map(finest).max_by_key(|w| w.decimals)
+        };
         let columns = (0..run.columns.len())
-            .map(|k| column(k, titles.get(k), units.get(k), run.columns[k]))
+            .map(|k| Column {
+                written: written(k).unwrap_or_default(),
+                ..column(k, titles.get(k), units.get(k), run.columns[k])
+            })
             .collect();
         Ok(Layout {
             delimiter,
@@ -343,6 +354,7 @@ fn column(k: usize, title: Option<&String>, unit: Option<&String>, content: Cont
         name,
         unit: own.or(below).map(str::to_owned),
         content,
+        written: Written::default(),
     }
 }
 

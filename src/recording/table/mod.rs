@@ -14,10 +14,11 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::Segment;
-use super::source::{Plan, Raw, RawCell, Source, survey_by_reading};
+use super::source::{CURRENT, Plan, Raw, RawCell, Source, VOLTAGE, survey_by_reading};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
 use build::{Builder, RowCell, Stretch};
+use field::Written;
 pub(crate) use layout::{Column, Content, Layout};
 use pace::{Midnight, Pace};
 use rows::{Reading, Rows, SLOTS, TIME};
@@ -90,6 +91,8 @@ pub(crate) struct Table {
     segments: Vec<Segment>,
     cells: Vec<RowCell>,
     findings: Vec<Finding>,
+    /// Of current and voltage.
+    written: [Written; 2],
 }
 
 impl Table {
@@ -102,6 +105,8 @@ impl Table {
         let reading = Reading::new(&head.layout, [time, values[0], values[1], values[2]]);
         let mut stream = head.stream()?;
         let builder = survey(&head, &mut stream, &reading, timing)?;
+        let written = [values[CURRENT], values[VOLTAGE]]
+            .map(|k| k.map_or(Written::default(), |k| head.layout.columns[k].written));
         let at = head.path.display().to_string();
         findings::refuse(&builder, &at)?;
         let steps: u64 = builder.stretches.iter().map(|s| s.steps).sum();
@@ -136,7 +141,15 @@ impl Table {
             segments,
             cells,
             findings,
+            written,
         })
+    }
+
+    /// What the last written digit of a trace is worth in its largest values, as the table has them.
+    pub fn step(&self, trace: usize) -> f64 {
+        let size = |c: &RowCell| c.stats[trace].max.abs().max(c.stats[trace].min.abs());
+        let largest = self.cells.iter().map(size).fold(0.0, f64::max);
+        self.written[trace].step(largest)
     }
 
     /// What was met besides even rows.

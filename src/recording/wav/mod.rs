@@ -27,6 +27,9 @@ pub(crate) fn is_wav(start: &[u8]) -> bool {
         && &start[8..12] == b"WAVE"
 }
 
+/// Two channels, counted from 0, that are surveyed as current and voltage.
+type Pair = [Option<usize>; 2];
+
 /// Samples of a WAV file.
 pub(crate) struct Wav {
     path: PathBuf,
@@ -88,22 +91,57 @@ impl Wav {
         read_at(&self.file, bytes, at).map_err(|e| Error::io(&self.path, "read", e))
     }
 
-    /// The cells of one stretch of bytes that fits the cache.
-    fn survey_part(
-        &self,
-        cells: &[Range<u64>],
-        bytes: &mut Vec<u8>,
-        to: &mut Vec<RawCell>,
-    ) -> Result<()> {
+    /// Every channel in cells, from one pass over the file; two channels stand in each survey, the last may stand twice.
+    ///
+    /// # Errors
+    /// What reading gives, and samples that are no finite numbers.
+    pub fn survey_all(&self) -> Result<Vec<Vec<RawCell>>> {
+        let last = self.header.channels - 1;
+        let pairs: Vec<Pair> = (0..=last)
+            .step_by(2)
+            .map(|k| [Some(k), Some(last.min(k + 1))])
+            .collect();
+        self.survey_pairs(&pairs)
+    }
+
+    /// One survey for each pair of channels, from one pass over the file.
+    fn survey_pairs(&self, pairs: &[Pair]) -> Result<Vec<Vec<RawCell>>> {
+        let plan = Plan::of(&self.segments, self.rate_hz());
+        let cells: Vec<Range<u64>> = plan.cells().collect();
+        let part = (SURVEYED / (plan.cell() * self.header.frame_bytes() as u64)).max(1) as usize;
+        let parts: Vec<Result<Vec<Vec<RawCell>>>> = cells
+            .par_chunks(part)
+            .map_init(Vec::new, |bytes, cells| {
+                self.fetch_cells(cells, bytes)?;
+                let survey = |pair: &Pair| self.survey_part(cells, bytes, *pair);
+                pairs.iter().map(survey).collect()
+            })
+            .collect();
+        let mut all = vec![Vec::with_capacity(cells.len()); pairs.len()];
+        for part in parts {
+            for (to, cells) in all.iter_mut().zip(part?) {
+                to.extend(cells);
+            }
+        }
+        Ok(all)
+    }
+
+    /// The bytes of a row of cells.
+    fn fetch_cells(&self, cells: &[Range<u64>], bytes: &mut Vec<u8>) -> Result<()> {
         let (first, end) = (cells[0].start, cells[cells.len() - 1].end);
+        bytes.resize((end - first) as usize * self.header.frame_bytes(), 0);
+        self.fetch(first, bytes)
+    }
+
+    /// The cells of one stretch of bytes that fits the cache.
+    fn survey_part(&self, cells: &[Range<u64>], bytes: &[u8], pair: Pair) -> Result<Vec<RawCell>> {
+        let mut to = Vec::with_capacity(cells.len());
+        let first = cells[0].start;
         let size = self.header.frame_bytes();
-        bytes.resize((end - first) as usize * size, 0);
-        self.fetch(first, bytes)?;
         for cell in cells {
             let part =
                 &bytes[(cell.start - first) as usize * size..(cell.end - first) as usize * size];
-            let wanted = [self.channels[CURRENT], self.channels[VOLTAGE]];
-            let stats = scan::stats(part, self.header.coding, self.header.channels, wanted);
+            let stats = scan::stats(part, self.header.coding, self.header.channels, pair);
             if let Some(bad) = stats
                 .iter()
                 .find(|s| !(s.min.is_finite() && s.max.is_finite() && s.mean.is_finite()))
@@ -124,7 +162,7 @@ impl Wav {
                 stats,
             });
         }
-        Ok(())
+        Ok(to)
     }
 }
 
@@ -169,19 +207,8 @@ impl Source for Wav {
     }
 
     fn survey(&mut self) -> Result<Vec<RawCell>> {
-        let plan = Plan::of(&self.segments, self.rate_hz());
-        let cells: Vec<Range<u64>> = plan.cells().collect();
-        let part = (SURVEYED / (plan.cell() * self.header.frame_bytes() as u64)).max(1) as usize;
-        let this = &*self;
-        let parts: Vec<Result<Vec<RawCell>>> = cells
-            .par_chunks(part)
-            .map_init(Vec::new, |bytes, cells| {
-                let mut found = Vec::with_capacity(cells.len());
-                this.survey_part(cells, bytes, &mut found).map(|()| found)
-            })
-            .collect();
-        let parts: Result<Vec<Vec<RawCell>>> = parts.into_iter().collect();
-        Ok(parts?.concat())
+        let chosen = [self.channels[CURRENT], self.channels[VOLTAGE]];
+        Ok(self.survey_pairs(&[chosen])?.remove(0))
     }
 }
 

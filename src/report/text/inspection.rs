@@ -63,6 +63,9 @@ pub fn fitted(fit: &Fitted) -> String {
     if let (Some(offset), Some(u)) = (fit.offset, fit.u_offset) {
         out += &format!("  offset = {} ± {}\n", short(offset), short(u));
     }
+    for caution in &fit.cautions {
+        out += &format!("  Look again: {caution}\n");
+    }
     out + "Add the uncertainty of the meter that told the known current as tolerance_pct.\n"
 }
 
@@ -77,12 +80,12 @@ fn trace(
     let noise = level.noise.map_or("never at rest".to_owned(), |n| {
         format!("noise {} {unit} rms at rest", short(n))
     });
-    let label = format!(
-        "{name}: {} to {} {unit}, {noise}",
-        short(level.low),
-        short(level.high)
-    );
-    let columns: Vec<[f32; 2]> = seen.cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
+    let Some((low, high)) = level.span else {
+        return format!("{name}: nothing recorded\n");
+    };
+    let label = format!("{name}: {} to {} {unit}, {noise}", short(low), short(high));
+    let cells = &seen.survey.cells;
+    let columns: Vec<[f32; 2]> = cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
     let picture = Sketch {
         label: &label,
         columns: &columns,

@@ -4,5 +4,6 @@
 #![allow(clippy::approx_constant)]
 
 mod finder;
+mod skew;
 mod spectrum;
 mod transition;

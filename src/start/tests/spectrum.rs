@@ -1,7 +1,7 @@
 //! Spectral density, band rms and line removal against closed forms and SciPy.
 
 use crate::start::measure::drift;
-use crate::start::spectrum::{take_out_lines, welch};
+use crate::start::spectrum::{cross_density, take_out_lines, welch};
 use crate::start::wander::{Even, Evidence, Lines, band_rms, residual};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
@@ -81,6 +81,33 @@ fn welch_density_is_that_of_scipy() {
     {
         close(*seen, power, "odd segment");
     }
+}
+
+#[test]
+fn cross_density_is_that_of_scipy() {
+    let reference = reference();
+    let wave: Vec<f64> = (0..3900).map(series).collect();
+    // 13 samples later, and with something of its own: every part of every bin tells.
+    let later: Vec<f64> = (0..3900)
+        .map(|k| 0.7 * series(k.max(13) - 13) + 0.3 * (0.011 * k as f64 + 0.4).sin())
+        .collect();
+    let parts = |name: &str, segment: usize, bins: &[usize]| {
+        let density = cross_density(&wave, &later, RATE, segment);
+        let expected = reference[name].as_array().unwrap();
+        assert_eq!(bins.len(), expected.len());
+        for (bin, pair) in bins.iter().zip(expected) {
+            let (re, im) = (pair[0].as_f64().unwrap(), pair[1].as_f64().unwrap());
+            let off = (density[*bin].re - re).hypot(density[*bin].im - im);
+            assert!(
+                off <= 1e-6 * re.hypot(im),
+                "{name}, bin {bin}: {}",
+                density[*bin]
+            );
+        }
+    };
+    parts("cross", 2000, &[0, 1, 4, 20, 21, 66, 350]);
+    parts("cross_short", 64, &[0, 1, 11, 31, 32]);
+    parts("cross_odd", 701, &[0, 1, 2, 3, 4, 5]);
 }
 
 #[test]

@@ -1,0 +1,267 @@
+//! A recording from end to end: its traces over time, where it rests, where samples are missing, where a trace is cut off.
+
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, VPos};
+
+use super::frame::{Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg};
+use super::palette::{ALARM, BAND_ATTEMPTS, BAND_OPEN, CURRENT, INK, MUTED, Theme, VOLTAGE};
+use crate::recording::{Cell, Inspection};
+use crate::report::decimate::lines;
+use crate::report::number::short;
+use crate::report::text::{fit, plain};
+
+const SIZE: (u32, u32) = (1000, 520);
+
+/// Height of the title and of the line below it, px.
+const TITLE: u32 = 48;
+
+/// Columns that the recording is cut into, one a pixel about.
+const COLUMNS: usize = 920;
+
+/// A value this part of the whole span from where a trace is cut off is cut off.
+const AT_THE_END: f64 = 1e-5;
+
+/// Draws the traces of a recording.
+pub fn recording(seen: &Inspection) -> String {
+    let whole = Whole::of(seen);
+    let title = format!(
+        "{}: {}, {} Hz, {} s",
+        fit(&plain(&seen.recording), 40),
+        seen.kind,
+        short(seen.rate_hz),
+        short(seen.seconds)
+    );
+    let label = format!("Traces of {title}. {}", whole.legend());
+    svg(SIZE, &label, |root| {
+        let heading = letters(LETTER + 2.0, INK, HPos::Left, VPos::Top);
+        root.draw(&Text::new(title, (4, 4), heading))?;
+        root.draw(&Text::new(whole.legend(), (4, 26), note(MUTED)))?;
+        let (_, body) = root.split_vertically(TITLE);
+        let (_, height) = body.dim_in_pixel();
+        if seen.voltage.is_none() {
+            return whole.panel(&body, &AMPS, true);
+        }
+        let (upper, lower) = body.split_vertically((height - BELOW) / 2);
+        whole.panel(&upper, &AMPS, false)?;
+        whole.panel(&lower, &VOLTS, true)
+    })
+}
+
+/// One of the traces.
+struct Trace {
+    name: &'static str,
+    unit: &'static str,
+    colour: Theme,
+    number: usize,
+    of: fn(&Cell) -> [f32; 3],
+}
+
+const AMPS: Trace = Trace {
+    name: "current",
+    unit: "A",
+    colour: CURRENT,
+    number: 0,
+    of: |c| c.amps,
+};
+
+const VOLTS: Trace = Trace {
+    name: "voltage",
+    unit: "V",
+    colour: VOLTAGE,
+    number: 1,
+    of: |c| c.volts,
+};
+
+/// What a stretch of time holds.
+#[derive(Clone, Copy, PartialEq)]
+enum Column {
+    /// No sample.
+    Missing,
+    /// No current.
+    Idle,
+    /// Anything else.
+    Busy,
+}
+
+/// A recording in columns of even length.
+struct Whole<'a> {
+    seen: &'a Inspection,
+    to_s: f64,
+    /// Numbers of the cells that reach into each column.
+    inside: Vec<std::ops::Range<usize>>,
+    columns: Vec<Column>,
+}
+
+impl<'a> Whole<'a> {
+    fn of(seen: &'a Inspection) -> Whole<'a> {
+        let cells = &seen.survey.cells;
+        let end = |k: usize| seen.cells_at_s[k] + f64::from(cells[k].frames) / seen.rate_hz;
+        let to_s = cells.len().checked_sub(1).map_or(1.0, end);
+        let mut idle = vec![false; cells.len()];
+        seen.survey.idle.iter().for_each(|k| idle[*k] = true);
+        let (mut inside, mut columns, mut first) = (Vec::new(), Vec::new(), 0);
+        for column in 0..COLUMNS {
+            let at = |column: usize| to_s * column as f64 / COLUMNS as f64;
+            while first < cells.len() && end(first) <= at(column) {
+                first += 1;
+            }
+            let next = seen.cells_at_s.partition_point(|t| *t < at(column + 1));
+            let range = first..next.max(first);
+            columns.push(match &idle[range.clone()] {
+                [] => Column::Missing,
+                idle if idle.iter().all(|idle| *idle) => Column::Idle,
+                _ => Column::Busy,
+            });
+            inside.push(range);
+        }
+        Whole {
+            seen,
+            to_s,
+            inside,
+            columns,
+        }
+    }
+
+    /// What the shades and marks mean, of those that are there.
+    fn legend(&self) -> String {
+        let mut words = Vec::new();
+        let cells = &self.seen.survey.cells;
+        if self.columns.contains(&Column::Idle) {
+            words.push("shaded: at rest, its zero taken away".to_owned());
+        }
+        if self.seen.gaps > 0 {
+            words.push("between upright lines: samples are missing".to_owned());
+        }
+        for (trace, level) in [AMPS, VOLTS].iter().zip(self.seen.survey.cut_off) {
+            if let Some(level) = level {
+                let unit = self.unit(trace);
+                words.push(format!(
+                    "thick line: the {} is cut off at {} {unit}",
+                    trace.name,
+                    short(level)
+                ));
+            }
+        }
+        match (cells.is_empty(), words.is_empty()) {
+            (true, _) => "No sample was recorded.".to_owned(),
+            (_, true) => "It never rests.".to_owned(),
+            _ => words.join("; "),
+        }
+    }
+
+    fn unit(&self, trace: &Trace) -> &'static str {
+        if self.seen.calibrated {
+            trace.unit
+        } else {
+            "% of full scale"
+        }
+    }
+
+    /// The trace, its unit, and what it is on.
+    fn name(&self, trace: &Trace) -> String {
+        let on = self
+            .seen
+            .channels
+            .iter()
+            .find(|c| c.role == Some(trace.name));
+        let on = on.map_or(String::new(), |channel| match &channel.title {
+            Some(title) => format!(" (column \"{}\")", fit(&plain(title), 24)),
+            None => format!(" (channel {})", channel.channel),
+        });
+        format!("{}, {}{on}", trace.name, self.unit(trace))
+    }
+
+    fn panel(&self, area: &Area, trace: &Trace, lowest: bool) -> Drawn {
+        let values = self.gathered(trace);
+        let axes = Axes {
+            x: 0.0..self.to_s,
+            y: span(values.iter().flatten().flatten().map(|v| f64::from(*v))),
+            x_name: if lowest {
+                "s from the first sample"
+            } else {
+                ""
+            },
+            y_name: &self.name(trace),
+            y_ticks: 6,
+            bare_left: None,
+        };
+        let mut chart = axes.on(area, |chart| self.shade(chart))?;
+        let zero = chart
+            .y_range()
+            .contains(&0.0)
+            .then_some([(0.0, 0.0), (self.to_s, 0.0)]);
+        chart.draw_series(zero.map(|line| PathElement::new(line, MUTED.rgb())))?;
+        for line in lines(&values) {
+            let points = line
+                .into_iter()
+                .map(|(x, y)| (self.at_s(x as f64 + 0.5), f64::from(y)));
+            chart.draw_series(LineSeries::new(points, trace.colour.rgb().stroke_width(1)))?;
+        }
+        self.mark_cut_off(&mut chart, trace, &values)
+    }
+
+    fn at_s(&self, column: f64) -> f64 {
+        self.to_s * column / COLUMNS as f64
+    }
+
+    /// Least and greatest value of a trace in each column.
+    fn gathered(&self, trace: &Trace) -> Vec<Option<[f32; 2]>> {
+        let cells = &self.seen.survey.cells;
+        let ends = |range: &std::ops::Range<usize>| {
+            let ends = cells[range.clone()]
+                .iter()
+                .map(|c| [(trace.of)(c)[0], (trace.of)(c)[1]]);
+            ends.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+        };
+        self.inside.iter().map(ends).collect()
+    }
+
+    /// Where it rests, and where samples are missing.
+    fn shade(&self, chart: &mut Chart) -> Drawn {
+        let y = chart.y_range();
+        for (kind, colour) in [(Column::Idle, BAND_OPEN), (Column::Missing, BAND_ATTEMPTS)] {
+            for (from, to) in runs(self.columns.iter().map(|c| *c == kind)) {
+                let (from, to) = (self.at_s(from as f64), self.at_s(to as f64));
+                let band = [(from, y.start), (to, y.end)];
+                chart.draw_series([Rectangle::new(band, colour.rgb().filled())])?;
+                if kind == Column::Missing {
+                    let edge = |x: f64| PathElement::new([(x, y.start), (x, y.end)], MUTED.rgb());
+                    chart.draw_series([edge(from), edge(to)])?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A thick line along the level where the trace is cut off.
+    fn mark_cut_off(&self, chart: &mut Chart, trace: &Trace, values: &[Option<[f32; 2]>]) -> Drawn {
+        let Some(level) = self.seen.survey.cut_off[trace.number] else {
+            return Ok(());
+        };
+        let y = chart.y_range();
+        let near = |v: f32| (f64::from(v) - level).abs() <= AT_THE_END * (y.end - y.start);
+        let cut = values
+            .iter()
+            .map(|ends| ends.is_some_and(|ends| ends.into_iter().any(near)));
+        let marks = runs(cut).into_iter().map(|(from, to)| {
+            let line = [
+                (self.at_s(from as f64), level),
+                (self.at_s(to as f64), level),
+            ];
+            PathElement::new(line, ALARM.rgb().stroke_width(4))
+        });
+        chart.draw_series(marks).map(drop)
+    }
+}
+
+/// First and behind the last of each row of columns for which it is so.
+fn runs(so: impl Iterator<Item = bool>) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for (k, _) in so.enumerate().filter(|(_, so)| *so) {
+        match runs.last_mut() {
+            Some((_, end)) if *end == k => *end = k + 1,
+            _ => runs.push((k, k + 1)),
+        }
+    }
+    runs
+}
