@@ -95,7 +95,10 @@ fn five_hundred_starts_stay_under_five_megabytes() {
             hashes: &[],
             measuring: None,
         });
-        assert_eq!(page.matches("Voltage against current once settled").count(), if every_start { 40 } else { 12 });
+        assert_eq!(
+            page.matches("Voltage against current once settled").count(),
+            if every_start { 20 } else { 12 }
+        );
         assert!(page.len() < 5_000_000, "{} bytes", page.len());
     }
 }
