@@ -121,7 +121,7 @@ fn a_page_from_a_table_says_what_it_lacks() {
         hashes: &[],
         measuring: None,
     });
-    assert!(page.contains("Made from a starts table"));
+    assert!(page.contains("a starts table does not hold them"));
     assert!(!page.contains("id=\"traces\"") && !page.contains("id=\"overlay\""));
 }
 
