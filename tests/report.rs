@@ -143,6 +143,26 @@ fn a_page_holds_what_it_is_for() {
 }
 
 #[test]
+fn a_page_of_several_jobs_bears_all_their_titles_and_holds_each_against_its_own_sheet() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let args = ["report", ".", "skiffs", "-o", "-", "--quiet"];
+    let page = page(&samples, &args);
+    let head = page.split("<h1>").nth(1).unwrap();
+    let title = head.split("</h1>").next().unwrap();
+    assert!(
+        title.contains("Kettle lids") && title.contains(" · "),
+        "{title}"
+    );
+    let sheet = page.split("<section id=\"sheet\"").nth(1).unwrap();
+    let sheet = sheet.split("</section>").next().unwrap();
+    assert!(sheet.contains("A of Kettle lids"), "{sheet}");
+    assert!(
+        sheet.contains("balance: ") && sheet.contains("tip: "),
+        "{sheet}"
+    );
+}
+
+#[test]
 fn quiet_says_nothing_of_progress_and_health_but_keeps_errors() {
     let folder = tempfile::tempdir().unwrap();
     // Two channels that carry nothing but a constant: a finding for sure.

@@ -6,7 +6,8 @@ use super::{Outcome, answer, progress, terminal};
 use crate::error::Result;
 use crate::prep::JobInfo;
 use crate::report::page::{PageInput, page};
-use crate::study::gather::{Asking, Gathered};
+use crate::start::Measuring;
+use crate::study::gather::{Asking, Gathered, JobRows};
 use crate::study::{
     CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
     targets_differ,
@@ -84,11 +85,9 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         .iter()
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
-    let unnamed = JobInfo::default();
-    let job = gathered.jobs.last().map(|of| &of.job);
     let after = gathered.after();
     let text = page(&PageInput {
-        job: job.map_or(&unnamed, |job| &job.info),
+        job: &letterhead(&gathered.jobs),
         rows: &gathered.rows,
         details: &gathered.details,
         after: &after,
@@ -102,11 +101,33 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         sources: &gathered.sources,
         not_read: &not_read,
         hashes: &hashes,
-        measuring: job.map(|job| &job.measuring),
+        measuring: shared_measuring(&gathered.jobs),
     });
     terminal::out_to(&args.output, |out| out.write_all(text.as_bytes()))?;
     answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
+}
+
+/// What stands at the head of the page: the job's own words, or the titles of several jobs.
+fn letterhead(jobs: &[JobRows]) -> JobInfo {
+    match jobs {
+        [] => JobInfo::default(),
+        [only] => only.job.info.clone(),
+        many => {
+            let titles = many.iter().filter_map(|of| of.job.info.title.as_deref());
+            JobInfo {
+                title: Some(titles.collect::<Vec<_>>().join(" · ")).filter(|t| !t.is_empty()),
+                ..JobInfo::default()
+            }
+        }
+    }
+}
+
+/// The numbers that the definitions leave to be set, where every job sets them alike.
+fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
+    let first = &jobs.first()?.job.measuring;
+    let alike = jobs.iter().all(|of| of.job.measuring == *first);
+    alike.then_some(first)
 }
 
 /// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.

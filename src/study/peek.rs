@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::compare::{ROUGH, is_event};
 use super::stats::{BettingPairs, Interval, RatesProcess};
-use super::words::{number, quantity};
+use super::words::{counted, number, quantity};
 use super::{PairVerdict, WhileStriking};
 use crate::prep::StartRow;
 
@@ -82,7 +82,8 @@ fn verdict(watch: &WhileStriking, a_rougher: bool) -> PairVerdict {
 }
 
 fn says(watch: &WhileStriking) -> String {
-    let WhileStriking { a, b, pairs, .. } = watch;
+    let WhileStriking { a, b, .. } = watch;
+    let pairs = counted(watch.pairs, "pair");
     let range = format!(
         "mean score of {b} less that of {a} lies between {} and {}",
         number(watch.score_lo),
@@ -98,11 +99,11 @@ fn says(watch: &WhileStriking) -> String {
     );
     match watch.verdict {
         PairVerdict::ABetter => format!(
-            "{a} starts better than {b}, and you may stop: after {pairs} pairs {range}, and {evidence}."
+            "{a} starts better than {b}, and you may stop: after {pairs} {range}, and {evidence}."
         ),
         PairVerdict::BBetter => format!(
-            "{b} starts better than {a}, and you may stop: after {pairs} pairs {range}, and {evidence}."
+            "{b} starts better than {a}, and you may stop: after {pairs} {range}, and {evidence}."
         ),
-        _ => format!("Keep striking: after {pairs} pairs {range}, and {evidence}."),
+        _ => format!("Keep striking: after {pairs} {range}, and {evidence}."),
     }
 }

@@ -9,7 +9,7 @@ use super::direction::Better;
 use super::gather::{Detail, Gathered};
 use super::stats;
 use super::wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
-use super::words::number;
+use super::words::{counted, number};
 use super::{Alarm, Chart, ChartPoint, Flagged, NotRead, RecordingLine, Rule, Sampling, Screening};
 use crate::error::{Error, Result};
 use crate::flag::Flag;
@@ -224,8 +224,7 @@ fn why_rough(row: &StartRow, rough_attempts: u32) -> String {
     let (dropouts, attempts) = (count("dropouts"), count("attempts"));
     let mut why = Vec::new();
     if dropouts > 0.0 {
-        let ending = if dropouts > 1.0 { "s" } else { "" };
-        why.push(format!("{dropouts} dropout{ending}"));
+        why.push(counted(dropouts as usize, "dropout"));
     }
     if attempts > f64::from(rough_attempts) {
         why.push(format!("{attempts} attempts"));
@@ -488,7 +487,8 @@ fn warnings(gathered: &Gathered, options: &ScreenOptions) -> Vec<String> {
     let unscored = rows.iter().filter(|r| r.score.is_none()).count();
     if unscored > 0 {
         warnings.push(format!(
-            "{unscored} starts have no score and could not be judged."
+            "{} without a score could not be judged.",
+            counted(unscored, "start")
         ));
     }
     if options.baseline_rows.is_none() {
@@ -496,7 +496,8 @@ fn warnings(gathered: &Gathered, options: &ScreenOptions) -> Vec<String> {
             let lit = rows.iter().filter(|r| r.lit()).count();
             if lit < options.baseline {
                 warnings.push(format!(
-                    "{id} has {lit} starts on its chart, fewer than the {} that its limits should come from.",
+                    "{id} has {} on its chart, fewer than the {} that its limits should come from.",
+                    counted(lit, "start"),
                     options.baseline
                 ));
             }
@@ -510,21 +511,22 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
     if starts == 0 {
         return "No start was found: there is nothing to pass.".into();
     }
+    let all = counted(starts, "start");
     let rough = rows.iter().filter(|r| is_rough(r)).count();
     let no_light = rows.iter().filter(|r| !r.lit()).count();
     let mut sentences = vec![match (rough, screening.pass) {
-        (0, true) => format!("Clean: {starts} starts, none rough, none past a limit."),
+        (0, true) => format!("Clean: {all}, none rough, none past a limit."),
         (0, false) if screening.alarms.is_empty() => {
-            format!("{starts} starts, none rough, but not all could be judged.")
+            format!("{all}, none rough, but not all could be judged.")
         }
         (0, false) => format!(
-            "{starts} starts, none rough, but {} past a limit.",
+            "{all}, none rough, but {} past a limit.",
             times(screening.alarms.len())
         ),
         _ if no_light > 0 => {
-            format!("{rough} of {starts} starts rough, {no_light} of them did not light.")
+            format!("{rough} of {all} rough, {no_light} of them did not light.")
         }
-        _ => format!("{rough} of {starts} starts rough; every one lit."),
+        _ => format!("{rough} of {all} rough; every one lit."),
     }];
     if rough == 0 {
         let upper = 100.0 * stats::zero_events_upper(starts as u64, 0.95);
@@ -537,10 +539,8 @@ fn answer(screening: &Screening, rows: &[StartRow]) -> String {
         sentences.push(sampling_sentence(sampling));
     }
     if !screening.not_read.is_empty() {
-        sentences.push(match screening.not_read.len() {
-            1 => "1 recording could not be read.".to_owned(),
-            many => format!("{many} recordings could not be read."),
-        });
+        let recordings = counted(screening.not_read.len(), "recording");
+        sentences.push(format!("{recordings} could not be read."));
     }
     let wear = screening.regrind.iter().filter(|w| w.at.is_some());
     sentences.extend(wear.map(|w| w.says.clone()));

@@ -232,3 +232,13 @@ fn the_lines_of_a_start_stand_at_its_instants() {
         );
     }
 }
+
+#[test]
+fn a_start_that_touches_is_not_called_attempts() {
+    let (row, mut picture) = made_start();
+    let from = (0.25 / picture.step_s) as usize;
+    let to = (0.285 / picture.step_s) as usize;
+    picture.volts[from..to].fill([0.5, 1.0]);
+    let svg = start(&row, &picture);
+    assert!(svg.contains("touching") && !svg.contains("attempts"));
+}

@@ -57,7 +57,7 @@ pub(super) fn method(input: &PageInput) -> Markup {
 
 fn definitions(input: &PageInput) -> Markup {
     let Some(m) = input.measuring else {
-        return html! { p { "Made from a starts table: the settings it was measured with are not in it." } };
+        return html! { p { "The settings are not told here: a starts table does not hold them, and jobs may differ in them." } };
     };
     html! {
         dl.facts {

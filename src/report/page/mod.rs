@@ -48,7 +48,8 @@ pub struct PageInput<'a> {
     pub not_read: &'a [(String, String)],
     /// SHA-256 of each input file, by name.
     pub hashes: &'a [(String, String)],
-    /// The numbers that the definitions leave to be set; `None` for a page made from a table.
+    /// The numbers that the definitions leave to be set; `None` for a page made from a table, or from jobs that
+    /// differ in them.
     pub measuring: Option<&'a Measuring>,
 }
 
@@ -103,6 +104,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
     let all = [
         ("answer", "The answer", Some(answer::answer(input))),
         ("comparison", "The comparison", answer::comparison(input)),
+        ("screening", "Screening", answer::screening(input)),
         ("tested", "What was tested", Some(tested::preps(input))),
         (
             "sheet",
@@ -117,7 +119,6 @@ fn sections(input: &PageInput) -> Vec<Section> {
         ("rough", "Rough starts", tested::rough(input)),
         ("each", "Start by start", tested::each(input)),
         ("wear", "Wear and regrinding", answer::wear(input)),
-        ("screening", "Screening", answer::screening(input)),
         ("starts", "Every start", Some(starts::table(input))),
         (
             "limits",

@@ -13,7 +13,7 @@ use crate::start::Picture;
 const PICTURES: usize = 12;
 
 /// Starts of one part shown with their picture.
-const EACH: usize = 40;
+const EACH: usize = 20;
 
 /// Columns of the sheet that say how a tip was made ready, with their words.
 const FACTS: [(&str, &str); 7] = [

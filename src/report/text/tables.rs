@@ -15,7 +15,7 @@ const NAME_COLUMNS: usize = 16;
 const PREP_COLUMNS: usize = 8;
 
 /// What the columns of numbers and the verdict take in the starts table, blanks between them included.
-const FIGURE_COLUMNS: usize = 59;
+const FIGURE_COLUMNS: usize = 56;
 
 /// One line a start: what a welder asks first; below it the flags, where there are any.
 pub fn starts(rows: &[StartRow], look: Look) -> String {
