@@ -50,7 +50,7 @@ def noise_rms(x):
 
 
 def compute():
-    made = 1.7 + noise(FRAMES)
+    made = 0.3 + noise(FRAMES)
     return {
         "hum_50": hum_rms(made + hum(FRAMES, 50.0), 50.0),
         "hum_60": hum_rms(made + hum(FRAMES, 60.0), 60.0),
