@@ -353,7 +353,7 @@ impl Inspection {
         self.logger_block = match &logger.current {
             None => block(&self.channels, Some(fitted)),
             Some(current) => block_of(&Logger {
-                current: Some(fitted.into_input(current)),
+                current: Some(fitted.scaled_input(current)),
                 ..logger.clone()
             }),
         };
