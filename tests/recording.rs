@@ -485,17 +485,50 @@ fn a_trace_without_noise_is_neither_cut_off_nor_ac_coupled() {
 
 #[test]
 fn what_holds_next_to_nothing_says_so() {
-    for frames in [0, 1] {
-        let (_folder, path) = wav(&[&vec![0.0; frames][..]], 1_000);
-        let seen = inspect(&path, &Logger::default()).unwrap();
-        let short = seen.findings.iter().find(|f| f.flag == Flag::ShortWindow);
-        assert!(
-            short.is_some_and(|f| f.seen.contains(&format!("{frames} sample"))),
-            "{:?}",
-            seen.findings
-        );
-        assert_eq!(seen.current.span.is_none(), frames == 0);
-    }
+    let (_folder, path) = wav(&[&[0.0]], 1_000);
+    let seen = inspect(&path, &Logger::default()).unwrap();
+    let short = seen.findings.iter().find(|f| f.flag == Flag::ShortWindow);
+    assert!(
+        short.is_some_and(|f| f.seen.contains("1 sample")),
+        "{:?}",
+        seen.findings
+    );
+    let (_folder, path) = wav(&[&[]], 1_000);
+    let error = inspect(&path, &Logger::default()).unwrap_err().to_string();
+    assert!(error.contains("not one frame"), "{error}");
+}
+
+#[test]
+fn a_trace_cut_off_below_full_scale_is_told() {
+    // An amplifier that gives out at 95 A: noise at rest, none at the top.
+    let rate = 10_000;
+    let mut state = 1_u32;
+    let mut noise = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        0.4 * (f64::from(state) / f64::from(u32::MAX) - 0.5)
+    };
+    let trace: Vec<f64> = arcs(rate)
+        .iter()
+        .enumerate()
+        .map(|(k, x)| {
+            let swing = if *x > 0.0 {
+                20.0 + 8.0 * (k as f64 / 300.0).sin()
+            } else {
+                0.0
+            };
+            (x + swing + noise()).min(95.0) / 300.0
+        })
+        .collect();
+    let (_folder, path) = wav(&[&trace], rate);
+    let rules = logger("current = { channel = 1, amps_at_full_scale = 300.0 }");
+    let recording = Recording::open(&path, &rules).unwrap();
+    let found = recording.survey();
+    assert!(
+        found.findings.iter().any(|f| f.flag == Flag::Clipped),
+        "{:?}",
+        found.findings
+    );
+    assert!((found.cut_off[0].unwrap() - 95.0).abs() < 0.3 && found.cut_off[1].is_none());
 }
 
 #[test]

@@ -363,6 +363,48 @@ fn what_spoils_a_comparison_is_said() {
     }
 }
 
+/// Starts at 80 A with this expanded uncertainty, under a logger.
+fn under(prep: &str, logger: &str, u_run_a: f64) -> Vec<StartRow> {
+    let mut rows = starts(prep, &[60.0, 62.0, 64.0, 66.0, 68.0]);
+    for (row, step) in rows.iter_mut().zip(0..) {
+        row.measures.run_a = Some(80.0 + 0.01 * f64::from(step));
+        row.measures.u_run_a = Some(u_run_a);
+        row.sheet.insert("logger".into(), logger.into());
+    }
+    rows
+}
+
+#[test]
+fn only_a_difference_between_loggers_has_their_gain_errors_in_it() {
+    let options = CompareOptions {
+        measures: vec!["run_a".into()],
+        ..CompareOptions::default()
+    };
+    let gain = |rows: &[StartRow]| {
+        let warnings = compare(rows, &options).unwrap().warnings;
+        warnings.into_iter().find(|w| w.contains("gain errors"))
+    };
+    let same = [under("A", "one", 0.4), under("B", "one", 0.4)].concat();
+    assert_eq!(gain(&same), None);
+    let two = [under("A", "one", 0.4), under("B", "other", 0.3)].concat();
+    // Root sum of squares (JCGM 100:2008, 5.1.2): 0.4 A and 0.3 A make 0.5 A.
+    let said = gain(&two).unwrap();
+    assert!(
+        said.contains("run_a by 0.500") && said.contains("A: one / B: other"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_start_carries_the_calibration_it_was_measured_under() {
+    let samples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let found = gather(&[samples], &Asking::default()).unwrap();
+    assert_eq!(
+        found.rows[0].sheet["logger"],
+        "current 200 A at full scale ±0.5 %; voltage 120 V at full scale ±1 %; logger ±0.1 %"
+    );
+}
+
 #[test]
 fn while_striking_tells_to_go_on_or_to_stop() {
     let rows_of = |n: usize, worse: f64| -> Vec<StartRow> {

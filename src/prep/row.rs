@@ -31,6 +31,12 @@ impl Job {
         flags.sort_unstable();
         flags.dedup();
         let mut sheet = self.prep_of(run).columns();
+        // A sheet that names its loggers knows them better than their scales do.
+        sheet.extend(
+            self.logger
+                .calibration()
+                .map(|words| ("logger".to_owned(), words)),
+        );
         sheet.extend(run.columns());
         let row = StartRow {
             recording: run.file.clone(),

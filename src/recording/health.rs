@@ -132,16 +132,15 @@ impl Patient<'_> {
         Ok(())
     }
 
-    /// Nothing can be said of no sample, or of one.
+    /// Nothing can be said of one sample, or of none.
     fn short(&self) -> Option<Finding> {
         let frames: u64 = self.source.segments().iter().map(|s| s.frames).sum();
-        let seen = match frames {
-            1 => "it holds 1 sample".to_owned(),
-            n => format!("it holds {n} samples"),
-        };
-        (frames < 2).then_some(Finding {
+        (frames < 2).then(|| Finding {
             flag: Flag::ShortWindow,
-            seen,
+            seen: format!(
+                "it holds {frames} {}",
+                if frames == 1 { "sample" } else { "samples" }
+            ),
         })
     }
 
@@ -217,15 +216,15 @@ impl Patient<'_> {
         Ok(None)
     }
 
-    /// Whether there is a cell without any noise away from an end of the trace.
+    /// Whether a cell away from an end of the trace has no noise at all.
     fn rests_flat(&self, trace: usize, end: f64) -> bool {
+        let (low, high) = self.extremes(trace);
+        let away = 0.1 * (high - low);
         let flat = |c: &Cell| {
             let [low, high, mean] = self.stat(c, trace);
             // Cells are rounded outward to single precision.
-            let rounding = 4.0 * f64::from(f32::EPSILON) * low.abs().max(high.abs());
-            c.frames as usize > SOFT_RUN
-                && high - low <= rounding + 1e-9
-                && (mean - end).abs() > rounding
+            let rounding = 1e-9 + 4.0 * f64::from(f32::EPSILON) * low.abs().max(high.abs());
+            c.frames as usize > SOFT_RUN && high - low <= rounding && (mean - end).abs() > away
         };
         self.cells.iter().any(flat)
     }

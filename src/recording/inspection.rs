@@ -65,8 +65,10 @@ pub struct Channel {
 /// What a trace spans.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Level {
-    /// Lowest and highest value, A or V, or % of full scale; `None` of no sample.
-    pub span: Option<(f64, f64)>,
+    /// Lowest and highest value, A or V, or % of full scale; NaN, which is null in JSON, of no sample.
+    pub low: f64,
+    /// See `low`.
+    pub high: f64,
     /// Rms of its noise at rest; `None` where it never rests.
     pub noise: Option<f64>,
 }
@@ -246,10 +248,13 @@ impl Inspection {
             None => block(&channels, None),
         };
         let level = |values: fn(&Cell) -> [f32; 3], noise| {
-            let ends = survey.cells.iter().map(values);
-            let widest = ends.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1]), 0.0]);
+            let [low, high, _] = (survey.cells.iter().map(values))
+                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1]), 0.0])
+                // Of no sample there is no value: null in JSON.
+                .unwrap_or([f32::NAN; 3]);
             Level {
-                span: widest.map(|[low, high, _]| (f64::from(low), f64::from(high))),
+                low: f64::from(low),
+                high: f64::from(high),
                 noise,
             }
         };
@@ -348,7 +353,7 @@ impl Inspection {
         self.logger_block = match &logger.current {
             None => block(&self.channels, Some(fitted)),
             Some(current) => block_of(&Logger {
-                current: Some(fitted.into_input(current)),
+                current: Some(fitted.scaled_input(current)),
                 ..logger.clone()
             }),
         };

@@ -58,7 +58,7 @@ impl Fitted {
     }
 
     /// The input with this scale in place of its own.
-    pub(crate) fn into_input(&self, input: &CurrentInput) -> CurrentInput {
+    pub(crate) fn scaled_input(&self, input: &CurrentInput) -> CurrentInput {
         let scale = Some(rounded(self.scale, self.u_scale));
         let wav = self.key == AT_FULL_SCALE;
         CurrentInput {

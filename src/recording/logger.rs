@@ -26,6 +26,30 @@ pub struct Logger {
     pub time: Option<TimeInput>,
 }
 
+impl Logger {
+    /// Scales and tolerances in words, the same for the same calibration; `None` where no current is stated.
+    pub fn calibration(&self) -> Option<String> {
+        let current = self.current.as_ref()?.calibration();
+        let voltage = self.voltage.as_ref().map(VoltageInput::calibration);
+        let own = within(self.tolerance_pct).map(|within| format!("logger {within}"));
+        let words: Vec<String> = [Some(current), voltage, own]
+            .into_iter()
+            .flatten()
+            .collect();
+        Some(words.join("; "))
+    }
+}
+
+fn within(pct: f64) -> Option<String> {
+    (pct > 0.0).then(|| format!("±{pct} %"))
+}
+
+/// "current 200 A at full scale ±0.5 %".
+fn joined(what: &str, parts: impl IntoIterator<Item = Option<String>>) -> String {
+    let parts = parts.into_iter().flatten();
+    parts.fold(what.to_owned(), |text, part| text + " " + &part)
+}
+
 /// A sign in words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -65,6 +89,24 @@ pub struct CurrentInput {
     pub tolerance_pct: f64,
 }
 
+impl CurrentInput {
+    fn calibration(&self) -> String {
+        let with = |unit: &'static str| move |x: f64| format!("{x} {unit}");
+        let parts = [
+            self.amps_at_full_scale.map(with("A at full scale")),
+            self.amps_per_unit.map(with("A a unit")),
+            self.shunt
+                .map(|s| format!("shunt {} A / {} mV", s.amps, s.millivolts)),
+            self.amps_per_volt.map(with("A/V")),
+            self.gain.map(|gain| format!("gain {gain}")),
+            self.volts_at_full_scale.map(with("V at full scale")),
+            self.volts_per_unit.map(with("V a unit")),
+            within(self.tolerance_pct),
+        ];
+        joined("current", parts)
+    }
+}
+
 /// A shunt, by its plate.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -93,6 +135,19 @@ pub struct VoltageInput {
     pub offset: Offset,
     /// Tolerance of the divider, % of reading.
     pub tolerance_pct: f64,
+}
+
+impl VoltageInput {
+    fn calibration(&self) -> String {
+        let with = |unit: &'static str| move |x: f64| format!("{x} {unit}");
+        let parts = [
+            self.volts_at_full_scale.map(with("V at full scale")),
+            self.volts_per_unit.map(with("V a unit")),
+            self.divider.map(|divider| format!("divider {divider}")),
+            within(self.tolerance_pct),
+        ];
+        joined("voltage", parts)
+    }
 }
 
 /// Where the trigger is.

@@ -3,9 +3,7 @@
 use rustfft::FftDirection::{Forward, Inverse};
 use rustfft::num_complex::Complex;
 
-use super::spectrum::transform;
-
-use super::spectrum::peak;
+use super::spectrum::{peak, transform};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;

@@ -24,8 +24,10 @@ const CONDITIONS: &[&str] = &[
     "arc_gap",
     "upslope_s",
     "operator",
-    "logger",
 ];
+
+/// Measures that carry a gain error; each has its uncertainty beside it.
+const SCALED: [&str; 3] = ["run_a", "run_v", "wander_v"];
 
 /// Two groups whose order or wear lies this far apart (Cliff's delta) cannot be told from it.
 const APART: f64 = 0.8;
@@ -34,6 +36,7 @@ const APART: f64 = 0.8;
 pub(super) fn of(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<String> {
     let mut cautions = left_out(rows, groups, options);
     cautions.extend(conditions(groups, &options.by));
+    cautions.extend(loggers(groups, options));
     cautions.extend(run_current(groups));
     cautions.extend(order(rows, groups));
     cautions.extend(wear(groups));
@@ -98,6 +101,61 @@ fn conditions(groups: &Groups, by: &str) -> Vec<String> {
         }
     }
     cautions
+}
+
+/// Groups recorded under different calibrations: a difference carries the gain errors of both, which the scatter of starts
+/// does not show. Under one calibration the error is common to both, and no difference has it.
+fn loggers(groups: &Groups, options: &CompareOptions) -> Option<String> {
+    let under = |rows: &[&StartRow]| -> BTreeSet<String> {
+        let known = rows.iter().filter_map(|r| r.sheet.get("logger"));
+        known.cloned().collect()
+    };
+    let sets: Vec<_> = groups.iter().map(|(id, rows)| (id, under(rows))).collect();
+    if sets.iter().all(|(_, set)| *set == sets[0].1) {
+        return None;
+    }
+    let words = |(id, set): &(&&str, BTreeSet<String>)| match set.len() {
+        0 => format!("{id}: not known"),
+        _ => format!("{id}: {}", list(&set.iter().cloned().collect::<Vec<_>>())),
+    };
+    let each: Vec<String> = sets.iter().map(words).collect();
+    let scaled = options
+        .measures
+        .iter()
+        .filter(|m| SCALED.contains(&m.as_str()));
+    let sizes: Vec<String> = scaled
+        .filter_map(|measure| Some(format!("{measure} by {:.3}", gain_errors(groups, measure)?)))
+        .collect();
+    let sizes = match sizes.is_empty() {
+        true => String::new(),
+        false => format!(
+            " By calibration alone (k = 2) it can shift {}; the interval of the difference does not hold that.",
+            list(&sizes)
+        ),
+    };
+    Some(format!(
+        "The groups were recorded with different loggers ({}): a difference of current or voltage has the gain errors of both in it.{sizes}",
+        each.join(" / ")
+    ))
+}
+
+/// Largest expanded uncertainty that two of the groups have together (root sum of squares, JCGM 100:2008, 5.1.2).
+fn gain_errors(groups: &Groups, measure: &str) -> Option<f64> {
+    let name = format!("u_{measure}");
+    let own = |rows: &Vec<&StartRow>| {
+        stats::median(
+            &rows
+                .iter()
+                .filter_map(|r| r.value(&name))
+                .collect::<Vec<_>>(),
+        )
+    };
+    let mut each: Vec<f64> = groups.values().filter_map(own).collect();
+    each.sort_by(|a, b| b.total_cmp(a));
+    match each[..] {
+        [first, second, ..] => Some(first.hypot(second)),
+        _ => None,
+    }
 }
 
 /// Groups whose measured current differs by a tenth or more, whatever was set.

@@ -19,8 +19,8 @@ pub(crate) enum Field {
 
 /// Longest field that can be a number.
 const LONGEST_NUMBER: usize = 48;
-/// From here on a number stands for "over the range": SCPI-99 (after IEEE 488.2) writes 9.9E+37 for infinity …
-const OVER_FROM: f64 = 9.89e37;
+/// Numbers that stand for words: SCPI-99 (after IEEE 488.2) writes 9.9E+37 for infinity …
+const WORDS: std::ops::Range<f64> = 9.89e37..1e38;
 /// … and 9.91E+37 for "not a number" (both from memory).
 const MISSING_FROM: f64 = 9.905e37;
 /// What loggers write where there is no value.
@@ -54,8 +54,11 @@ pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
         return Field::Text;
     };
     if let Some(number) = written_number(bytes, decimal) {
-        let missing = (MISSING_FROM..1e38).contains(&number.abs());
-        return if missing { Field::Missing } else { Field::Over };
+        return if number.abs() >= MISSING_FROM {
+            Field::Missing
+        } else {
+            Field::Over
+        };
     }
     let word = text.trim_start_matches(['+', '-']).to_ascii_lowercase();
     if MISSING.contains(&word.as_str()) || text.bytes().all(|b| b == b'-') {
@@ -71,7 +74,7 @@ pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
 
 /// A number that a trace can have and nothing else; blanks around it were taken away.
 pub(crate) fn number(bytes: &[u8], decimal: u8) -> Option<f64> {
-    written_number(bytes, decimal).filter(|x| x.abs() < OVER_FROM)
+    written_number(bytes, decimal).filter(|x| !WORDS.contains(&x.abs()))
 }
 
 /// A finite number, whatever it stands for.
@@ -266,7 +269,7 @@ mod tests {
             ("-9,900000E+37", b',', Field::Over),
             ("9.91E37", b'.', Field::Missing),
             ("9.9E+36", b'.', Field::Number(9.9e36)),
-            ("1e308", b'.', Field::Over),
+            ("1e308", b'.', Field::Number(1e308)),
             ("1,234.5", b'.', Field::Thousands),
             ("1.234,5", b',', Field::Thousands),
             ("1 234", b'.', Field::Thousands),

@@ -127,10 +127,10 @@ impl<'a> Whole<'a> {
         let mut words = Vec::new();
         let cells = &self.seen.survey.cells;
         if self.columns.contains(&Column::Idle) {
-            words.push("shaded: at rest, its zero taken away".to_owned());
+            words.push("shaded grey: no current, the zero is taken from here".to_owned());
         }
         if self.seen.gaps > 0 {
-            words.push("between upright lines: samples are missing".to_owned());
+            words.push("upright lines: samples are missing there, or between two".to_owned());
         }
         for (trace, level) in [AMPS, VOLTS].iter().zip(self.seen.survey.cut_off) {
             if let Some(level) = level {
@@ -197,6 +197,7 @@ impl<'a> Whole<'a> {
                 .map(|(x, y)| (self.at_s(x as f64 + 0.5), f64::from(y)));
             chart.draw_series(LineSeries::new(points, trace.colour.rgb().stroke_width(1)))?;
         }
+        self.mark_gaps(&mut chart)?;
         self.mark_cut_off(&mut chart, trace, &values)
     }
 
@@ -224,13 +225,22 @@ impl<'a> Whole<'a> {
                 let (from, to) = (self.at_s(from as f64), self.at_s(to as f64));
                 let band = [(from, y.start), (to, y.end)];
                 chart.draw_series([Rectangle::new(band, colour.rgb().filled())])?;
-                if kind == Column::Missing {
-                    let edge = |x: f64| PathElement::new([(x, y.start), (x, y.end)], MUTED.rgb());
-                    chart.draw_series([edge(from), edge(to)])?;
-                }
             }
         }
         Ok(())
+    }
+
+    /// The ends of what is missing, however short, as upright lines: one a column at the most.
+    fn mark_gaps(&self, chart: &mut Chart) -> Drawn {
+        let (cells, at) = (&self.seen.survey.cells, &self.seen.cells_at_s);
+        let end = |k: usize| at[k] + f64::from(cells[k].frames) / self.seen.rate_hz;
+        let half = 0.5 / self.seen.rate_hz;
+        let gaps = (1..cells.len()).filter(|&k| at[k] > end(k - 1) + half);
+        let mut edges: Vec<f64> = gaps.flat_map(|k| [end(k - 1), at[k]]).collect();
+        edges.dedup_by_key(|t| (*t / self.to_s * COLUMNS as f64) as usize);
+        let y = chart.y_range();
+        let line = |x: f64| PathElement::new([(x, y.start), (x, y.end)], MUTED.rgb());
+        chart.draw_series(edges.into_iter().map(line)).map(drop)
     }
 
     /// A thick line along the level where the trace is cut off.

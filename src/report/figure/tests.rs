@@ -242,3 +242,39 @@ fn a_start_that_touches_is_not_called_attempts() {
     let svg = start(&row, &picture);
     assert!(svg.contains("touching") && !svg.contains("attempts"));
 }
+
+#[test]
+fn a_recording_is_drawn_with_its_rest_its_gap_and_where_it_is_cut_off() {
+    let mut state = 1_u32;
+    let mut noise = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        0.4 * (f64::from(state) / f64::from(u32::MAX) - 0.5)
+    };
+    let rows: String = (0..20_000)
+        .filter(|k| !(3_000..4_000).contains(k))
+        .map(|k| {
+            let swing = 90.0 + 8.0 * (f64::from(k) / 300.0).sin();
+            let amps = if k < 8_000 { 0.0 } else { swing } + noise();
+            let (t, i) = (1e-4 * f64::from(k), amps.min(95.0));
+            format!("{t:.4},{i:.3},{:.3}\n", 12.0 + noise())
+        })
+        .collect();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("cut.csv");
+    std::fs::write(&path, format!("time_s,current_a,voltage_v\n{rows}")).unwrap();
+    let seen = crate::recording::inspect(&path, &Default::default()).unwrap();
+    let svg = recording(&seen);
+    for words in [
+        "cut.csv: table, 3 columns",
+        "current, A (column",
+        "voltage, V (column",
+        "shaded grey: no current",
+        "upright lines: samples are missing",
+        "thick line: the current is cut off at 95",
+        "s from the first sample",
+    ] {
+        assert!(svg.contains(words), "no \"{words}\"");
+    }
+    let drawn = |colour: Theme| svg.contains(&format!("\"#{:06X}\"", colour.day));
+    assert!([palette::BAND_OPEN, palette::BAND_ATTEMPTS, palette::ALARM].map(drawn) == [true; 3]);
+}

@@ -80,10 +80,8 @@ fn trace(
     let noise = level.noise.map_or("never at rest".to_owned(), |n| {
         format!("noise {} {unit} rms at rest", short(n))
     });
-    let Some((low, high)) = level.span else {
-        return format!("{name}: nothing recorded\n");
-    };
-    let label = format!("{name}: {} to {} {unit}, {noise}", short(low), short(high));
+    let (low, high) = (short(level.low), short(level.high));
+    let label = format!("{name}: {low} to {high} {unit}, {noise}");
     let cells = &seen.survey.cells;
     let columns: Vec<[f32; 2]> = cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
     let picture = Sketch {
