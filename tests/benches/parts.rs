@@ -121,6 +121,7 @@ fn report(bencher: Bencher) {
             comparison: Some(&comparison),
             wear: &[],
             screening: None,
+            every_start: false,
             sources: &gathered.sources,
             not_read: &[],
             hashes: &[],
