@@ -126,7 +126,6 @@ fn report(bencher: Bencher) {
             not_read: &[],
             hashes: &[],
             measuring: None,
-            every_start: false,
         })
     });
 }

@@ -46,7 +46,7 @@ enum Body {
         /// Bytes of samples that may follow.
         follow: u64,
     },
-    Table(TableBody),
+    Table(Box<TableBody>),
 }
 
 struct TableBody {
@@ -148,7 +148,7 @@ impl Feed {
             rate_hz: 1.0 / pace.step,
             scales,
         });
-        self.body = Some(Body::Table(TableBody {
+        self.body = Some(Body::Table(Box::new(TableBody {
             zero: times.first().copied().unwrap_or(0.0),
             last_s: 0.0,
             broken: false,
@@ -157,7 +157,7 @@ impl Feed {
             timing,
             pace,
             rows,
-        }));
+        })));
         Ok(())
     }
 
