@@ -7,28 +7,31 @@ use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 
+/// Refuses what is no file before it is opened, for opening a pipe waits for whoever writes to it; gives the length in bytes.
+///
+/// # Errors
+/// No file, a folder, a pipe or a device, or what the system refuses.
+pub fn regular(path: &Path) -> Result<u64> {
+    let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
+    let no_file = |what| Err(Error::input(path.display().to_string(), what));
+    if about.is_dir() {
+        return no_file("is a folder, not a file");
+    }
+    if !about.is_file() {
+        return no_file("is a pipe or a device; a file is needed");
+    }
+    Ok(about.len())
+}
+
 /// Reads a whole file of at most `most` bytes.
 ///
 /// # Errors
 /// No file, a pipe or a device, a larger file, or what the system refuses.
 pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
-    let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
-    let at = || path.display().to_string();
-    if about.is_dir() {
-        return Err(Error::input(at(), "is a folder, not a file"));
-    }
-    if !about.is_file() {
-        return Err(Error::input(
-            at(),
-            "is a pipe or a device; a file is needed",
-        ));
-    }
-    if about.len() > most {
-        let found = format!(
-            "has {} bytes, more than the {most} that such a file may have",
-            about.len()
-        );
-        return Err(Error::input(at(), found));
+    let length = regular(path)?;
+    if length > most {
+        let found = format!("has {length} bytes, more than the {most} that such a file may have");
+        return Err(Error::input(path.display().to_string(), found));
     }
     std::fs::read(path).map_err(|e| Error::io(path, "read", e))
 }
