@@ -1,5 +1,6 @@
 //! Input files: read whole (regular ones, and not beyond a size), and known by their content.
 
+use std::fs::Metadata;
 use std::io::Read;
 use std::path::Path;
 
@@ -7,28 +8,31 @@ use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 
+/// What the system says of a regular file.
+///
+/// # Errors
+/// No file, a folder, a pipe or a device (reading one might never end).
+pub fn regular(path: &Path) -> Result<Metadata> {
+    let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
+    let refused = |problem| Err(Error::input(path.display().to_string(), problem));
+    if about.is_dir() {
+        return refused("is a folder, not a file");
+    }
+    if !about.is_file() {
+        return refused("is a pipe or a device; a file is needed");
+    }
+    Ok(about)
+}
+
 /// Reads a whole file of at most `most` bytes.
 ///
 /// # Errors
-/// No file, a pipe or a device, a larger file, or what the system refuses.
+/// As [`regular`], a larger file, or what the system refuses.
 pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
-    let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
-    let at = || path.display().to_string();
-    if about.is_dir() {
-        return Err(Error::input(at(), "is a folder, not a file"));
-    }
-    if !about.is_file() {
-        return Err(Error::input(
-            at(),
-            "is a pipe or a device; a file is needed",
-        ));
-    }
-    if about.len() > most {
-        let found = format!(
-            "has {} bytes, more than the {most} that such a file may have",
-            about.len()
-        );
-        return Err(Error::input(at(), found));
+    let length = regular(path)?.len();
+    if length > most {
+        let found = format!("has {length} bytes, more than the {most} that such a file may have");
+        return Err(Error::input(path.display().to_string(), found));
     }
     std::fs::read(path).map_err(|e| Error::io(path, "read", e))
 }

@@ -58,8 +58,9 @@ impl Kind {
     /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
     ///
     /// # Errors
-    /// Not readable, or empty.
+    /// Not readable, no regular file, or empty.
     pub fn of(path: &Path) -> Result<Kind> {
+        crate::input::regular(path)?;
         let mut start = Vec::new();
         let io = |e| Error::io(path, "read", e);
         File::open(path)
