@@ -510,7 +510,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
         rate_hz: rate / block as f64,
         values: means,
         noise,
-        bridged: 0.0,
+        missing: 0.0,
     })
 }
 
