@@ -84,7 +84,7 @@ fn strongest(rest: &[f64], kept: &[usize]) -> Option<Line> {
 }
 
 /// Straight lines across what is left out; at an end, the nearest value.
-fn straighten(trace: &mut [f64], left_out: &[bool]) {
+pub(crate) fn straighten(trace: &mut [f64], left_out: &[bool]) {
     let mut k = 0;
     while k < trace.len() {
         if !left_out[k] {
