@@ -1,5 +1,6 @@
 //! Input files: read whole (regular ones, and not beyond a size), and known by their content.
 
+use std::fs::Metadata;
 use std::io::Read;
 use std::path::Path;
 
@@ -7,28 +8,28 @@ use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 
-/// Refuses what is no file before it is opened, for opening a pipe waits for whoever writes to it; gives the length in bytes.
+/// What the system says of a regular file.
 ///
 /// # Errors
-/// No file, a folder, a pipe or a device, or what the system refuses.
-pub fn regular(path: &Path) -> Result<u64> {
+/// No file, a folder, a pipe or a device (reading one might never end).
+pub fn regular(path: &Path) -> Result<Metadata> {
     let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
-    let no_file = |what| Err(Error::input(path.display().to_string(), what));
+    let refused = |problem| Err(Error::input(path.display().to_string(), problem));
     if about.is_dir() {
-        return no_file("is a folder, not a file");
+        return refused("is a folder, not a file");
     }
     if !about.is_file() {
-        return no_file("is a pipe or a device; a file is needed");
+        return refused("is a pipe or a device; a file is needed");
     }
-    Ok(about.len())
+    Ok(about)
 }
 
 /// Reads a whole file of at most `most` bytes.
 ///
 /// # Errors
-/// No file, a pipe or a device, a larger file, or what the system refuses.
+/// As [`regular`], a larger file, or what the system refuses.
 pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
-    let length = regular(path)?;
+    let length = regular(path)?.len();
     if length > most {
         let found = format!("has {length} bytes, more than the {most} that such a file may have");
         return Err(Error::input(path.display().to_string(), found));

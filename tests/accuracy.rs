@@ -13,7 +13,7 @@ use tipstrike::demo::{
 use tipstrike::recording::Recording;
 use tipstrike::start::{Context, Measuring, Skew, Start, find, skew};
 
-const PER_KIND: usize = 24;
+const PER_KIND: usize = 48;
 const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];
 const MAINS_HZ: f64 = 50.0;
 const SEED: u64 = 20_26;
@@ -34,8 +34,8 @@ const SHARES: [(&str, f64); 16] = [
     ("run_a", 99.0),
     ("ac_hz", 100.0),
     ("en_share_pct", 99.0),
-    ("wander_v, DC", 98.0),
-    ("wander_v, AC and pulse", 97.0),
+    ("wander_v, DC", 99.0),
+    ("wander_v, AC and pulse", 99.0),
 ];
 
 /// One made start, and what was found in its recording.

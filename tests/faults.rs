@@ -451,6 +451,16 @@ fn electrode_positive_on_the_sheet_is_no_fault_of_the_leads() {
     std::fs::write(&path, dc.replace(",dc,", ",dcep,")).unwrap();
     let dcep = said(folder.path());
     assert!(!dcep.contains("polarity?"), "{dcep}");
+    // One run of a recording is enough, whichever comes first.
+    let lid = "lid-1-grind-A.wav,A,lid-1,80";
+    for (first, second) in [("dc", "dcep"), ("dcep", "dc")] {
+        let sheet = format!(
+            "file,prep,coupon,set_a,process,from_s,to_s\n{lid},{first},0,6\n{lid},{second},6,\n"
+        );
+        std::fs::write(&path, sheet).unwrap();
+        let said = said(folder.path());
+        assert!(!said.contains("polarity?"), "{first}, {second}: {said}");
+    }
 }
 
 #[test]

@@ -12,7 +12,7 @@ use super::table::{Content, Head};
 use super::wav::Wav;
 use super::{Cell, Fitted, Recording, Survey, roles, survey};
 use crate::error::Result;
-use crate::flag::Finding;
+use crate::flag::{Finding, counted};
 
 /// What was seen in a file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -96,7 +96,7 @@ fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
     let kind = format!(
         "WAV, {} bits, {}",
         header.bits,
-        count(header.channels, "channel")
+        counted(header.channels, "channel")
     );
     let (chosen, reason, recording) = match &logger.current {
         Some(_) => {
@@ -198,7 +198,7 @@ fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
     };
     let kind = format!(
         "table, {} split by {split}{decimal}",
-        count(layout.columns.len(), "column")
+        counted(layout.columns.len(), "column")
     );
     let reason = if logger.current.is_some() {
         BY_LOGGER
@@ -341,10 +341,6 @@ impl Recording {
             },
         )
     }
-}
-
-fn count(number: usize, what: &str) -> String {
-    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
 }
 
 impl Inspection {

@@ -58,7 +58,7 @@ impl Kind {
     /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
     ///
     /// # Errors
-    /// No file, not readable, or empty.
+    /// Not readable, no regular file, or empty.
     pub fn of(path: &Path) -> Result<Kind> {
         crate::input::regular(path)?;
         let mut start = Vec::new();

@@ -50,11 +50,6 @@ impl Look {
     }
 }
 
-/// A count with its noun: 1 start, 2 starts.
-pub(super) fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
-}
-
 /// Text from outside made harmless to a terminal: what controls it, or turns its writing direction,
 /// is shown as an escape instead.
 pub fn plain(text: &str) -> String {

@@ -1,10 +1,11 @@
 //! What wander is measured from: block means on DC, one value a half-cycle on AC.
 
 use super::anatomy::Anatomy;
+use super::gaps;
 use super::robust;
 use super::trace::Trace;
 use super::tracker::{Run, Span};
-use super::wander::{Even, Evidence, residual};
+use super::wander::{Even, Evidence, unexplained};
 
 /// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
 const RATE_PER_BAND: f64 = 20.0;
@@ -50,14 +51,15 @@ pub(crate) fn direct(
             disturbed(anatomy, at, trace.rate_hz),
         );
     }
-    let volts = residual(&evidence)?;
-    let (cloud, count) = (cloud(&evidence, &volts), volts.len().max(1));
+    let mut values = unexplained(&evidence)?;
+    let cloud = cloud(&evidence, &values);
+    let missing = gaps::fill(&mut values, &evidence.left_out);
     Some(Residual {
         even: Even {
             rate_hz: trace.rate_hz / block as f64,
-            values: volts,
+            values,
             noise: noise / (block as f64).sqrt(),
-            bridged: 1.0 - cloud.len() as f64 / count as f64,
+            missing,
         },
         cloud,
     })
@@ -73,59 +75,65 @@ pub(crate) fn alternating(
     ac_hz: f64,
     noise: f64,
 ) -> Option<Residual> {
-    let lit = anatomy.lit?;
-    let mut points: Vec<(f64, f64)> = Vec::new();
-    let mut seen = Vec::new();
-    let mut averaged = Vec::new();
+    let (mut points, mut cloud, mut averaged) = (Vec::new(), Vec::new(), Vec::new());
     for sign in [1, -1] {
-        let mut evidence = Evidence::default();
-        for half in waves.iter().filter(|w| w.sign == sign && w.span.on >= from) {
-            let edge = 0.5 * (1.0 - MIDDLE) * half.span.len();
-            let middle = trace.range(Span {
-                on: half.span.on + edge,
-                off: half.span.off - edge,
-            });
-            if middle.len() < MIN_MIDDLE {
-                continue;
-            }
-            averaged.push(middle.len() as f64);
-            let mean = |x: &[f64]| x[middle.clone()].iter().sum::<f64>() / middle.len() as f64;
-            let at = 0.5 * (half.span.on + half.span.off);
-            evidence.push(
-                (at - lit) / trace.rate_hz,
-                mean(&trace.volts),
-                mean(&trace.amps),
-                disturbed(anatomy, at, trace.rate_hz),
-            );
-        }
-        if let Some(volts) = residual(&evidence) {
-            // A residual of the negative half-cycle has the negative arc's sign: longer arc, more magnitude.
-            let upright = if evidence.volts.iter().sum::<f64>() < 0.0 {
-                -1.0
-            } else {
-                1.0
-            };
-            points.extend(
-                evidence
-                    .after_lit_s
-                    .iter()
-                    .zip(&volts)
-                    .map(|(t, v)| (*t, v * upright)),
-            );
-            seen.extend(cloud(&evidence, &volts));
+        let halves = waves.iter().filter(|w| w.sign == sign && w.span.on >= from);
+        let evidence = half_waves(trace, anatomy, halves, &mut averaged)?;
+        if let Some(volts) = unexplained(&evidence) {
+            points.extend(upright(&evidence, &volts));
+            cloud.extend(self::cloud(&evidence, &volts));
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let noise = noise / robust::median(&mut averaged)?.sqrt();
     let rate_hz = 2.0 * ac_hz;
-    let values = evened(&points, rate_hz)?;
+    let (mut values, left_out) = evened(&points, rate_hz)?;
     let even = Even {
         rate_hz,
-        bridged: (1.0 - seen.len() as f64 / values.len() as f64).max(0.0),
+        missing: gaps::fill(&mut values, &left_out),
         values,
-        noise,
+        noise: noise / robust::median(&mut averaged)?.sqrt(),
     };
-    Some(Residual { even, cloud: seen })
+    Some(Residual { even, cloud })
+}
+
+/// The middle of each half-wave of one sign; how many samples each is the mean of is added to `averaged`.
+fn half_waves<'a>(
+    trace: &Trace,
+    anatomy: &Anatomy,
+    halves: impl Iterator<Item = &'a Run>,
+    averaged: &mut Vec<f64>,
+) -> Option<Evidence> {
+    let lit = anatomy.lit?;
+    let mut evidence = Evidence::default();
+    for half in halves {
+        let edge = 0.5 * (1.0 - MIDDLE) * half.span.len();
+        let middle = trace.range(Span {
+            on: half.span.on + edge,
+            off: half.span.off - edge,
+        });
+        if middle.len() < MIN_MIDDLE {
+            continue;
+        }
+        averaged.push(middle.len() as f64);
+        let mean = |x: &[f64]| x[middle.clone()].iter().sum::<f64>() / middle.len() as f64;
+        let at = 0.5 * (half.span.on + half.span.off);
+        evidence.push(
+            (at - lit) / trace.rate_hz,
+            mean(&trace.volts),
+            mean(&trace.amps),
+            disturbed(anatomy, at, trace.rate_hz),
+        );
+    }
+    Some(evidence)
+}
+
+/// What counts, as (time, residual): a residual of the negative half-cycle has the negative arc's sign, where a longer arc
+/// has more magnitude.
+fn upright<'a>(evidence: &'a Evidence, volts: &'a [f64]) -> impl Iterator<Item = (f64, f64)> + 'a {
+    let sign = evidence.volts.iter().sum::<f64>().signum();
+    let times = evidence.after_lit_s.iter().zip(&evidence.left_out);
+    let both = times.zip(volts).filter(|((_, out), _)| !**out);
+    both.map(move |((t, _), v)| (*t, v * sign))
 }
 
 fn disturbed(anatomy: &Anatomy, at: f64, rate_hz: f64) -> bool {
@@ -150,8 +158,11 @@ fn cloud(evidence: &Evidence, residual: &[f64]) -> Vec<[f32; 3]> {
         .collect()
 }
 
-/// Straight-line interpolation of rising (time, value) points onto an even grid.
-fn evened(points: &[(f64, f64)], rate_hz: f64) -> Option<Vec<f64>> {
+/// Straight-line interpolation of rising (time, value) points onto an even grid, and which of its places lie where points are
+/// missing.
+fn evened(points: &[(f64, f64)], rate_hz: f64) -> Option<(Vec<f64>, Vec<bool>)> {
+    /// Points farther apart than this many steps of the grid have one missing between them.
+    const APART: f64 = 1.5;
     let (first, last) = (points.first()?.0, points.last()?.0);
     let mut next = 1;
     (0..=((last - first) * rate_hz) as usize)
@@ -161,7 +172,9 @@ fn evened(points: &[(f64, f64)], rate_hz: f64) -> Option<Vec<f64>> {
                 next += 1;
             }
             let ((t0, a), (t1, b)) = (*points.get(next - 1)?, *points.get(next)?);
-            Some(a + (b - a) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0))
+            let value = a + (b - a) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0);
+            let near = (t - t0).min(t1 - t) * rate_hz < 0.1;
+            Some((value, (t1 - t0) * rate_hz > APART && !near))
         })
         .collect()
 }

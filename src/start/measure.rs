@@ -3,6 +3,7 @@
 use super::ac::{Alternation, HalfCycle, alternation, half_cycles};
 use super::anatomy::{Anatomy, Group, Process};
 use super::evidence::{self, Residual};
+use super::gaps;
 use super::onset::{Onset, onset};
 use super::picture::Picture;
 use super::settings::Measuring;
@@ -132,7 +133,7 @@ impl Bench<'_> {
                 alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
         let pulse = (anatomy.process == Process::Dc)
-            .then(|| pulse_period(&trace, window))
+            .then(|| pulse_period(&trace, window, &anatomy.dropouts))
             .flatten();
         Ok(Some(Lit {
             noise_a: robust::noise(trace.amps_in(window)),
@@ -397,13 +398,22 @@ fn flags(group: &Group, anatomy: &Anatomy, recording: &Recording) -> Vec<Flag> {
         .collect()
 }
 
-fn pulse_period(trace: &Trace, window: Span) -> Option<f64> {
+/// Pulse period in frames. Dropouts are bridged: an arc that goes out at even times does not pulse.
+fn pulse_period(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
     let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
-    let magnitude: Vec<f64> = trace
-        .amps_in(window)
+    let inside = trace.range(window);
+    let mut magnitude: Vec<f64> = trace.amps[inside.clone()]
         .chunks_exact(block)
         .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
         .collect();
+    let mut out = vec![false; magnitude.len()];
+    for dropout in dropouts {
+        let from = trace.range(*dropout).start.saturating_sub(inside.start) / block;
+        let to = (trace.range(*dropout).end.saturating_sub(inside.start)).div_ceil(block);
+        let end = to.min(out.len());
+        out[from.min(end)..end].fill(true);
+    }
+    gaps::straighten(&mut magnitude, &out);
     // The first tenth belongs to the rise.
     pulse::period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
 }
@@ -510,7 +520,7 @@ fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
         rate_hz: rate / block as f64,
         values: means,
         noise,
-        bridged: 0.0,
+        missing: 0.0,
     })
 }
 

@@ -3,6 +3,7 @@
 mod ac;
 mod anatomy;
 mod evidence;
+mod gaps;
 mod levels;
 mod measure;
 mod measures;

@@ -11,7 +11,7 @@ use super::transition::{moving_mean, rms, settled};
 /// Noise is averaged down until the settle band is this many standard deviations wide to either side …
 const BAND_SIGMAS: f64 = 30.0;
 /// … but over no more than this, s.
-const LONGEST_MEAN_S: f64 = 0.5e-3;
+const LONGEST_MEAN_S: f64 = 1e-3;
 
 /// The current's magnitude over the window.
 pub(crate) struct Magnitude {

@@ -19,7 +19,7 @@ pub(crate) struct Evidence {
     pub after_lit_s: Vec<f64>,
     pub volts: Vec<f64>,
     pub amps: Vec<f64>,
-    /// Values to be bridged: near a dropout or a touch.
+    /// Values that do not count: near a dropout or a touch.
     pub left_out: Vec<bool>,
 }
 
@@ -47,8 +47,8 @@ pub(crate) struct Even {
     pub values: Vec<f64>,
     /// White noise of one value, rms.
     pub noise: f64,
-    /// Part of the values that is bridged, not measured.
-    pub bridged: f64,
+    /// Part of the power that gaps have taken.
+    pub missing: f64,
 }
 
 /// Wander and what goes with it.
@@ -61,12 +61,6 @@ pub(crate) struct Wander {
     pub density: Density,
 }
 
-/// What the current and the cathode's warm-up do not explain of the voltage, bridged where values are left out;
-/// `None` where too few are left.
-pub(crate) fn residual(evidence: &Evidence) -> Option<Vec<f64>> {
-    Some(bridged(unexplained(evidence)?, &evidence.left_out))
-}
-
 /// Takes mains hum and pulse harmonics out of an even trace, sums its density over a band, and takes the share of white
 /// noise of so many volts rms a value off it; `None` where the trace is too short or the band is empty.
 pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Option<Wander> {
@@ -74,7 +68,7 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         rate_hz,
         values: mut residual,
         noise,
-        bridged,
+        missing,
     } = even;
     let seconds = residual.len() as f64 / rate_hz;
     if seconds < MIN_WINDOW_S {
@@ -90,8 +84,7 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     let (raw, strongest_hz) = density.band(from_hz, to_hz)?;
     let noise_power =
         2.0 * noise.powi(2) / rate_hz * density.bins(from_hz, to_hz) as f64 * density.step_hz;
-    // What was bridged has next to nothing in the band: the rest stands for it.
-    let rms = (raw.powi(2) / (1.0 - bridged.min(0.8)) - noise_power)
+    let rms = (raw.powi(2) / (1.0 - missing.min(0.8)) - noise_power)
         .max(0.0)
         .sqrt();
     // Each line took two of the band's 2·B·T degrees of freedom.
@@ -112,11 +105,11 @@ fn harmonics(base_hz: f64, top_hz: f64) -> impl Iterator<Item = f64> {
         .take_while(move |f| *f <= top_hz)
 }
 
-/// Least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ; returns v less the fit, 0 where a value
-/// does not count.
+/// What the current and the cathode's warm-up do not explain of the voltage, 0 where a value does not count; `None` where too
+/// few are left: least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ.
 ///
 /// Modified Gram–Schmidt, so that nearly equal columns do no harm. What does not depend on τ is taken away once.
-fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
+pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
     let kept = |values: &[f64]| -> Vec<f64> {
         let both = values.iter().zip(&evidence.left_out);
         both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
@@ -219,30 +212,4 @@ fn subtract(from: &mut [f64], q: &[f64], part: f64) {
     for (x, q) in from.iter_mut().zip(q) {
         *x -= part * q;
     }
-}
-
-/// Straight lines across what is left out; at an end, the nearest value.
-fn bridged(mut trace: Vec<f64>, left_out: &[bool]) -> Vec<f64> {
-    let mut k = 0;
-    while k < trace.len() {
-        if !left_out[k] {
-            k += 1;
-            continue;
-        }
-        let end = (k..trace.len())
-            .find(|j| !left_out[*j])
-            .unwrap_or(trace.len());
-        let after = trace.get(end).copied();
-        let before = k.checked_sub(1).map(|j| trace[j]);
-        let (a, b) = (
-            before.or(after).unwrap_or(0.0),
-            after.or(before).unwrap_or(0.0),
-        );
-        let steps = (end - k + 1) as f64;
-        for (j, x) in trace[k..end].iter_mut().enumerate() {
-            *x = a + (b - a) * (j + 1) as f64 / steps;
-        }
-        k = end;
-    }
-    trace
 }

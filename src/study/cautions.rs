@@ -6,7 +6,7 @@ use super::Comparison;
 use super::compare::{CompareOptions, Groups};
 use super::gather::Gathered;
 use super::stats::{self, Blocks};
-use super::words;
+use crate::flag::counted;
 use crate::prep::StartRow;
 
 /// Conditions that should be the same in every group.
@@ -50,7 +50,7 @@ fn left_out(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Ve
     let by = &options.by;
     let nameless = rows.iter().filter(|r| r.group(by).is_none()).count();
     if nameless > 0 {
-        let starts = words::counted(nameless, "start");
+        let starts = counted(nameless, "start");
         cautions.push(format!("{starts} without {by} left out."));
     }
     for measure in &options.measures {

@@ -91,15 +91,14 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>) -> Result<Gathered> {
     for input in inputs {
         if is_job(input) {
             all.add_job(of_prep(Job::read(input)?, asking.prep)?, asking);
-        } else if input.is_dir() {
+            continue;
+        }
+        if input.is_dir() {
             loose.extend(recordings_in(input)?);
-        } else if input.exists() && !input.is_file() {
-            let problem = "is a pipe or a device; a file is needed";
-            return Err(Error::input(input.display().to_string(), problem));
-        } else if !input.exists() {
-            let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
-            return Err(Error::io(input, "read", missing));
-        } else if table::is_table(input)? {
+            continue;
+        }
+        crate::input::regular(input)?;
+        if table::is_table(input)? {
             let mut rows = table::read(input)?;
             rows.retain(|row| asking.prep.is_none_or(|prep| row.prep == prep));
             all.details
@@ -274,11 +273,7 @@ impl Gathered {
         self.jobs.push(JobRows { job, rows });
     }
 
-    fn add_run(&mut self, run: &Run, mut found: Measured) {
-        // Electrode positive is what the sheet says, and the starts are measured all the same.
-        if run.process == Some(Process::Dcep) {
-            found.findings.retain(|f| !is_electrode_positive(f));
-        }
+    fn add_run(&mut self, run: &Run, found: Measured) {
         self.empty.extend(found.rows.is_empty().then(|| {
             let (file, length) = (&run.file, found.length_s);
             match (run.from_s, run.to_s) {
@@ -291,12 +286,19 @@ impl Gathered {
         }));
         self.rows.extend(found.rows);
         self.details.extend(found.details);
-        if !self.sources.iter().any(|s| s.path == run.path) {
+        let known = self.sources.iter().position(|s| s.path == run.path);
+        let at = known.unwrap_or_else(|| {
             self.sources.push(Source {
                 recording: run.file.clone(),
                 path: run.path.clone(),
                 findings: found.findings,
             });
+            self.sources.len() - 1
+        });
+        // Electrode positive is what the sheet says, be it of a part of the recording only.
+        if run.process == Some(Process::Dcep) {
+            let findings = &mut self.sources[at].findings;
+            findings.retain(|f| !is_electrode_positive(f));
         }
     }
 }

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::compare::{ROUGH, is_event};
 use super::stats::{BettingPairs, Interval, RatesProcess};
-use super::words::{counted, number, quantity};
+use super::words::{number, quantity};
 use super::{PairVerdict, WhileStriking};
+use crate::flag::counted;
 use crate::prep::StartRow;
 
 /// Every two groups, on score and on rough starts, the rows in the order struck. The chance of a

@@ -9,10 +9,10 @@ use super::direction::Better;
 use super::gather::{Detail, Gathered};
 use super::stats;
 use super::wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
-use super::words::{counted, number};
+use super::words::number;
 use super::{Alarm, Chart, ChartPoint, Flagged, NotRead, RecordingLine, Rule, Sampling, Screening};
 use crate::error::{Error, Result};
-use crate::flag::Flag;
+use crate::flag::{Flag, counted};
 use crate::prep::{CRISP, ROUGH, ROUGH_ATTEMPTS, StartRow, Verdict};
 
 /// How to screen.

@@ -288,12 +288,6 @@ fn some_pairs(pairs: &[&Pair]) -> String {
     text
 }
 
-/// A count with its noun: 1 start, 2 starts.
-pub(super) fn counted(count: usize, noun: &str) -> String {
-    let ending = if count == 1 { "" } else { "s" };
-    format!("{count} {noun}{ending}")
-}
-
 /// Short name of a measure for people.
 pub(super) fn label(measure: &str) -> &str {
     Measures::ALL

@@ -3,7 +3,7 @@
 use super::build::{Builder, Met};
 use super::layout;
 use crate::error::{Error, Result};
-use crate::flag::{Finding, Flag};
+use crate::flag::{Finding, Flag, counted};
 
 /// So many rows that cannot be read are let pass as gaps …
 const FEW: u64 = 3;
@@ -31,8 +31,8 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
         return Err(Error::input(
             format!("{at}, line {line}, column {column}"),
             format!(
-                "\"{text}\" is no number, and {} lines are like it",
-                met.unreadable
+                "\"{text}\" is no number, {} of this kind",
+                counted(met.unreadable as usize, "line")
             ),
         )
         .hint("Choose the columns in [logger], or export numbers only"));
@@ -78,20 +78,16 @@ pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
         });
     }
     if builder.met.over > 0 {
-        let seen = format!(
-            "{} rows say that the value was over the logger's range; they are gaps",
-            builder.met.over
-        );
+        let rows = counted(builder.met.over as usize, "row");
+        let seen = format!("over the logger's range in {rows}, so taken for gaps");
         found.push(Finding {
             flag: Flag::Clipped,
             seen,
         });
     }
     if builder.met.trailing > 0 {
-        let seen = format!(
-            "the last {} lines are no rows and were left out",
-            builder.met.trailing
-        );
+        let lines = counted(builder.met.trailing as usize, "line");
+        let seen = format!("{lines} without a row at the end, left out");
         found.push(Finding {
             flag: Flag::CutShort,
             seen,
@@ -125,17 +121,20 @@ fn gaps(builder: &Builder) -> String {
         .collect();
     let count = builder.stretches.len() - 1;
     let more = if count > places.len() { " and on" } else { "" };
-    let plural = if count == 1 { "" } else { "s" };
-    let mut seen = format!("{count} gap{plural}, after {}{more}", places.join(", "));
+    let mut seen = format!(
+        "{}, after {}{more}",
+        counted(count, "gap"),
+        places.join(", ")
+    );
     let causes = [
-        (*missing, "rows without a value"),
-        (*over, "rows over the range"),
-        (*headers, "repeated headers"),
-        (unreadable - trailing, "rows that cannot be read"),
-        (*back, "steps back in time"),
+        (*missing, "row", "without a value"),
+        (*over, "row", "over the range"),
+        (*headers, "header", "repeated"),
+        (unreadable - trailing, "row", "that cannot be read"),
+        (*back, "step", "back in time"),
     ];
-    for (count, what) in causes.iter().filter(|(count, _)| *count > 0) {
-        seen.push_str(&format!("; {count} {what}"));
+    for (count, noun, what) in causes.into_iter().filter(|cause| cause.0 > 0) {
+        seen.push_str(&format!("; {} {what}", counted(count as usize, noun)));
     }
     seen
 }

@@ -3,7 +3,7 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Axes, LETTER, letters, span, svg};
+use super::frame::{Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, svg};
 use super::marks::mark;
 use super::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
 use crate::report::number::short;
@@ -17,85 +17,11 @@ const NAMES: i32 = 150;
 
 /// Draws one control chart.
 pub fn control(chart: &Chart) -> String {
-    let outside: Vec<usize> = (0..chart.points.len())
-        .filter(|i| is_outside(chart, *i))
-        .collect();
-    let label = format!(
-        "Control chart of {} for {}: {} starts, {} outside the limits {} to {}",
-        plain(&chart.measure),
-        plain(&chart.id),
-        chart.points.len(),
-        outside.len(),
-        short(chart.lower),
-        short(chart.upper)
-    );
-    svg(SIZE, &label, |root| {
+    svg(SIZE, &label(chart), |root| {
         let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
-        let count = chart.points.len().max(1) as f64;
-        let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 24));
-        let values = chart
-            .points
-            .iter()
-            .flat_map(|p| [p.value, p.ewma])
-            .chain([chart.upper, chart.lower]);
-        let axes = Axes {
-            x: 0.5..count + 0.5,
-            y: span(values),
-            x_name: "start, in order",
-            y_name: &name,
-            y_ticks: 6,
-            bare_left: None,
-        };
-        let mut drawn = axes.on(&plot, |drawn| {
-            let y = drawn.y_range();
-            let baseline = [(0.5, y.start), (chart.baseline as f64 + 0.5, y.end)];
-            drawn
-                .draw_series([Rectangle::new(baseline, RULE.rgb().mix(0.35).filled())])
-                .map(drop)
-        })?;
-        let ink = PREPS[0].rgb();
-        let across = |y: f64| [(axes.x.start, y), (axes.x.end, y)];
-        drawn.draw_series(LineSeries::new(across(chart.centre), MUTED.rgb()))?;
-        for y in [chart.upper, chart.lower] {
-            drawn.draw_series(DashedLineSeries::new(
-                across(y),
-                10,
-                5,
-                ALARM.rgb().stroke_width(2),
-            ))?;
-        }
-        for y in [chart.ewma_upper, chart.ewma_lower] {
-            drawn.draw_series(DashedLineSeries::new(
-                across(y),
-                3,
-                4,
-                MUTED.rgb().stroke_width(1),
-            ))?;
-        }
-        let place = |i: usize| i as f64 + 1.0;
-        drawn.draw_series(LineSeries::new(
-            chart
-                .points
-                .iter()
-                .enumerate()
-                .map(|(i, p)| (place(i), p.ewma)),
-            ink.stroke_width(2),
-        ))?;
-        drawn.draw_series(
-            chart
-                .points
-                .iter()
-                .enumerate()
-                .map(|(i, p)| mark((place(i), p.value), 0, 3, ink.stroke_width(1))),
-        )?;
-        drawn.draw_series(outside.iter().map(|i| {
-            mark(
-                (place(*i), chart.points[*i].value),
-                3,
-                6,
-                ALARM.rgb().filled(),
-            )
-        }))?;
+        let mut axes = axes_on(chart, &plot)?;
+        lines(chart, &mut axes)?;
+        starts(chart, &mut axes)?;
         let names: [(f64, &str, Theme); 5] = [
             (chart.upper, "limit", ALARM),
             (chart.lower, "limit", ALARM),
@@ -103,21 +29,81 @@ pub fn control(chart: &Chart) -> String {
             (chart.ewma_upper, "limit of average", MUTED),
             (chart.ewma_lower, "limit of average", MUTED),
         ];
-        name_lines(
-            root,
-            &names.map(|(y, name, theme)| {
-                (
-                    drawn.backend_coord(&(0.0, y)).1,
-                    format!("{name} {}", short(y)),
-                    theme,
-                )
-            }),
-        )
+        let named = names.map(|(y, name, theme)| {
+            let (_, row) = axes.backend_coord(&(0.0, y));
+            (row, format!("{name} {}", short(y)), theme)
+        });
+        name_lines(root, &named)
     })
 }
 
+/// What a screen reader says of it.
+fn label(chart: &Chart) -> String {
+    format!(
+        "Control chart of {} for {}: {} starts, {} outside the limits {} to {}",
+        plain(&chart.measure),
+        plain(&chart.id),
+        chart.points.len(),
+        outside(chart).count(),
+        short(chart.lower),
+        short(chart.upper)
+    )
+}
+
+/// Axes over all values, the starts that the limits come from shaded.
+fn axes_on<'a>(chart: &Chart, plot: &Area<'a>) -> Result<Axed<'a>, DrawError> {
+    let values = chart.points.iter().flat_map(|p| [p.value, p.ewma]);
+    let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 24));
+    let axes = Axes {
+        x: 0.5..chart.points.len().max(1) as f64 + 0.5,
+        y: span(values.chain([chart.upper, chart.lower])),
+        x_name: "start, in order",
+        y_name: &name,
+        y_ticks: 6,
+        bare_left: None,
+    };
+    axes.on(plot, |drawn| {
+        let y = drawn.y_range();
+        let baseline = [(0.5, y.start), (chart.baseline as f64 + 0.5, y.end)];
+        let shade = Rectangle::new(baseline, RULE.rgb().mix(0.35).filled());
+        drawn.draw_series([shade]).map(drop)
+    })
+}
+
+/// Centre and limits.
+fn lines(chart: &Chart, axes: &mut Axed) -> Drawn {
+    let x = axes.x_range();
+    let across = |y: f64| [(x.start, y), (x.end, y)];
+    axes.draw_series(LineSeries::new(across(chart.centre), MUTED.rgb()))?;
+    for y in [chart.upper, chart.lower] {
+        let bold = ALARM.rgb().stroke_width(2);
+        axes.draw_series(DashedLineSeries::new(across(y), 10, 5, bold))?;
+    }
+    for y in [chart.ewma_upper, chart.ewma_lower] {
+        let fine = MUTED.rgb().stroke_width(1);
+        axes.draw_series(DashedLineSeries::new(across(y), 3, 4, fine))?;
+    }
+    Ok(())
+}
+
+/// The moving average as a line, starts as points, those outside the limits filled.
+fn starts(chart: &Chart, axes: &mut Axed) -> Drawn {
+    let ink = PREPS[0].rgb();
+    let place = |i: usize| i as f64 + 1.0;
+    let at = |i: usize| (place(i), chart.points[i].value);
+    let average = chart.points.iter().enumerate();
+    axes.draw_series(LineSeries::new(
+        average.map(|(i, p)| (place(i), p.ewma)),
+        ink.stroke_width(2),
+    ))?;
+    let all = 0..chart.points.len();
+    axes.draw_series(all.map(|i| mark(at(i), 0, 3, ink.stroke_width(1))))?;
+    axes.draw_series(outside(chart).map(|i| mark(at(i), 3, 6, ALARM.rgb().filled())))?;
+    Ok(())
+}
+
 /// Names at the right ends of lines, moved apart where they would lie on each other.
-fn name_lines(root: &super::frame::Area, names: &[(i32, String, Theme)]) -> super::frame::Drawn {
+fn name_lines(root: &Area, names: &[(i32, String, Theme)]) -> Drawn {
     let mut names = names.to_vec();
     names.sort_by_key(|(y, ..)| *y);
     let mut free = i32::MIN;
@@ -134,7 +120,11 @@ fn name_lines(root: &super::frame::Area, names: &[(i32, String, Theme)]) -> supe
     Ok(())
 }
 
-fn is_outside(chart: &Chart, i: usize) -> bool {
-    let value = chart.points[i].value;
-    value > chart.upper || value < chart.lower
+/// The starts outside the limits.
+fn outside(chart: &Chart) -> impl Iterator<Item = usize> {
+    let within = chart.lower..=chart.upper;
+    let points = chart.points.iter().enumerate();
+    points
+        .filter(move |(_, p)| !within.contains(&p.value))
+        .map(|(i, _)| i)
 }

@@ -13,7 +13,10 @@ use crate::report::number::trimmed;
 pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 
 /// What drawing gives; into a string it cannot fail.
-pub(super) type Drawn = Result<(), DrawingAreaErrorKind<std::io::Error>>;
+pub(super) type Drawn = Result<(), DrawError>;
+
+/// What could go wrong if it were not a string.
+pub(super) type DrawError = DrawingAreaErrorKind<std::io::Error>;
 
 /// A pair of axes in numbers.
 pub(super) type Chart<'a> =

@@ -5,8 +5,9 @@ use plotters::prelude::*;
 use super::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
 use super::marks::colour;
 use super::palette::{INK, MUTED};
+use crate::flag::counted;
 use crate::prep::StartRow;
-use crate::report::text::{counted, fit, plain};
+use crate::report::text::{fit, plain};
 use crate::start::Picture;
 
 /// The starts of one prep.

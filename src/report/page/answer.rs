@@ -2,7 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::{PageInput, counted, name, shown, verdict};
+use super::{PageInput, name, shown, verdict};
+use crate::flag::counted;
 use crate::prep::{StartRow, Verdict};
 use crate::report::figure::{self, Item};
 use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::{PageInput, counted, name};
-use crate::flag::Flag;
+use super::{PageInput, name};
+use crate::flag::{Flag, counted};
 use crate::prep::{ScorePart, StartRow};
 use crate::report::number::{short_or_dash, trimmed};
 use crate::report::text::titled;

@@ -18,7 +18,7 @@ use sha2::{Digest, Sha256};
 
 use crate::prep::{FitFinding, JobInfo, StartRow, Verdict};
 use crate::report::figure::{self, Theme};
-use crate::report::text::{counted, plain};
+use crate::report::text::plain;
 use crate::start::Measuring;
 use crate::study::gather::{Detail, Source};
 use crate::study::{Comparison, Screening, Wear};

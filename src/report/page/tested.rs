@@ -2,7 +2,8 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{PageInput, counted, name, preps as prep_names, shown, verdict};
+use super::{PageInput, name, preps as prep_names, shown, verdict};
+use crate::flag::counted;
 use crate::prep::{FitFinding, Score, ScorePart, StartRow, Verdict};
 use crate::report::figure::{self, Together};
 use crate::report::number::{measured, trimmed};

@@ -1,7 +1,8 @@
 //! A screening for the terminal: the answer, the worst starts, the recordings, wear.
 
 use super::tables::{empty, name, printed, right, wrapped};
-use super::{Look, counted, fit, plain};
+use super::{Look, fit, plain};
+use crate::flag::counted;
 use crate::report::number::{short, short_or_dash};
 use crate::study::{Alarm, Flagged, RecordingLine, Screening};
 

@@ -2,7 +2,7 @@
 
 use crate::start::measure::drift;
 use crate::start::spectrum::{cross_density, take_out_lines, welch};
-use crate::start::wander::{Even, Evidence, Lines, band_rms, residual};
+use crate::start::wander::{Even, Evidence, Lines, band_rms, unexplained};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
 #[test]
@@ -121,7 +121,7 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
         let volts = 9.4 + 0.045 * amps + 1.2 * (-(t + 0.012) / 0.06).exp() + series(k);
         evidence.push(t + 0.012, volts, amps, false);
     }
-    let rest = residual(&evidence).unwrap();
+    let rest = unexplained(&evidence).unwrap();
     for (k, expected) in [0, 100, 2000, 3899]
         .iter()
         .zip(reference["residual"].as_array().unwrap())
@@ -137,7 +137,7 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
             rate_hz: RATE,
             values: rest,
             noise: 0.0,
-            bridged: 0.0,
+            missing: 0.0,
         },
         lines,
         2.0,

@@ -1,6 +1,8 @@
 //! Load line, hum and noise floor against the standard, closed forms and SciPy.
 
-use super::*;
+use super::arc::load_line;
+use super::idle::hum_rms;
+use crate::flag::Flag;
 use crate::recording::Recording;
 
 #[test]
@@ -71,7 +73,7 @@ fn recorded(rest: Vec<f64>) -> Recording {
 /// Values of tests/reference/health.json: SciPy 1.17.1 and NumPy 2.4.6.
 fn reference(name: &str) -> f64 {
     let all: serde_json::Value =
-        serde_json::from_str(include_str!("../../tests/reference/health.json")).unwrap();
+        serde_json::from_str(include_str!("../../../tests/reference/health.json")).unwrap();
     all[name].as_f64().unwrap()
 }
 

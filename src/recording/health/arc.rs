@@ -1,0 +1,130 @@
+//! What a welding circuit must look like: no-load voltage, the arc on the load line, signs that go together, roles.
+
+use super::{LOOKED_AT, Patient};
+use crate::error::Result;
+use crate::flag::{Finding, Flag};
+use crate::recording::Cell;
+use crate::recording::baseline::median;
+use crate::recording::source::{CURRENT, Raw, VOLTAGE};
+
+/// How the finding begins to say that a DC arc burns on the positive electrode.
+const ELECTRODE_POSITIVE: &str = "which would be electrode positive";
+/// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
+const NO_LOAD_V: f64 = 113.0;
+/// Conducting from here for these looks, A.
+const CONDUCTING_A: f64 = 3.0;
+/// The arc voltage is taken for wrong outside these parts of the load line.
+const LOAD_LINE_PARTS: (f64, f64) = (0.4, 2.0);
+
+/// Conventional load voltage of TIG, V (IEC 60974-1): a test-load line, good for plausibility only.
+pub(super) fn load_line(amps: f64) -> f64 {
+    (10.0 + 0.04 * amps).min(34.0)
+}
+
+/// Whether a finding says no more than that: no fault where the run sheet says the same.
+pub fn is_electrode_positive(finding: &Finding) -> bool {
+    finding.flag == Flag::Polarity && finding.seen.contains(ELECTRODE_POSITIVE)
+}
+
+impl Patient<'_> {
+    pub(super) fn no_load(&self) -> Option<Finding> {
+        let mut open: Vec<f64> = self
+            .idle
+            .iter()
+            .map(|&k| f64::from(self.cells[k].volts[2]).abs())
+            .filter(|v| *v > 30.0)
+            .collect();
+        if open.is_empty() {
+            return None;
+        }
+        let volts = median(&mut open);
+        let seen = format!(
+            "{volts:.0} V without current; the limit of IEC 60974-1 is {NO_LOAD_V:.0} V peak on DC"
+        );
+        (volts > NO_LOAD_V).then_some(Finding {
+            flag: Flag::NoLoadHigh,
+            seen,
+        })
+    }
+
+    /// Level and sign of voltage and current in the arc.
+    pub(super) fn arc(&mut self) -> Result<Vec<Finding>> {
+        let burning = |c: &&Cell| {
+            c.amps[0] * c.amps[1] > 0.0
+                && f64::from(c.amps[0].abs().min(c.amps[1].abs())) > CONDUCTING_A
+        };
+        let dc: Vec<Cell> = self.cells.iter().filter(burning).copied().collect();
+        if dc.is_empty() {
+            return Ok(Vec::new());
+        }
+        let every = dc.len().div_ceil(LOOKED_AT);
+        let (mut amps, mut volts, mut raw) = (Vec::new(), Vec::new(), Raw::default());
+        for cell in dc.iter().step_by(every) {
+            self.samples(cell, &mut raw)?;
+            amps.push(raw[CURRENT].iter().sum::<f64>() / raw[CURRENT].len() as f64);
+            volts.push(raw[VOLTAGE].iter().sum::<f64>() / raw[VOLTAGE].len() as f64);
+        }
+        let (amps, volts) = (median(&mut amps), median(&mut volts));
+        let line = load_line(amps.abs());
+        let mut found = Vec::new();
+        if !(LOAD_LINE_PARTS.0 * line..LOAD_LINE_PARTS.1 * line).contains(&volts.abs()) {
+            let seen = format!(
+                "{:.1} V at {:.0} A; the load line of IEC 60974-1 says {line:.1} V",
+                volts.abs(),
+                amps.abs()
+            );
+            found.push(Finding {
+                flag: Flag::VoltageScale,
+                seen,
+            });
+        }
+        if amps * volts < 0.0 && volts.abs() > 1.0 {
+            let seen = format!(
+                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round"
+            );
+            found.push(Finding {
+                flag: Flag::Polarity,
+                seen,
+            });
+        } else if amps * self.electrode_negative_sign < 0.0 {
+            let seen = format!(
+                "a DC arc of {amps:.0} A, {ELECTRODE_POSITIVE} by the job file: hardly so with TIG, unless the run sheet says dcep"
+            );
+            found.push(Finding {
+                flag: Flag::Polarity,
+                seen,
+            });
+        }
+        Ok(found)
+    }
+
+    /// No-load voltage stands where there is no current. If "current" is highest where there is no "voltage", and some
+    /// of it is left where "voltage" is highest, the two are likely swapped.
+    pub(super) fn swapped(&self) -> Option<Finding> {
+        let reach = |trace: usize| {
+            let (low, high) = self.extremes(trace);
+            high.max(-low)
+        };
+        let tops = [reach(CURRENT), reach(VOLTAGE)];
+        let share = |when: usize, of: usize| {
+            let part = |c: &Cell, trace: usize| self.stat(c, trace)[2].abs() / tops[trace];
+            let mut parts: Vec<f64> = self
+                .cells
+                .iter()
+                .filter(|c| part(c, when) > 0.7)
+                .map(|c| part(c, of))
+                .collect();
+            (!parts.is_empty()).then(|| median(&mut parts))
+        };
+        let (volts, amps) = (share(CURRENT, VOLTAGE)?, share(VOLTAGE, CURRENT)?);
+        let seen = format!(
+            "where the current is highest the voltage is {:.0} % of its own highest; where the voltage is highest the current is {:.0} %",
+            100.0 * volts,
+            100.0 * amps
+        );
+        (volts < 0.05 && amps > 0.1 && amps < 0.7).then_some(Finding {
+            flag: Flag::ChannelsSwapped,
+            seen,
+        })
+    }
+}

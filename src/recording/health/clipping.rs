@@ -1,0 +1,112 @@
+//! Whether a trace is cut off: at full scale, or below it where an amplifier gives out.
+
+use super::{LOOKED_AT, Patient};
+use crate::error::Result;
+use crate::flag::{Finding, Flag};
+use crate::recording::Cell;
+use crate::recording::source::{CURRENT, Raw};
+
+/// A trace that rests this many samples at its very end is cut off there: at full scale …
+const CLIPPED_RUN: usize = 3;
+/// … and below it, where an amplifier may give out.
+const SOFT_RUN: usize = 8;
+
+impl Patient<'_> {
+    /// Samples in a row at the very end of what the trace reaches, above or below.
+    pub(super) fn clipped(&mut self, trace: usize) -> Result<Option<Finding>> {
+        let (low, high) = self.extremes(trace);
+        for end in [high, low] {
+            let found = self.clipped_at(trace, end)?;
+            if found.is_some() {
+                self.cut_off[trace] = Some(end);
+                return Ok(found);
+            }
+        }
+        Ok(None)
+    }
+
+    fn clipped_at(&mut self, trace: usize, end: f64) -> Result<Option<Finding>> {
+        let (low, high) = self.extremes(trace);
+        let middle = 0.5 * (low + high);
+        let above = end > middle;
+        let places = self.reaching(trace, end);
+        let full = self.is_full_scale(trace, end, places.first().map_or(0, |c| c.first));
+        let (mut longest, mut raw) = (0, Raw::default());
+        for cell in &places {
+            self.read(cell, &mut raw)?;
+            let upright = above != (self.scales[trace].gain < 0.0);
+            longest = longest.max(flat_end(&raw[trace], upright, full));
+        }
+        let far = (end - middle).abs() > 0.25 * (high - low) && end.abs() > 5.0;
+        // No-load voltage has a flat top of its own, and a trace without noise has one everywhere.
+        let soft = trace == CURRENT && !self.rests_flat(trace, end);
+        let (enough, how) = match full {
+            true => (CLIPPED_RUN, "full scale"),
+            false => (SOFT_RUN, "below full scale"),
+        };
+        let (name, unit) = self.named(trace);
+        let ms = 1e3 * longest as f64 / self.source.rate_hz();
+        let seen = format!(
+            "the {name} is cut off at {end:.1} {unit} ({how}), for {ms:.2} ms at the longest looked at"
+        );
+        let clipped = far && longest >= enough && (full || soft);
+        Ok(clipped.then_some(Finding {
+            flag: Flag::Clipped,
+            seen,
+        }))
+    }
+
+    /// The first cells that reach an end of the trace.
+    fn reaching(&self, trace: usize, end: f64) -> Vec<Cell> {
+        let (low, high) = self.extremes(trace);
+        let near = |c: &&Cell| {
+            let [lowest, highest, _] = self.stat(c, trace);
+            let off = (lowest - end).abs().min((highest - end).abs());
+            off <= 1e-5 * (high - low)
+        };
+        let reaching = self.cells.iter().filter(near);
+        reaching.take(LOOKED_AT).copied().collect()
+    }
+
+    /// Whether a value is as far as the logger goes; its zero was taken away, and full scale counts before.
+    fn is_full_scale(&self, trace: usize, end: f64, frame: u64) -> bool {
+        let (scale, raw) = (&self.scales[trace], end + self.zeros[trace].at(frame));
+        scale
+            .full_scale
+            .is_some_and(|full| raw.abs() >= 0.9999 * full - scale.step)
+    }
+
+    /// Whether a cell away from an end of the trace has no noise at all.
+    fn rests_flat(&self, trace: usize, end: f64) -> bool {
+        let (low, high) = self.extremes(trace);
+        let away = 0.1 * (high - low);
+        let flat = |c: &Cell| {
+            let [low, high, mean] = self.stat(c, trace);
+            // Cells are rounded outward to single precision.
+            let rounding = 1e-9 + 4.0 * f64::from(f32::EPSILON) * low.abs().max(high.abs());
+            c.frames as usize > SOFT_RUN && high - low <= rounding && (mean - end).abs() > away
+        };
+        self.cells.iter().any(flat)
+    }
+}
+
+/// Longest run of samples at the upper or lower end of the values, unless they rest like that anywhere (`full` excepted).
+fn flat_end(values: &[f64], upper: bool, full: bool) -> usize {
+    let end = match upper {
+        true => values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        false => values.iter().copied().fold(f64::INFINITY, f64::min),
+    };
+    let runs = values.chunk_by(|a, b| a == b);
+    let (mut longest, mut elsewhere) = (0, 0);
+    for run in runs {
+        let kind = if run[0] == end {
+            &mut longest
+        } else {
+            &mut elsewhere
+        };
+        *kind = run.len().max(*kind);
+    }
+    // A noiseless trace rests everywhere, and so does one that stands at its end throughout.
+    let varies = longest < values.len() && elsewhere * 3 < longest;
+    if full || varies { longest } else { 0 }
+}

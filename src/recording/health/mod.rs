@@ -1,0 +1,147 @@
+//! Is the recording fit to measure? What speaks against it, as findings with numbers.
+
+mod arc;
+mod clipping;
+mod coupling;
+mod idle;
+
+use super::Cell;
+use super::baseline::Baseline;
+use super::scale::Scale;
+use super::source::{CURRENT, Raw, Source, VOLTAGE};
+use crate::error::Result;
+use crate::flag::{Finding, Flag, counted};
+pub use arc::is_electrode_positive;
+
+/// Cells read again for a look at the samples.
+const LOOKED_AT: usize = 12;
+/// Dropouts of 0.5 ms need two samples in them.
+const SLOW_HZ: f64 = 4_000.0;
+
+/// What there is to look at.
+pub(crate) struct Patient<'a> {
+    pub source: &'a mut dyn Source,
+    pub scales: &'a [Scale; 2],
+    pub zeros: &'a [Baseline; 2],
+    pub cells: &'a [Cell],
+    /// Indices of cells without current.
+    pub idle: &'a [usize],
+    pub mains_hz: Option<f64>,
+    pub electrode_negative_sign: f64,
+    /// The low end was restored.
+    pub restored: bool,
+    /// The unit of both traces where they have no scale yet.
+    pub unscaled: Option<&'static str>,
+    /// Where the traces were found to be cut off, A and V.
+    pub cut_off: [Option<f64>; 2],
+}
+
+/// Names of the traces in findings.
+const NAMES: [(&str, &str); 2] = [("current", "A"), ("voltage", "V")];
+
+impl Patient<'_> {
+    /// Everything that was seen.
+    ///
+    /// # Errors
+    /// What reading gives.
+    pub fn findings(&mut self) -> Result<Vec<Finding>> {
+        let mut found = Vec::new();
+        found.extend(self.short());
+        for trace in [CURRENT, VOLTAGE] {
+            if self.source.has(trace) {
+                found.extend(self.dead(trace));
+                found.extend(self.clipped(trace)?);
+                found.extend(self.hum(trace)?);
+            }
+        }
+        found.extend(self.slow());
+        found.extend(self.drift());
+        if !self.restored {
+            found.extend(self.coupled()?);
+        }
+        if self.source.has(VOLTAGE) && self.unscaled.is_none() {
+            found.extend(self.no_load());
+            found.extend(self.arc()?);
+            found.extend(self.swapped());
+        }
+        Ok(found)
+    }
+
+    /// Name and unit of a trace.
+    fn named(&self, trace: usize) -> (&'static str, &'static str) {
+        let (name, unit) = NAMES[trace];
+        (name, self.unscaled.unwrap_or(unit))
+    }
+
+    fn stat(&self, cell: &Cell, trace: usize) -> [f64; 3] {
+        (if trace == CURRENT {
+            cell.amps
+        } else {
+            cell.volts
+        })
+        .map(f64::from)
+    }
+
+    fn extremes(&self, trace: usize) -> (f64, f64) {
+        self.cells
+            .iter()
+            .map(|c| self.stat(c, trace))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| {
+                (low.min(s[0]), high.max(s[1]))
+            })
+    }
+
+    fn read(&mut self, cell: &Cell, raw: &mut Raw) -> Result<()> {
+        self.source
+            .read(cell.first..cell.first + u64::from(cell.frames), raw)
+    }
+
+    /// Calibrated samples of a cell.
+    fn samples(&mut self, cell: &Cell, raw: &mut Raw) -> Result<()> {
+        self.read(cell, raw)?;
+        for trace in [CURRENT, VOLTAGE] {
+            let gain = self.scales[trace].gain;
+            raw[trace].iter_mut().for_each(|v| *v *= gain);
+            self.zeros[trace].subtract(cell.first, &mut raw[trace]);
+        }
+        Ok(())
+    }
+
+    /// Nothing can be said of one sample, or of none.
+    fn short(&self) -> Option<Finding> {
+        let frames: u64 = self.source.segments().iter().map(|s| s.frames).sum();
+        (frames < 2).then(|| Finding {
+            flag: Flag::ShortWindow,
+            seen: format!("it holds {}", counted(frames as usize, "sample")),
+        })
+    }
+
+    fn dead(&self, trace: usize) -> Option<Finding> {
+        let (low, high) = self.extremes(trace);
+        let (name, unit) = self.named(trace);
+        let still = high - low
+            <= 2.5
+                * self.scales[trace]
+                    .step
+                    .max(1e-9 * high.abs().max(low.abs()));
+        let seen = format!("the {name} stays at {low:.3} {unit} throughout");
+        (still && self.cells.len() > 1).then_some(Finding {
+            flag: Flag::DeadChannel,
+            seen,
+        })
+    }
+
+    fn slow(&self) -> Option<Finding> {
+        let rate = self.source.rate_hz();
+        let seen = format!(
+            "{rate:.1} samples a second; dropouts from 0.5 ms need {SLOW_HZ:.0}, wander up to 200 Hz needs 1000"
+        );
+        (rate < SLOW_HZ).then_some(Finding {
+            flag: Flag::SlowRate,
+            seen,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;
