@@ -1,5 +1,6 @@
 //! What changes nothing about a start, or changes it in a known way: gain, sign, time shift, concatenation, resampling, order.
 
+use std::fmt;
 use std::path::Path;
 
 use proptest::prelude::*;
@@ -23,10 +24,21 @@ fn measuring() -> Measuring {
 }
 
 /// Current and voltage.
-#[derive(Debug, Clone, Default)]
+#[derive(Clone, Default)]
 struct Trace {
     amps: Vec<f64>,
     volts: Vec<f64>,
+}
+
+/// Stretches of (frames, A, V), for a failure that can be read.
+impl fmt::Debug for Trace {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let level = |(amps, volts): (&f64, &f64)| (amps.trunc(), volts.trunc());
+        let frames: Vec<(f64, f64)> = self.amps.iter().zip(&self.volts).map(level).collect();
+        let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).abs() + (a.1 - b.1).abs() < 4.0;
+        let stretches = frames.chunk_by(near).map(|s| (s.len(), s[0].0, s[0].1));
+        f.debug_list().entries(stretches).finish()
+    }
 }
 
 impl Trace {
