@@ -111,12 +111,14 @@ fn head(path: &Path, line: u64, record: &csv::StringRecord) -> Result<Vec<String
         .iter()
         .find(|name| !name.is_empty() && !seen.insert(*name))
     {
-        Some(name) => Err(Error::input(
-            at(path, line),
-            format!("column \"{}\" stands there twice", name.escape_debug()),
-        )),
+        Some(name) => Err(twice(path, line, name)),
         None => Ok(names),
     }
+}
+
+fn twice(path: &Path, line: u64, name: &str) -> Error {
+    let problem = format!("column \"{}\" stands there twice", name.escape_debug());
+    Error::input(at(path, line), problem)
 }
 
 fn read_csv(path: &Path, text: &str, separator: u8) -> Result<Vec<(u64, StartRow)>> {
@@ -212,7 +214,13 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
         ));
     }
     let mut draft = Draft::new();
-    for (name, value) in object {
+    let mut seen = HashSet::new();
+    for (key, value) in object {
+        // As the head of a CSV table is read.
+        let name = key.trim();
+        if !seen.insert(name.to_owned()) {
+            return Err(twice(path, line, name));
+        }
         let cell = json_cell(value).ok_or_else(|| {
             Error::input(
                 at(path, line),
@@ -222,7 +230,7 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
                 ),
             )
         })?;
-        put(path, line, &mut draft, &name, cell)?;
+        put(path, line, &mut draft, name, cell)?;
     }
     finish(path, line, draft)
 }

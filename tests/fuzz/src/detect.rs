@@ -1,7 +1,7 @@
 //! Bytes as the plan of a trace: what the finder makes of any sequence of states.
 
 use tipstrike::recording::Recording;
-use tipstrike::start::{self, Context, Measuring, Start};
+use tipstrike::start::Start;
 
 use super::recording;
 
@@ -41,8 +41,7 @@ pub fn detect(bytes: &[u8]) {
 fn found(rate_hz: f64, amps: &[f64], volts: &[f64], sign: f64) -> Vec<Start> {
     let turned = |values: &[f64]| values.iter().map(|x| x * sign).collect();
     let recording = Recording::from_samples("fuzz", rate_hz, turned(amps), turned(volts));
-    recording::recording_holds(&recording);
-    start::find(&recording, &Measuring::default(), &Context::default()).expect("memory")
+    recording::recording_holds(&recording)
 }
 
 fn traces(plan: &[u8], noise: f64, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {

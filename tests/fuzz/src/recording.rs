@@ -34,7 +34,7 @@ fn file_holds(path: &Path, wirings: &[&str]) {
     for wiring in wirings {
         let logger: Logger = serde_json::from_str(wiring).expect("a [logger]");
         match Recording::open(path, &logger) {
-            Ok(recording) => recording_holds(&recording),
+            Ok(recording) => drop(recording_holds(&recording)),
             Err(error) => workbench::says_where(&error, &["fuzz.", "[logger]"]),
         }
         match inspect(path, &logger) {
@@ -44,8 +44,8 @@ fn file_holds(path: &Path, wirings: &[&str]) {
     }
 }
 
-/// Frames in order, samples inside their cells and the same however they are read, starts that hold.
-pub fn recording_holds(recording: &Recording) {
+/// Frames in order, samples inside their cells and the same however they are read, starts that hold; gives the starts.
+pub fn recording_holds(recording: &Recording) -> Vec<Start> {
     let rate_hz = recording.rate_hz();
     assert!(rate_hz.is_finite() && rate_hz > 0.0, "{rate_hz} Hz");
     segments_hold(recording);
@@ -54,6 +54,7 @@ pub fn recording_holds(recording: &Recording) {
     let starts = start::find(recording, &measuring, &Context::default()).expect("a sound file");
     starts_hold(&starts);
     start::skew(recording, &measuring, &starts).expect("a sound file");
+    starts
 }
 
 fn segments_hold(recording: &Recording) {
