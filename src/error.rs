@@ -19,7 +19,7 @@ pub enum Error {
         hint: String,
     },
     /// The operating system refused.
-    #[error("{}: cannot {doing}: {source}", one_line(path))]
+    #[error("{}: cannot {doing}: {source}", one_line(&path.display().to_string()))]
     Io {
         /// The file or folder.
         path: PathBuf,
@@ -33,10 +33,9 @@ pub enum Error {
     Several(Vec<Error>),
 }
 
-/// A path whose line ends do not make an error two.
-fn one_line(path: &Path) -> String {
-    let shown = path.display().to_string();
-    shown.replace('\n', "\\n").replace('\r', "\\r")
+/// Words of an input whose line ends do not make an error two.
+fn one_line(text: &str) -> String {
+    text.replace('\n', "\\n").replace('\r', "\\r")
 }
 
 fn hint_text(hint: &str) -> String {
@@ -51,8 +50,8 @@ impl Error {
     /// An unusable input at a place; add the way out with [`Error::hint`].
     pub fn input(at: impl Into<String>, problem: impl Into<String>) -> Self {
         Error::Input {
-            at: one_line(Path::new(&at.into())),
-            problem: problem.into(),
+            at: one_line(&at.into()),
+            problem: one_line(&problem.into()),
             hint: String::new(),
         }
     }
@@ -61,7 +60,7 @@ impl Error {
     #[must_use]
     pub fn hint(mut self, way_out: impl Into<String>) -> Self {
         if let Error::Input { hint, .. } = &mut self {
-            *hint = way_out.into();
+            *hint = one_line(&way_out.into());
         }
         self
     }

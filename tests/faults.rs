@@ -268,6 +268,17 @@ fn what_was_read_is_not_written_over() {
             2,
             &[name],
         );
+        says(
+            &tipstrike(folder.path(), &["prep", ".", "--json", "job.toml"]),
+            2,
+            &["was read for this answer"],
+        );
+        let wav = "lid-1-grind-A.wav";
+        says(
+            &tipstrike(folder.path(), &["inspect", wav, "--json", wav]),
+            2,
+            &["was read for this answer"],
+        );
         assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
     }
 }

@@ -28,27 +28,26 @@ pub fn tell_health(gathered: &Gathered, quiet: bool) {
     for source in ailing().take(TOLD) {
         let mut flags: Vec<_> = source.findings.iter().map(|f| f.flag.name()).collect();
         flags.dedup();
-        let path = text::plain(&source.path.display().to_string());
-        eprintln!(
-            "{}: {} (tipstrike inspect {path} says more)",
-            text::plain(&source.recording),
-            flags.join(", "),
-        );
+        let (recording, path) = (&source.recording, source.path.display());
+        let flags = flags.join(", ");
+        terminal::say(&format!(
+            "{recording}: {flags} (tipstrike inspect {path} says more)"
+        ));
     }
     let rest = ailing().count().saturating_sub(TOLD);
     if rest > 0 {
-        eprintln!("… and {rest} more recordings with findings");
+        terminal::say(&format!("… and {rest} more recordings with findings"));
     }
 }
 
 /// Says on stderr which recordings, or parts of them, hold no start.
 pub fn tell_empty(gathered: &Gathered) {
     for said in gathered.empty.iter().take(TOLD) {
-        eprintln!("{}", text::plain(said));
+        terminal::say(said);
     }
     let rest = gathered.empty.len().saturating_sub(TOLD);
     if rest > 0 {
-        eprintln!("… and {rest} more recordings without a start");
+        terminal::say(&format!("… and {rest} more recordings without a start"));
     }
 }
 
@@ -57,7 +56,7 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     for (recording, error) in not_read {
         let said = format!("{} was left out: {error}", text::plain(recording));
         for line in said.lines() {
-            eprintln!("tipstrike: {}", text::plain(line));
+            terminal::say(&format!("tipstrike: {line}"));
         }
     }
     if not_read.is_empty() {
@@ -84,6 +83,17 @@ pub fn spare_inputs(
         .cloned()
         .chain(sources)
         .chain(beside)
+        .collect();
+    spare(&read, outputs)
+}
+
+/// Holds outputs against the files that were read.
+///
+/// # Errors
+/// An output that is one of them.
+pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
+    let read: Vec<PathBuf> = read
+        .iter()
         .filter_map(|path| path.canonicalize().ok())
         .collect();
     for output in outputs.iter().flatten() {

@@ -2,10 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::Outcome;
+use super::{Outcome, terminal};
 use crate::demo::shop;
 use crate::error::{Error, Result};
 use crate::output;
+use crate::report::text::plain;
 
 /// Write a complete made-up job: recordings from an arc model, and what is true of them.
 #[derive(Debug, clap::Args)]
@@ -31,12 +32,14 @@ pub fn run(args: Args) -> Result<Outcome> {
         std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "make", e))?;
         output::whole(&path, |to| to.write_all(&file.bytes))?;
     }
-    let shown = folder.display();
-    println!(
-        "{} files in {shown}; README.md there says what they are.",
-        files.len()
-    );
-    println!("Next: tipstrike compare {shown}/job.toml --by prep");
+    let (count, shown) = (files.len(), plain(&folder.display().to_string()));
+    terminal::out(|out| {
+        writeln!(
+            out,
+            "{count} files in {shown}; README.md there says what they are."
+        )?;
+        writeln!(out, "Next: tipstrike compare {shown}/job.toml --by prep")
+    })?;
     Ok(Outcome::Done)
 }
 

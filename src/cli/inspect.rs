@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
-use crate::prep::Job;
+use crate::prep::{JOB_FILE, Job};
 use crate::recording::{self, Fitted, Inspection, Known, Logger};
 use crate::report::png::png;
 use crate::report::{figure, text};
@@ -66,6 +66,10 @@ pub fn run(args: Args) -> Result<Outcome> {
     if args.figure.is_some() && args.files.len() > 1 {
         return Err(Error::input("--figure", "one recording is drawn at a time"));
     }
+    answer::spare(
+        &args.read(),
+        &[args.figure.as_deref(), args.json.as_deref()],
+    )?;
     let (mut entries, mut not_read) = (Vec::new(), Vec::new());
     for file in &args.files {
         match look_into(file, &logger, &args.known) {
@@ -96,6 +100,17 @@ pub fn run(args: Args) -> Result<Outcome> {
         })?;
     }
     Ok(answer::tell_not_read(&not_read))
+}
+
+impl Args {
+    /// Every file that is read.
+    fn read(&self) -> Vec<PathBuf> {
+        let jobs = self
+            .job
+            .iter()
+            .flat_map(|job| [job.clone(), job.join(JOB_FILE)]);
+        self.files.iter().cloned().chain(jobs).collect()
+    }
 }
 
 fn look_into(file: &Path, logger: &Logger, known: &[Known]) -> Result<Entry> {

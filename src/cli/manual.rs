@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::{Cli, Outcome, terminal};
 use crate::error::{Error, Result};
+use crate::report::text::plain;
 
 /// Write the man pages and the shell completions into a folder.
 #[derive(Debug, clap::Args)]
@@ -36,7 +37,7 @@ pub fn run(args: Args) -> Result<Outcome> {
         writeln!(
             out,
             "Man pages and shell completions are in {}.",
-            folder.display()
+            plain(&folder.display().to_string())
         )
     })?;
     Ok(Outcome::Done)

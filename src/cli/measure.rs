@@ -287,9 +287,10 @@ fn tell_findings(gathered: &Gathered) {
     answer::tell_empty(gathered);
     for source in &gathered.sources {
         for finding in &source.findings {
-            let (name, flag) = (text::plain(&source.recording), finding.flag.name());
-            let seen = text::plain(finding.seen.trim_end_matches('.'));
-            eprintln!("{name}: {flag}: {seen}. {}", finding.flag.sentence());
+            let (name, flag) = (&source.recording, finding.flag.name());
+            let seen = finding.seen.trim_end_matches('.');
+            let meant = finding.flag.sentence();
+            terminal::say(&format!("{name}: {flag}: {seen}. {meant}"));
         }
     }
 }

@@ -19,7 +19,6 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use crate::error::Result;
-use crate::report::text;
 
 /// What a verb ended with; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,7 +66,7 @@ pub fn main() -> ExitCode {
         Err(error) => {
             // An error may hold words from a file: harmless to the terminal, a fault a line.
             for line in error.to_string().lines() {
-                eprintln!("tipstrike: {}", text::plain(line));
+                terminal::say(&format!("tipstrike: {line}"));
             }
             ExitCode::from(WRONG_INPUT)
         }

@@ -123,7 +123,7 @@ fn order(args: &Args, needed: &[StartsNeeded]) -> Result<String> {
         "{} runs of {} starts written to {}: fill in the rest as you strike.\n",
         runs.len(),
         args.per_run,
-        path.display()
+        text::plain(&path.display().to_string())
     ))
 }
 

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Outcome, answer, terminal};
 use crate::error::Result;
-use crate::prep::{FitFinding, Job, fit};
+use crate::prep::{FitFinding, JOB_FILE, Job, SHEET_FILE, fit};
 use crate::report::text;
 
 /// Check the prep sheet against the tables and common practice, before anything is welded
@@ -41,6 +41,12 @@ struct Answer<'a> {
 /// A job file or run sheet that cannot be used, an output that cannot be written.
 pub fn run(args: Args) -> Result<Outcome> {
     let job = Job::read(&args.job)?;
+    let read = [
+        args.job.clone(),
+        job.folder.join(JOB_FILE),
+        job.folder.join(SHEET_FILE),
+    ];
+    answer::spare(&read, &[args.json.as_deref()])?;
     let findings = fit(&job);
     if let Some(path) = &args.json {
         let answer = Answer {

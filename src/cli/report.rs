@@ -72,7 +72,8 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
         ..Asking::default()
     };
     let mut gathered = progress::gather(&args.inputs, &asking, quiet)?;
-    answer::spare_inputs(&args.inputs, &gathered, &[Some(args.output.as_path())])?;
+    let read: Vec<PathBuf> = args.inputs.iter().chain(&args.job).cloned().collect();
+    answer::spare_inputs(&read, &gathered, &[Some(args.output.as_path())])?;
     let comparison = match args.purpose {
         Purpose::Bench => comparison(&gathered, &args.by)?,
         Purpose::Batch | Purpose::Part => None,

@@ -81,7 +81,7 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     let gathered = progress::gather(&args.inputs, &asking, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
-    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
+    answer::spare_inputs(&args.read(), &gathered, &outputs)?;
     let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
         answer::json(path, &screening)?;
@@ -128,6 +128,16 @@ fn outcome(screening: &Screening, read: Outcome) -> Outcome {
 }
 
 impl Args {
+    /// What is named as read.
+    fn read(&self) -> Vec<PathBuf> {
+        let named = self
+            .inputs
+            .iter()
+            .chain(&self.job)
+            .chain(&self.baseline_from);
+        named.cloned().collect()
+    }
+
     fn options(&self, quiet: bool) -> Result<ScreenOptions> {
         Ok(ScreenOptions {
             by: self.by.clone(),

@@ -37,6 +37,11 @@ pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     }
 }
 
+/// Says a line on stderr, harmless to a terminal; where nobody reads it, only the line is lost.
+pub fn say(line: &str) {
+    let _ = writeln!(io::stderr(), "{}", plain(line));
+}
+
 /// Writes to a terminal what is meant for a file: nothing in it steers the terminal.
 fn harmless(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     let mut bytes = Vec::new();

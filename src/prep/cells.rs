@@ -1,5 +1,6 @@
 //! A sheet as a spreadsheet saves it becomes rows of trimmed cells.
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use crate::error::{Error, Result};
@@ -14,6 +15,13 @@ pub(super) struct Row {
 
 /// A run sheet is not larger.
 const MOST_BYTES: u64 = 64 << 20;
+
+/// Neither has it more rows …
+const MOST_ROWS: usize = 100_000;
+/// … nor more columns …
+const MOST_COLUMNS: usize = 1000;
+/// … nor longer cells, bytes: a quote that is never closed makes one of all that follows.
+const LONGEST_CELL: usize = 10_000;
 
 /// Header and rows.
 pub(super) struct Cells {
@@ -57,6 +65,9 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         let offset = record.position().map_or(0, csv::Position::byte) as usize;
         let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
         let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
+        check_size(&record, rows.len()).map_err(|(found, way_out)| {
+            Error::input(format!("{at}, row {line}"), found).hint(way_out)
+        })?;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
         let mark = cells[0].to_lowercase().starts_with("sep=");
         if cells.iter().any(|cell| !cell.is_empty()) && !mark {
@@ -74,6 +85,25 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
             .resize(row.cells.len().max(header.len()), String::new());
     }
     Ok(Cells { header, rows })
+}
+
+/// What is beyond every sheet that a person keeps, with its way out.
+fn check_size(record: &csv::StringRecord, rows: usize) -> Result<(), (String, &'static str)> {
+    if rows > MOST_ROWS {
+        let found = format!("the sheet has more than {MOST_ROWS} rows");
+        return Err((found, "Make several jobs of it"));
+    }
+    if record.len() > MOST_COLUMNS {
+        let found = format!("it has {} cells, more than {MOST_COLUMNS}", record.len());
+        return Err((found, "Check the separator and the quotes"));
+    }
+    match record.iter().map(str::len).max() {
+        Some(longest) if longest > LONGEST_CELL => {
+            let found = format!("a cell is {longest} bytes long, more than {LONGEST_CELL}");
+            Err((found, "Check that every quote is closed"))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Byte offsets of the line ends, to tell lines by.
@@ -114,8 +144,9 @@ fn column(cell: &str) -> String {
 }
 
 fn check_header(header: &[String], at: &str) -> Result<()> {
-    for (i, name) in header.iter().enumerate() {
-        if !name.is_empty() && header[..i].contains(name) {
+    let mut seen = HashSet::new();
+    for name in header {
+        if !name.is_empty() && !seen.insert(name) {
             return Err(
                 Error::input(at, format!("two columns are named '{name}'")).hint("Rename one")
             );

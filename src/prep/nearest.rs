@@ -1,7 +1,13 @@
 //! "Did you mean": the known word nearest to one that is not known.
 
+/// A longer word, bytes, is like none, and comparing it would take its time.
+const LONGEST: usize = 64;
+
 /// The candidate most like `word`, if any is like it at all.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    if word.len() > LONGEST {
+        return None;
+    }
     let word = word.to_lowercase();
     candidates
         .into_iter()
@@ -15,6 +21,9 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
 ///
 /// One slip, or two in a word of eight letters and more.
 pub fn slip_of<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    if word.len() > LONGEST {
+        return None;
+    }
     let allowed = if word.chars().count() >= 8 { 2 } else { 1 };
     candidates
         .into_iter()

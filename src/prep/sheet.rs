@@ -1,6 +1,6 @@
 //! The run sheet: one row a run.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -298,13 +298,12 @@ fn is_taken(name: &str) -> bool {
 /// Two rows that would count the same starts twice.
 fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
     let mut faults = Vec::new();
-    for (i, b) in runs.iter().enumerate() {
-        let twin = runs[..i].iter().find(|a| {
-            !a.file.is_empty()
-                && a.path == b.path
-                && a.span_s().0 < b.span_s().1
-                && b.span_s().0 < a.span_s().1
-        });
+    let mut of_file: HashMap<&Path, Vec<&Run>> = HashMap::new();
+    for b in runs.iter().filter(|run| !run.file.is_empty()) {
+        let before = of_file.entry(&b.path).or_default();
+        let twin = before
+            .iter()
+            .find(|a| a.span_s().0 < b.span_s().1 && b.span_s().0 < a.span_s().1);
         if let Some(a) = twin {
             let problem = format!("'{}' stands in row {} too", b.file, a.line);
             faults.push(
@@ -313,6 +312,7 @@ fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
                 ),
             );
         }
+        before.push(b);
     }
     faults
 }

@@ -1,6 +1,6 @@
 //! What every kind of file gives: frames of raw values, in contiguous segments, at one even rate.
 
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 use super::Segment;
 use crate::error::Result;
@@ -11,6 +11,17 @@ pub(crate) const CURRENT: usize = 0;
 pub(crate) const VOLTAGE: usize = 1;
 /// See [`CURRENT`].
 pub(crate) const TRIGGER: usize = 2;
+/// Rates that loggers have, Hz: from a row in some minutes to the fastest scopes.
+pub(crate) const RATES_HZ: RangeInclusive<f64> = 1e-3..=1e9;
+
+/// What is wrong with another rate.
+pub(crate) fn no_rate(rate_hz: f64) -> String {
+    let (least, most) = (RATES_HZ.start(), RATES_HZ.end());
+    format!(
+        "{rate_hz:e} samples a second is no rate of a logger: {least:e} to {most:e} is expected"
+    )
+}
+
 /// How many traces there can be.
 pub(crate) const TRACES: usize = 3;
 

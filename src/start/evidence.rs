@@ -34,6 +34,8 @@ pub(crate) fn direct(
     let block = ((trace.rate_hz / (RATE_PER_BAND * to_hz)) as usize).max(1);
     let lit = anatomy.lit?;
     let range = trace.range(window);
+    // The magnitude of the voltage counts, whichever way round the leads are: a longer arc has more of it.
+    let sign = 1.0_f64.copysign(trace.volts[range.clone()].iter().sum());
     let mut evidence = Evidence::default();
     for from in range
         .clone()
@@ -44,7 +46,7 @@ pub(crate) fn direct(
         let at = trace.frame(from as f64 + 0.5 * (block - 1) as f64);
         evidence.push(
             (at - lit) / trace.rate_hz,
-            mean(&trace.volts),
+            sign * mean(&trace.volts),
             mean(&trace.amps),
             disturbed(anatomy, at, trace.rate_hz),
         );

@@ -14,7 +14,9 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::Segment;
-use super::source::{CURRENT, Plan, Raw, RawCell, Source, VOLTAGE, survey_by_reading};
+use super::source::{
+    CURRENT, Plan, RATES_HZ, Raw, RawCell, Source, VOLTAGE, no_rate, survey_by_reading,
+};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
 use build::{Builder, RowCell, Stretch};
@@ -368,11 +370,14 @@ pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) 
     };
     let fields = layout::fields(&layout.first_row, layout.delimiter);
     let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
-    Pace::of(times, resolution).ok_or_else(|| {
-        Error::input(at, "the times do not rise from row to row").hint(
-            "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz",
-        )
-    })
+    let way_out =
+        "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz";
+    let pace = Pace::of(times, resolution)
+        .ok_or_else(|| Error::input(at, "the times do not rise from row to row").hint(way_out))?;
+    match RATES_HZ.contains(&(1.0 / pace.step)) {
+        true => Ok(pace),
+        false => Err(Error::input(at, no_rate(1.0 / pace.step)).hint(way_out)),
+    }
 }
 
 /// Most that a row lies off the even grid of its stretch, s.
@@ -434,8 +439,9 @@ impl Cursor {
         }
         while row >= self.first + self.held.len() as u64 {
             self.first += self.held.len() as u64;
-            let read = self.stream.chunk(REREAD, &mut chunk)?;
-            assert!(read.is_some(), "rows that were surveyed are there");
+            if self.stream.chunk(REREAD, &mut chunk)?.is_none() {
+                return Err(self.stream.changed());
+            }
             self.reading.rows(&chunk, &mut self.held);
         }
         Ok((&self.held, self.first))

@@ -68,6 +68,12 @@ impl Stream {
         self.cut
     }
 
+    /// The error where rows that were there are there no more.
+    pub fn changed(&self) -> Error {
+        let at = self.path.display().to_string();
+        Error::input(at, "the file changed while it was read").hint("Measure it when it is done")
+    }
+
     /// Goes to a place in the text; a compressed file is read again up to there.
     ///
     /// # Errors

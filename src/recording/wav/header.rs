@@ -4,6 +4,7 @@ use std::io::{Cursor, Read, Seek, SeekFrom};
 
 use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
+use crate::recording::source::{RATES_HZ, no_rate};
 
 /// How a sample is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,6 +68,9 @@ const LONGEST_FORMAT: u64 = 40;
 /// Most channels that a logger's file has here.
 const MOST_CHANNELS: u16 = 8;
 
+/// Chunks before the samples: a file of more is none that a logger wrote, and looking through it would not end.
+const MOST_CHUNKS: usize = 1000;
+
 /// Reads the head.
 ///
 /// # Errors
@@ -81,7 +85,7 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     let mut format = Vec::new();
     let mut long_data = None;
     let mut here = 12;
-    loop {
+    for _ in 0..MOST_CHUNKS {
         let Some((id, size)) = chunk_head(file, &mut here, length).map_err(io)? else {
             return Err(Error::input(at, "there is no data chunk")
                 .hint("The file may have been cut off: record again"));
@@ -106,6 +110,8 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
         }
         here = next_chunk(file, here, size, length).map_err(io)?;
     }
+    let problem = format!("no samples come in the first {MOST_CHUNKS} chunks");
+    Err(Error::input(at, problem).hint("Record again"))
 }
 
 /// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
@@ -225,6 +231,9 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
     let rate = u32::from_le_bytes([format[4], format[5], format[6], format[7]]);
     if rate == 0 {
         return Err("the sample rate is 0".into());
+    }
+    if !RATES_HZ.contains(&f64::from(rate)) {
+        return Err(no_rate(rate.into()));
     }
     let mut clean = if tag == 0xfffe {
         format.to_vec()

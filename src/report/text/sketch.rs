@@ -57,8 +57,10 @@ fn raster(
     rows: usize,
 ) -> Vec<String> {
     let mut bits = vec![vec![0u32; across]; rows];
-    let scale = (4 * rows - 1) as f32 / (high - low).max(f32::MIN_POSITIVE);
-    let dot = |value: f32| ((high - value) * scale).round() as usize;
+    // The span of two f32 may be too large or too small for one.
+    let (high, lowest) = (f64::from(high), 4 * rows - 1);
+    let scale = lowest as f64 / (high - f64::from(low)).max(f64::MIN_POSITIVE);
+    let dot = |value: f32| (((high - f64::from(value)) * scale).round() as usize).min(lowest);
     for (x, cell) in cells.iter().enumerate() {
         let Some([min, max]) = cell else { continue };
         for y in dot(*max)..=dot(*min) {

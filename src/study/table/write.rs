@@ -23,7 +23,7 @@ pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
         .from_writer(to);
     let names = fixed.iter().map(|name| (*name).to_owned());
     let extra = keys.iter().map(|key| guard(&sheet_column(key)));
-    csv.write_record(names.chain(extra))?;
+    csv.write_record(names.chain(extra)).map_err(as_io)?;
     for row in rows {
         let cells = fixed.iter().map(|column| csv_text(take(row, column)));
         let sheet = keys.iter().map(|key| {
@@ -31,9 +31,18 @@ pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
                 .get(*key)
                 .map_or(Cell::Empty, |text| Cell::of_sheet(text))
         });
-        csv.write_record(cells.chain(sheet.map(csv_text)))?;
+        csv.write_record(cells.chain(sheet.map(csv_text)))
+            .map_err(as_io)?;
     }
     csv.flush()
+}
+
+/// What the system refused, its kind kept: a reader that goes away is told by it.
+fn as_io(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(refused) => refused,
+        other => io::Error::other(format!("{other:?}")),
+    }
 }
 
 fn csv_text(cell: Cell) -> String {

@@ -1,0 +1,86 @@
+//! Rows of the starts table: written and read again they are the same, and every answer about them can be told.
+
+use std::path::Path;
+
+use tipstrike::prep::{Job, Run, StartRow};
+use tipstrike::report::text::{self, Look};
+use tipstrike::start::Start;
+use tipstrike::study::gather::Gathered;
+use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen, table};
+
+use super::workbench;
+
+/// Starts of a recording without a sheet as rows.
+pub fn of(starts: &[Start]) -> Vec<StartRow> {
+    let job = Job::bare(Default::default(), Default::default());
+    of_run(&job, &Run::bare(1, Path::new("fuzz.wav")), starts)
+}
+
+/// Starts of a run as rows.
+pub fn of_run(job: &Job, run: &Run, starts: &[Start]) -> Vec<StartRow> {
+    let rows = starts.iter().zip(1..);
+    rows.map(|(start, number)| job.row(run, number, start).0)
+        .collect()
+}
+
+/// A table of rows is read back as those rows, from CSV and from JSON Lines.
+pub fn written_is_read(rows: &[StartRow]) {
+    let (mut csv, mut json) = (Vec::new(), Vec::new());
+    table::write_csv(rows, &mut csv).expect("memory");
+    table::write_jsonl(rows, &mut json).expect("memory");
+    if !rows.is_empty() {
+        assert_eq!(read(&csv), rows, "through CSV");
+        assert_eq!(read(&json), rows, "through JSON Lines");
+    }
+    no_formula(&csv);
+}
+
+fn read(bytes: &[u8]) -> Vec<StartRow> {
+    let path = workbench::file("written", bytes);
+    assert!(
+        table::is_table(&path).expect("a file"),
+        "what was written is a table"
+    );
+    table::read(&path).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// No cell makes a spreadsheet calculate: what begins like a formula is a plain number (OWASP's note on CSV injection).
+fn no_formula(csv: &[u8]) {
+    let text = std::str::from_utf8(csv).expect("UTF-8");
+    for cell in text.split([',', '\r', '\n', ';', '\t']) {
+        let cell = cell.trim_matches('"');
+        let runs = cell.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
+        assert!(!runs || cell.parse::<f64>().is_ok(), "a formula: {cell}");
+    }
+}
+
+/// Every answer about the rows is either refused in words or told without steering the terminal.
+pub fn answers_hold(rows: &[StartRow]) {
+    let look = Look::plain(80);
+    harmless(&text::starts(rows, look));
+    let striking = CompareOptions {
+        while_striking: true,
+        ..CompareOptions::default()
+    };
+    for options in [CompareOptions::default(), striking] {
+        if let Ok(answer) = compare(rows, &options) {
+            harmless(&text::comparison(&answer, look));
+            serde_json::to_string(&answer).expect("JSON");
+        }
+    }
+    let gathered = Gathered {
+        rows: rows.to_vec(),
+        details: vec![Default::default(); rows.len()],
+        ..Gathered::default()
+    };
+    if let Ok(answer) = screen(&gathered, &ScreenOptions::default()) {
+        harmless(&text::screening(&answer, look));
+        serde_json::to_string(&answer).expect("JSON");
+    }
+}
+
+/// Nothing but line ends controls the terminal.
+pub fn harmless(text: &str) {
+    let steers = |c: char| c.is_control() && c != '\n';
+    assert!(!text.contains(steers), "control characters in {text:?}");
+}
