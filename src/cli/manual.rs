@@ -1,5 +1,8 @@
 //! `tipstrike manual`: man pages and shell completions, made from the command line's own definition.
 
+use std::ffi::OsString;
+use std::fs::{self, DirEntry};
+use std::io;
 use std::path::PathBuf;
 
 use clap::{CommandFactory, ValueEnum};
@@ -7,6 +10,7 @@ use clap_complete::Shell;
 
 use super::{Cli, Outcome, terminal};
 use crate::error::{Error, Result};
+use crate::output;
 use crate::report::text::plain;
 
 /// Write the man pages and the shell completions into a folder.
@@ -26,12 +30,9 @@ pub struct Args {
 /// What the system refuses.
 pub fn run(args: Args) -> Result<Outcome> {
     let folder = &args.folder;
-    let refused = |e| Error::io(folder, "write into", e);
-    std::fs::create_dir_all(folder).map_err(refused)?;
-    clap_mangen::generate_to(Cli::command(), folder).map_err(refused)?;
-    for shell in Shell::value_variants() {
-        clap_complete::generate_to(*shell, &mut Cli::command(), "tipstrike", folder)
-            .map_err(refused)?;
+    fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
+    for (name, bytes) in pages().map_err(|e| Error::io(folder, "write into", e))? {
+        output::whole(&folder.join(name), |out| out.write_all(&bytes))?;
     }
     terminal::out(|out| {
         writeln!(
@@ -41,4 +42,18 @@ pub fn run(args: Args) -> Result<Outcome> {
         )
     })?;
     Ok(Outcome::Done)
+}
+
+/// Every file by its name. The libraries write files of their own, and not whole: they get a folder of their own.
+fn pages() -> io::Result<Vec<(OsString, Vec<u8>)>> {
+    let staged = tempfile::tempdir()?;
+    clap_mangen::generate_to(Cli::command(), &staged)?;
+    for shell in Shell::value_variants() {
+        clap_complete::generate_to(*shell, &mut Cli::command(), "tipstrike", staged.path())?;
+    }
+    let page = |entry: io::Result<DirEntry>| {
+        let entry = entry?;
+        Ok((entry.file_name(), fs::read(entry.path())?))
+    };
+    fs::read_dir(&staged)?.map(page).collect()
 }

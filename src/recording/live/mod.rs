@@ -11,7 +11,7 @@ use super::{Logger, Recording};
 use crate::error::{Error, Result};
 use feed::Feed;
 
-/// It is looked at in steps of this, s.
+/// It is looked at in steps of this, s, where that is no more than a quarter of the frames held.
 const STEP_S: f64 = 0.25;
 /// Held of it, s, where the frames allow …
 const HELD_S: f64 = 20.0;
@@ -111,7 +111,8 @@ impl Live {
     /// Goes on by a step; `None` until enough has come.
     pub fn step(&mut self) -> Option<Step> {
         let known = self.feed.known()?;
-        let whole = self.looked + (STEP_S * known.rate_hz).ceil() as usize;
+        let frames = ((STEP_S * known.rate_hz).ceil() as usize).min(HELD_FRAMES / 4);
+        let whole = self.looked + frames;
         let (there, over) = (self.frames.len(), self.feed.is_over());
         let next_break = self.frames.breaks.first().copied();
         let to = whole.min(there).min(next_break.unwrap_or(usize::MAX));
@@ -208,16 +209,32 @@ fn even_out(times: &[f64], raw: &mut Raw, rate_hz: f64) {
 mod tests {
     use super::*;
 
-    #[test]
-    fn no_more_is_held_however_long_it_goes_on() {
+    /// The head of a 16-bit mono stream has come.
+    fn live(rate: u32) -> Live {
         let logger = "current = { channel = 1, amps_at_full_scale = 300 }";
         let mut live = Live::new("stream", &toml::from_str(logger).unwrap()).unwrap();
-        let rate = 2000_u32;
         let mut head = Vec::from(*b"RIFF\0\0\0\0WAVEfmt \x10\0\0\0\x01\0\x01\0");
         head.extend(rate.to_le_bytes());
         head.extend((2 * rate).to_le_bytes());
         head.extend(b"\x02\0\x10\0data\0\0\0\0");
         live.push(&head).unwrap();
+        live
+    }
+
+    #[test]
+    fn the_highest_rate_makes_it_hold_no_more() {
+        let mut live = live(1_000_000_000);
+        for _ in 0..50 {
+            live.push(&[0; 1 << 17]).unwrap();
+            while live.step().is_some() {}
+            assert!(live.frames.len() <= HELD_FRAMES + HELD_FRAMES / 2 + (1 << 16));
+        }
+    }
+
+    #[test]
+    fn no_more_is_held_however_long_it_goes_on() {
+        let rate = 2000_u32;
+        let mut live = live(rate);
         let mut steps = 0;
         for _ in 0..600 {
             live.push(&vec![0; 2 * rate as usize]).unwrap();
