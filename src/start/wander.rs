@@ -325,7 +325,7 @@ mod tests {
     fn a_pulse_of_three_periods_in_the_window_is_taken_out_and_a_slower_one_is_left() {
         let rms = |pulse_hz: f64| {
             let lines = Lines {
-                mains_hz: 50.0,
+                mains_hz: 1e4,
                 pulse_hz: Some(pulse_hz),
             };
             let quarter = tone(0.25, 0.0, 0.0);

@@ -15,6 +15,8 @@ use crate::error::{Error, Result};
 
 /// Bytes in which a head must show itself.
 const LONGEST_HEAD: usize = 1 << 20;
+/// Bytes behind a WAV file's head that tell what it lacks: a frame, or that another chunk follows at once.
+const AFTER_HEAD: usize = 64;
 /// Lines of a table that its layout and pace are found in.
 const FIRST_LINES: usize = 200;
 /// A longer line is no text.
@@ -98,6 +100,9 @@ impl Feed {
         let enough = all || self.left.len() > LONGEST_HEAD;
         if wav::is_wav(&self.left) {
             match read_header(&mut Cursor::new(&self.left), at) {
+                Ok(header) if !enough && self.left.len() < header.data_at as usize + AFTER_HEAD => {
+                    return Ok(false);
+                }
                 Ok(header) => self.begin_wav(header, at, logger)?,
                 Err(error) if enough => return Err(error),
                 Err(_) => return Ok(false),

@@ -20,6 +20,10 @@ pub fn detect(bytes: &[u8]) {
     };
     let rate_hz = RATES_HZ[usize::from(head[0]) % RATES_HZ.len()];
     let (amps, mut volts) = traces(plan, f64::from(head[1]) / 100.0, rate_hz);
+    // A file without a sample is refused before there is a recording.
+    if amps.is_empty() {
+        return;
+    }
     if head[2] % 4 == 0 {
         volts.clear();
     }
