@@ -5,7 +5,7 @@ use std::f64::consts::{SQRT_2, TAU};
 use tipstrike::demo::Chance;
 use tipstrike::flag::Flag;
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Levels, Measuring, Start, find};
+use tipstrike::start::{Context, Levels, Measuring, Skew, Start, find, skew};
 
 const RATE: f64 = 20_000.0;
 
@@ -529,4 +529,42 @@ fn a_circuit_that_was_open_when_the_recording_began_has_no_opening() {
     let start = only(recording(2.5, |t| steady(t).0, volts), &Context::default());
     assert_eq!(start.instants.t_open_s, None);
     assert!(start.flags.contains(&Flag::CutOff));
+}
+
+/// Three strikes: the voltage falls from 70 V at once, 80 A flow `late_s` after that.
+fn struck(late_s: f64, open_v: f64) -> Option<Skew> {
+    let on = |t: f64| (0.5..1.5).contains(&(t % 2.0));
+    let volts = move |t: f64| match t {
+        t if on(t) => 12.0,
+        t if (0.4..0.5).contains(&(t % 2.0)) => open_v,
+        _ => 0.0,
+    };
+    let amps = move |t: f64| {
+        if t > late_s && on(t - late_s) {
+            80.0
+        } else {
+            0.0
+        }
+    };
+    let made = recording(6.0, amps, volts);
+    let measuring = Measuring::default();
+    let starts = find(&made, &measuring, &Context::default()).unwrap();
+    skew(&made, &measuring, &starts).unwrap()
+}
+
+/// docs/measures.md: half a millisecond and two samples are allowed, a late current besides twice the sample it takes to rise.
+#[test]
+fn a_delay_between_the_channels_is_told_in_both_directions() {
+    for late_s in [3e-3, -3e-3] {
+        let found = struck(late_s, 70.0).unwrap();
+        near(Some(found.current_late_s), late_s, 1e-6);
+        let samples = if late_s > 0.0 { 4.0 } else { 2.0 };
+        near(Some(found.allowed_s), 0.5e-3 + samples / RATE, 1e-9);
+        assert_eq!(found.strikes, 3);
+        assert!(found.finding().is_some());
+    }
+    let together = struck(0.0, 70.0).unwrap();
+    near(Some(together.current_late_s), 0.0, 1e-6);
+    assert_eq!(together.finding(), None);
+    assert_eq!(struck(3e-3, 0.0), None, "no voltage that could fall");
 }
