@@ -137,15 +137,17 @@ impl Feed {
         Ok(())
     }
 
+    /// Layout and pace come from the first lines only, however many have come with them.
     fn begin_table(&mut self, at: &str, logger: &Logger) -> Result<()> {
-        let layout = Layout::of(&self.left, at)?;
+        let first = memchr::memchr_iter(b'\n', &self.left).take(FIRST_LINES);
+        let head = &self.left[..first.last().map_or(self.left.len(), |k| k + 1)];
+        let layout = Layout::of(head, at)?;
         let (timing, columns, scales) = table_traces(&layout, logger, at)?;
         let slots = [timing.column(), columns[0], columns[1], columns[2]];
         let reading = Reading::new(&layout, slots);
-        self.left.drain(..layout.rows_at as usize);
         let mut rows = Rows::default();
-        let whole = memchr::memrchr(b'\n', &self.left).map_or(0, |k| k + 1);
-        reading.rows(&self.left[..whole], &mut rows);
+        reading.rows(&head[layout.rows_at as usize..], &mut rows);
+        self.left.drain(..layout.rows_at as usize);
         scale_times(&mut rows, timing);
         let times = &rows.columns[TIME];
         let pace = pace_of(&layout, times, timing, at)?;
