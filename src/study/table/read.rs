@@ -222,7 +222,8 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
                 ),
             )
         })?;
-        put(path, line, &mut draft, &name, cell)?;
+        // As the titles of a CSV table.
+        put(path, line, &mut draft, name.trim(), cell)?;
     }
     finish(path, line, draft)
 }

@@ -47,7 +47,12 @@ fn read(bytes: &[u8]) -> Vec<StartRow> {
 /// No cell makes a spreadsheet calculate: what begins like a formula is a plain number (OWASP's note on CSV injection).
 fn no_formula(csv: &[u8]) {
     let text = std::str::from_utf8(csv).expect("UTF-8");
-    for cell in text.split([',', '\r', '\n', ';', '\t']) {
+    let mut quoted = false;
+    let parts = text.split(|c| {
+        quoted ^= c == '"';
+        matches!(c, '\r' | '\n' | ';' | '\t') || c == ',' && !quoted
+    });
+    for cell in parts {
         let cell = cell.trim_matches('"');
         let runs = cell.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
         assert!(!runs || cell.parse::<f64>().is_ok(), "a formula: {cell}");
