@@ -84,7 +84,7 @@ pub fn skew(
         .iter()
         .filter(|s| s.instants.t_first_s.is_some())
         .collect();
-    let mut sum = Edges::new(2 * reach as usize);
+    let mut sum = Edges::default();
     let (mut block, mut rises) = (Block::default(), Vec::new());
     for start in struck.iter().step_by(struck.len().div_ceil(STRIKES).max(1)) {
         let Some(range) = window(recording, start, reach) else {
@@ -174,7 +174,8 @@ fn ups(trace: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// Spectra of the edges of both traces, summed over strikes.
+/// Spectra of the edges of both traces, summed over strikes. Room is made for what comes, and not for what the rate promises.
+#[derive(Default)]
 struct Edges {
     cross: Vec<Complex<f64>>,
     power: [f64; 2],
@@ -182,16 +183,9 @@ struct Edges {
 }
 
 impl Edges {
-    fn new(samples: usize) -> Edges {
-        Edges {
-            cross: vec![Complex::default(); samples / 2 + 1],
-            power: [0.0; 2],
-            strikes: 0,
-        }
-    }
-
     fn add(&mut self, falls: &[f64], flows: &[f64], rate_hz: f64) {
         let n = falls.len();
+        self.cross.resize(n / 2 + 1, Complex::default());
         for (sum, p) in self
             .cross
             .iter_mut()
@@ -207,7 +201,7 @@ impl Edges {
 
     /// Samples by which the current comes late, from the peak of the cross-correlation and the parabola through it.
     fn delay(&self, rate_hz: f64) -> Option<f64> {
-        let n = 2 * (self.cross.len() - 1);
+        let n = 2 * self.cross.len().checked_sub(1)?;
         let correlation = cross_correlation(&self.cross, n);
         let most = (LONGEST_S * rate_hz) as i64;
         // One lag beyond the longest to either side, for the parabola.

@@ -44,16 +44,22 @@ fn read(bytes: &[u8]) -> Vec<StartRow> {
     table::read(&path).unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// No cell makes a spreadsheet calculate: what begins like a formula is a plain number (OWASP's note on CSV injection).
+/// No cell makes a spreadsheet calculate, nor what it may take for a cell: what begins like a formula is a plain number
+/// (OWASP's note on CSV injection).
 fn no_formula(csv: &[u8]) {
-    let text = std::str::from_utf8(csv).expect("UTF-8");
-    let mut quoted = false;
-    let parts = text.split(|c| {
-        quoted ^= c == '"';
-        matches!(c, '\r' | '\n' | ';' | '\t') || c == ',' && !quoted
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(csv);
+    let cells = reader.records().flat_map(|record| {
+        let record = record.expect("CSV");
+        record.iter().map(str::to_owned).collect::<Vec<_>>()
     });
-    for cell in parts {
-        let cell = cell.trim_matches('"');
+    let parts = |cell: String| {
+        cell.split(['\r', '\n', ';', '\t'])
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    for cell in cells.flat_map(parts) {
         let runs = cell.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
         assert!(!runs || cell.parse::<f64>().is_ok(), "a formula: {cell}");
     }
