@@ -309,7 +309,7 @@ fn cold_starts_and_restarts_are_compared_apart() {
     let mut rows = starts("A", &[80.0; 6]);
     rows.extend(starts("B", &[80.0; 6]));
     for (i, row) in rows.iter_mut().enumerate() {
-        row.measures.rest_s = [None, Some(60.0), Some(3.0)][i % 3];
+        row.measures.rest_s = [None, Some(60.0), Some(3.0), Some(30.0)][i % 4];
     }
     let count = |which| {
         let options = CompareOptions {
@@ -329,7 +329,7 @@ fn cold_starts_and_restarts_are_compared_apart() {
             count(Which::Cold(30.0)),
             count(Which::Restarts(30.0))
         ),
-        (12, 8, 4)
+        (12, 9, 3)
     );
 }
 
@@ -485,5 +485,47 @@ fn merged_tables_give_the_answer_of_one_measuring() {
         save(&names[2], &[part(first), part(second)].concat());
         assert_eq!(read(&[&names[0], &names[1]]), whole, "two {ending} files");
         assert_eq!(read(&[&names[2]]), whole, "{ending} files put end to end");
+    }
+}
+
+/// The chance of a false verdict is shared by every pair of groups, and its score and its rough starts: 1/(0.05/2) for one
+/// pair, 1/(0.05/6) for three. A clear score alone is enough.
+#[test]
+fn while_striking_the_chance_of_a_false_verdict_is_shared_out() {
+    let ask = |groups: &[(&str, f64)]| {
+        let of = |(prep, mean): &(&str, f64)| starts(prep, &scores(18, 60, *mean, 2.0));
+        let rows: Vec<StartRow> = groups.iter().flat_map(of).collect();
+        let options = CompareOptions {
+            while_striking: true,
+            ..by_score()
+        };
+        compare(&rows, &options).unwrap().while_striking
+    };
+    let three = ask(&[("A", 90.0), ("B", 90.0), ("C", 90.0)]);
+    assert_eq!(three.len(), 3);
+    assert!((three[0].rough_e_needed - 120.0).abs() < 1e-9);
+    let two = &ask(&[("A", 92.0), ("B", 60.0)])[0];
+    assert!((two.rough_e_needed - 40.0).abs() < 1e-9);
+    assert!(two.score_lo < -32.0 && two.score_lo > -100.0, "{two:?}");
+    assert!(two.score_hi > -32.0 && two.score_hi < 0.0, "{two:?}");
+    assert!(two.rough_p > 0.5, "no start is rough");
+    assert_eq!(two.verdict, PairVerdict::ABetter);
+}
+
+/// docs/statistics.md: what is worth having where the user says nothing.
+#[test]
+fn every_measure_has_the_margin_of_the_docs_or_none() {
+    use tipstrike::study::default_margin;
+    for (measure, margin) in [
+        ("score", Some(5.0)),
+        ("start_ms", Some(20.0)),
+        ("overshoot_pct", Some(5.0)),
+        ("wander_v", Some(0.05)),
+        ("run_v", Some(0.3)),
+        ("run_a", Some(2.0)),
+        ("dropouts", None),
+        ("batch", None),
+    ] {
+        assert_eq!(default_margin(measure), margin, "{measure}");
     }
 }

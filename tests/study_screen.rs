@@ -338,3 +338,110 @@ fn exit_codes_tell_clean_from_not_clean_and_from_not_read() {
     assert_eq!(code(&[&bad, &broken]).0, Some(1));
     assert_eq!(code(&[&folder.path().join("none.csv")]).0, Some(2));
 }
+
+/// NIST/SEMATECH e-Handbook 6.3.2: single values lie within 3 sigma, their moving average in the long run within
+/// 3 sigma·√(λ/(2 − λ)), which at λ = 0.2 is one sigma.
+#[test]
+fn the_moving_average_has_a_third_of_the_width_of_single_starts() {
+    let found = screened(clean(), &ScreenOptions::default());
+    let chart = &found.groups[0];
+    assert_eq!((chart.n, chart.baseline), (30, 20));
+    let near = |seen: f64, expected: f64| assert!((seen - expected).abs() < 1e-9, "{seen}");
+    let sigma = (chart.upper - chart.centre) / 3.0;
+    // 88, 90, 92, 89, 91 and again: their mean, and |ranges| 2, 2, 3, 2 between and 3 from each five to the next.
+    near(chart.centre, 90.0);
+    near(sigma, (4.0 * 9.0 + 3.0 * 3.0) / 19.0 / 1.128);
+    near(chart.lower, 90.0 - 3.0 * sigma);
+    near(chart.ewma_upper, 90.0 + sigma);
+    near(chart.ewma_lower, 90.0 - sigma);
+}
+
+#[test]
+fn a_rough_start_says_by_which_rules_it_is_rough() {
+    let rough = |dropouts: f64, attempts: f64, score: f64| {
+        let mut row = start("A", 31, score);
+        row.verdict = Some(tipstrike::prep::Verdict::Rough);
+        row.measures.dropouts = Some(dropouts);
+        row.measures.attempts = Some(attempts);
+        let mut rows = clean();
+        rows.push(row);
+        let found = screened(rows, &ScreenOptions::default());
+        let alarm = found.alarms.into_iter().find(|a| a.rule == Rule::Rough);
+        alarm.unwrap().why
+    };
+    assert_eq!(rough(1.0, 1.0, 70.0), "rough: 1 dropout");
+    assert_eq!(
+        rough(2.0, 9.0, 40.0),
+        "rough: 2 dropouts, 9 attempts, score under 50"
+    );
+    assert_eq!(rough(0.0, 1.0, 49.9), "rough: score under 50");
+    assert_eq!(rough(0.0, 1.0, 50.0), "rough");
+}
+
+/// A table has no targets: the flags of its measuring stand for them.
+#[test]
+fn flags_of_a_table_are_alarms_of_their_measures() {
+    for (flag, measure) in [
+        (Flag::Slow, "start_ms"),
+        (Flag::NotSettled, "start_ms"),
+        (Flag::Wander, "wander_v"),
+        (Flag::Overshoot, "overshoot_pct"),
+    ] {
+        let mut rows = clean();
+        rows[7].flags.push(flag);
+        let found = screened(rows, &ScreenOptions::default());
+        assert_eq!(found.alarms.len(), 1, "{flag:?}");
+        let alarm = &found.alarms[0];
+        assert_eq!(
+            (alarm.rule, alarm.start, alarm.measure.as_str()),
+            (Rule::Target, 8, measure)
+        );
+    }
+}
+
+#[test]
+fn the_answer_says_what_the_sample_showed() {
+    let sampled = |rows: Vec<StartRow>, lot| {
+        let options = ScreenOptions {
+            sampling: Some(SamplingOptions {
+                aql: 2.5,
+                lot,
+                seed: 1,
+            }),
+            ..ScreenOptions::default()
+        };
+        screened(rows, &options).answer
+    };
+    let passes = sampled(clean(), None);
+    let plan = "0 rough of 5 drawn from 30, up to 0 allowed (ISO 2859-1, letter D, AQL 2.5)";
+    assert!(
+        passes.contains(&format!("The sample passes: {plan}.")),
+        "{passes}"
+    );
+    let small = sampled(clean(), Some(1200));
+    assert!(
+        small.contains("The sample is too small, 80 are asked for"),
+        "{small}"
+    );
+    let rough = sampled((1..=30).map(|n| no_light("A", n)).collect(), None);
+    assert!(rough.contains("The sample fails: 5 rough of 5"), "{rough}");
+}
+
+#[test]
+fn a_table_with_a_column_twice_or_strange_letters_is_refused_with_its_line() {
+    let file = tempfile::NamedTempFile::new().unwrap();
+    let mut text = Vec::new();
+    table::write_csv(&clean(), &mut text).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let refused = |content: &[u8]| {
+        std::fs::write(file.path(), content).unwrap();
+        table::read(file.path()).unwrap_err().to_string()
+    };
+    let twice = text.replacen("prep", "prep,prep", 1);
+    assert!(refused(twice.as_bytes()).contains("column \"prep\" stands there twice"));
+    let mut latin = text.into_bytes();
+    let second_line = latin.iter().position(|b| *b == b'\n').unwrap() + 1;
+    latin[second_line] = 0xe9;
+    let seen = refused(&latin);
+    assert!(seen.contains("line 2") && seen.contains("UTF-8"), "{seen}");
+}

@@ -286,4 +286,32 @@ mod tests {
         assert_eq!(a.process, Process::Ac { period: 20.0 });
         assert_eq!((a.lit, a.dropouts.len(), a.attempts), (Some(1.0), 0, 1));
     }
+
+    #[test]
+    fn a_gap_that_begins_with_the_windows_end_is_none_of_it() {
+        let runs = [(1, 10.0, 1010.0), (1, 1030.0, 2000.0)];
+        let a = group(&runs).anatomy(&Measuring::default(), RATE);
+        assert!(a.dropouts.is_empty(), "{:?}", a.dropouts);
+    }
+
+    /// The window is 1 s: what begins a second and more after it is forgotten, and the anatomy stays as it was.
+    #[test]
+    fn an_arc_of_hours_keeps_what_lies_about_its_window() {
+        let runs: Vec<(i8, f64, f64)> = (0..40)
+            .map(|k| (1, 10.0 + 100.0 * f64::from(k), 108.0 + 100.0 * f64::from(k)))
+            .collect();
+        let mut g = group(&runs);
+        let touch = |on: f64| Span { on, off: on + 5.0 };
+        g.low = vec![touch(500.0), touch(2500.0)];
+        let before = g.anatomy(&Measuring::default(), RATE);
+        g.forget_after_window(&Measuring::default(), RATE);
+        let after = g.anatomy(&Measuring::default(), RATE);
+        assert_eq!(g.runs.last().map(|r| r.span.on), Some(1910.0));
+        assert_eq!(g.low, [touch(500.0)]);
+        assert_eq!((before.lit, before.window), (after.lit, after.window));
+        assert_eq!(
+            (before.dropouts, before.touches),
+            (after.dropouts, after.touches)
+        );
+    }
 }

@@ -178,3 +178,21 @@ fn evened(points: &[(f64, f64)], rate_hz: f64) -> Option<(Vec<f64>, Vec<bool>)> 
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn uneven_points_are_evened_out_on_straight_lines() {
+        let points = [(0.0, 1.0), (0.1, 2.0), (0.4, 8.0), (0.5, 7.0)];
+        let (seen, out) = evened(&points, 10.0).unwrap();
+        assert_eq!(out, [false, false, true, true, false, false]);
+        for (seen, expected) in seen.iter().zip([1.0, 2.0, 4.0, 6.0, 8.0, 7.0]) {
+            assert!((seen - expected).abs() < 1e-9, "{seen} is not {expected}");
+        }
+        assert_eq!(seen.len(), 6);
+        assert_eq!(evened(&points[..1], 10.0), None);
+        assert_eq!(evened(&[], 10.0), None);
+    }
+}

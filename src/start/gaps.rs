@@ -138,6 +138,20 @@ mod tests {
     }
 
     #[test]
+    fn what_is_left_out_is_bridged_by_straight_lines_and_level_at_the_ends() {
+        let bridge = |trace: &[f64], out: &[u8]| {
+            let out: Vec<bool> = out.iter().map(|o| *o == 1).collect();
+            let mut trace = trace.to_vec();
+            straighten(&mut trace, &out);
+            trace
+        };
+        let inner = bridge(&[1.0, 9.0, 9.0, 4.0, 2.0], &[0, 1, 1, 0, 0]);
+        assert_eq!(inner, [1.0, 2.0, 3.0, 4.0, 2.0]);
+        assert_eq!(bridge(&[9.0, 9.0, 2.0, 9.0], &[1, 1, 0, 1]), [2.0; 4]);
+        assert_eq!(bridge(&[9.0, 9.0], &[1, 1]), [0.0, 0.0]);
+    }
+
+    #[test]
     fn what_no_line_explains_is_missing_in_proportion() {
         let mut state = 1_u32;
         let mut noise = || {

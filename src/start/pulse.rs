@@ -78,7 +78,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_period_of_a_rectangular_pulse_is_found_to_a_tenth_of_a_sample() {
+    fn the_period_of_a_rectangular_pulse_is_found_to_a_fiftieth_of_a_sample() {
         let wave: Vec<f64> = (0..4000)
             .map(|k| {
                 if (f64::from(k) / 37.3).fract() < 0.4 {
@@ -88,7 +88,7 @@ mod tests {
                 }
             })
             .collect();
-        assert!((period(&wave).unwrap() - 37.3).abs() < 0.1);
+        assert!((period(&wave).unwrap() - 37.3).abs() < 0.02);
     }
 
     #[test]
@@ -98,5 +98,15 @@ mod tests {
             .map(|k| 80.0 + 3.0 * (f64::from(k) * 0.3).sin())
             .collect();
         assert_eq!((period(&ramp), period(&ripple)), (None, None));
+    }
+
+    /// White chance swings enough and repeats nothing.
+    #[test]
+    fn a_current_that_swings_without_a_period_is_no_pulse() {
+        let mut chance = crate::demo::Chance::new(4, 0);
+        let wave: Vec<f64> = (0..2000)
+            .map(|_| 80.0 + 30.0 * chance.normals().0)
+            .collect();
+        assert_eq!(period(&wave), None);
     }
 }

@@ -52,3 +52,42 @@ pub(crate) fn noise(trace: &[f64]) -> f64 {
     let bends = trace.windows(3).map(|w| w[0] - 2.0 * w[1] + w[2]);
     median_of_magnitudes(bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_median_lies_in_the_middle_of_many_and_between_two() {
+        assert_eq!(median(&mut []), None);
+        assert_eq!(median(&mut [7.0, -1.0, 2.0]), Some(2.0));
+        assert_eq!(median(&mut [7.0, -1.0, 2.0, 5.0]), Some(3.5));
+        let magnitudes = |values: &[f64]| median_of_magnitudes(values.iter().copied());
+        assert_eq!(magnitudes(&[]), None);
+        assert_eq!(magnitudes(&[7.0, -1.0, -2.0]), Some(2.0));
+        assert_eq!(magnitudes(&[7.0, -1.0, -2.0, 5.0]), Some(3.5));
+    }
+
+    #[test]
+    fn a_running_median_takes_spikes_and_leaves_edges() {
+        let wave = [0.0, 0.0, 9.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0];
+        let seen = running_median(&wave, 1);
+        assert_eq!(seen, [0.0, 0.0, 0.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0]);
+        // At an end what there is of the neighbours counts; of two, the upper.
+        assert_eq!(running_median(&[1.0, 2.0, 0.0], 1), [2.0, 1.0, 2.0]);
+    }
+
+    /// White noise of 1, on a slope and over a step: 1 to a few percent (the normal's MAD is 1/1.4826 of its deviation).
+    #[test]
+    fn noise_is_told_on_a_slope_and_over_a_step() {
+        let mut chance = crate::demo::Chance::new(6, 0);
+        let wave: Vec<f64> = (0..20_000)
+            .map(|k| {
+                let step = if k < 9000 { 0.0 } else { 500.0 };
+                chance.normals().0 + 0.3 * f64::from(k) + step
+            })
+            .collect();
+        let seen = noise(&wave);
+        assert!((seen - 1.0).abs() < 0.03, "{seen}");
+    }
+}

@@ -323,7 +323,6 @@ impl Watcher {
             let began = self.open.began();
             self.group = Some(Group {
                 open: Some(began),
-                last_off: began,
                 after_arc: true,
                 ..Group::default()
             });

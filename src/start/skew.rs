@@ -215,3 +215,37 @@ impl Edges {
         told.then(|| peak(&lags, top) - (most + 1) as f64)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_finding_says_which_channel_comes_late_and_by_how_much() {
+        let found = |late_s: f64, strikes: usize, may_wait: bool| {
+            let skew = Skew {
+                current_late_s: late_s,
+                allowed_s: 0.6e-3,
+                strikes,
+                may_wait,
+            };
+            skew.finding().map(|f| f.seen)
+        };
+        let says = |seen: Option<String>, words: &str| {
+            let seen = seen.expect("a finding");
+            assert!(seen.starts_with(words), "{seen}");
+        };
+        says(
+            found(2e-3, 3, false),
+            "the current comes 2.00 ms after the voltage over 3 strikes; 0.60 ms",
+        );
+        says(
+            found(-2e-3, 1, false),
+            "the voltage comes 2.00 ms after the current over 1 strike; 0.60 ms",
+        );
+        assert_eq!(found(0.6e-3, 3, false), None);
+        // By touch the current may wait for the machine, the voltage may not.
+        assert_eq!(found(2e-3, 3, true), None);
+        assert!(found(-2e-3, 3, true).is_some());
+    }
+}

@@ -218,4 +218,50 @@ mod tests {
         assert_eq!(dip(8.0), (1.0, 4.0));
         assert_eq!(dip(10.0), (1.0, 2.0));
     }
+
+    #[test]
+    fn an_end_above_zero_is_interpolated_too() {
+        let found = runs(&[0.0, 4.0, 4.0, 0.5], 1);
+        assert_eq!(found[0].span.off, 2.0 + 3.0 / 3.5);
+    }
+
+    #[test]
+    fn a_beginning_is_told_once_when_it_has_outlasted_the_guard() {
+        let mut tracker = Tracker::new(2.0, 1.0, 3);
+        let told: Vec<usize> = [0.0, 4.0, 4.0, 4.0, 4.0, 0.0]
+            .iter()
+            .enumerate()
+            .filter(|(n, x)| tracker.push(*n as u64, **x)[1] == Some(Event::On(0.5)))
+            .map(|(n, _)| n)
+            .collect();
+        assert_eq!(told, [3]);
+    }
+
+    #[test]
+    fn samples_that_cannot_pass_the_level_in_force_change_nothing() {
+        let after = |samples: &[f64]| {
+            let mut tracker = Tracker::new(2.0, 1.0, 2);
+            for (n, x) in samples.iter().enumerate() {
+                tracker.push(n as u64, *x);
+            }
+            tracker
+        };
+        let off = after(&[0.0]);
+        assert!(off.unchanged_by(-1.9, 1.9));
+        assert!(!off.unchanged_by(-1.9, 2.1) && !off.unchanged_by(-2.1, 1.9));
+        for sign in [1.0, -1.0] {
+            let unchanged = |tracker: &Tracker, near: f32, far: f32| match sign > 0.0 {
+                true => tracker.unchanged_by(near, far),
+                false => tracker.unchanged_by(-far, -near),
+            };
+            let on = after(&[0.0, 3.0 * sign, 3.0 * sign]);
+            assert!(unchanged(&on, 1.1, 9.0) && !unchanged(&on, 0.9, 9.0));
+            // The ends are single precision: on the level itself nothing is sure.
+            assert!(!unchanged(&on, 1.000_005, 9.0));
+            assert!(!unchanged(&on, -9.0, -1.1));
+            let untold = after(&[0.0, 3.0 * sign]);
+            assert!(!unchanged(&untold, 1.1, 9.0));
+        }
+        assert!(!off.unchanged_by(0.0, 1.999_99));
+    }
 }

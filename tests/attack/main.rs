@@ -69,6 +69,9 @@ fn fault(tries: &str, output: &Output, code: i32, words: &[&str]) -> Option<Stri
     (!wrong.is_empty()).then(|| format!("{tries}: {wrong}{short}"))
 }
 
+/// What it tries, the text, the exit code, words that must be said.
+type Try<'a> = (&'a str, String, i32, &'a [&'a str]);
+
 fn all_hold(faults: Vec<String>) {
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }

@@ -168,7 +168,7 @@ fn what_may_not_be_read_is_said() {
     use std::os::unix::fs::PermissionsExt;
     let folder = job(RULES, b"file,prep\ngood.wav,A\n");
     let place = folder.path().join("good.wav");
-    std::fs::set_permissions(&place, std::fs::Permissions::from_mode(0)).unwrap();
+    std::fs::set_permissions(&place, std::fs::Permissions::from_mode(0o000)).unwrap();
     if std::fs::File::open(&place).is_ok() {
         eprintln!("NOT RUN: this user may read everything");
         return;

@@ -18,7 +18,7 @@ fn sheets_made_to_attack_do_no_harm() {
             .collect::<String>()
     );
     let long = "x".repeat(20 << 20);
-    let cases: Vec<(&str, String, i32, &[&str])> = vec![
+    let cases: Vec<Try> = vec![
         (
             "climbs out",
             "file,prep\n../../../../etc/passwd,A\n".into(),

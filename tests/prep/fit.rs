@@ -8,7 +8,7 @@ use tipstrike::prep::{
 use tipstrike::start::{Instants, Measures};
 
 /// A sound prep on 2.4 mm; `change` replaces or adds keys.
-fn job(change: &[(&str, &str)], run: Run) -> Job {
+pub(super) fn job(change: &[(&str, &str)], run: Run) -> Job {
     let mut keys = vec![
         ("class", "\"WLa20\""),
         ("diameter", "\"2.4 mm\""),
@@ -31,7 +31,7 @@ fn job(change: &[(&str, &str)], run: Run) -> Job {
     job
 }
 
-fn dc(amps: f64) -> Run {
+pub(super) fn dc(amps: f64) -> Run {
     Run {
         number: 1,
         line: 2,
@@ -43,7 +43,7 @@ fn dc(amps: f64) -> Run {
     }
 }
 
-fn ac(amps: f64, en_pct: Option<f64>) -> Run {
+pub(super) fn ac(amps: f64, en_pct: Option<f64>) -> Run {
     Run {
         process: Some(Process::Ac),
         set_en_pct: en_pct,
@@ -51,7 +51,7 @@ fn ac(amps: f64, en_pct: Option<f64>) -> Run {
     }
 }
 
-fn about<'a>(findings: &'a [FitFinding], about: &str) -> Option<&'a FitFinding> {
+pub(super) fn about<'a>(findings: &'a [FitFinding], about: &str) -> Option<&'a FitFinding> {
     findings.iter().find(|f| f.remark.about == about)
 }
 
@@ -466,7 +466,7 @@ fn runs_that_ask_the_same_share_a_finding() {
 }
 
 /// Lit starts of run 1; `shape` sets their measures and score by their place.
-fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartRow> {
+pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartRow> {
     let row = |start| {
         let mut measures = Measures {
             run_a: Some(150.0),

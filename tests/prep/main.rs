@@ -7,3 +7,4 @@ mod hostile;
 mod job;
 mod score;
 mod verb;
+mod words;

@@ -11,13 +11,13 @@ use tipstrike::prep::{
 use tipstrike::report::text::{self, Look};
 use tipstrike::start::{Instants, Measures, Start};
 
-const PREPS: &str = "[prep.A]\ntip = \"point\"\n[prep.B]\ntip = \"balled\"\n";
+pub(super) const PREPS: &str = "[prep.A]\ntip = \"point\"\n[prep.B]\ntip = \"balled\"\n";
 
-fn job(text: &str) -> Job {
+pub(super) fn job(text: &str) -> Job {
     Job::parse(text, "job.toml", PathBuf::new()).unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn run(prep: &str) -> Run {
+pub(super) fn run(prep: &str) -> Run {
     Run {
         number: 1,
         file: "a.wav".to_owned(),
@@ -29,7 +29,7 @@ fn run(prep: &str) -> Run {
 }
 
 /// A start as good as the built-in targets ask at 80 A DC.
-fn good_start() -> Start {
+pub(super) fn good_start() -> Start {
     Start {
         instants: Instants {
             t_first_s: Some(1.0),
@@ -51,7 +51,7 @@ fn good_start() -> Start {
     }
 }
 
-fn row(job: &Job, run: &Run, start: &Start) -> (StartRow, Score) {
+pub(super) fn row(job: &Job, run: &Run, start: &Start) -> (StartRow, Score) {
     let (row, score) = job.row(run, 1, start);
     (row, score.expect("something could be measured"))
 }

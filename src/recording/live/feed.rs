@@ -15,6 +15,8 @@ use crate::error::{Error, Result};
 
 /// Bytes in which a head must show itself.
 const LONGEST_HEAD: usize = 1 << 20;
+/// Bytes behind a WAV file's head that tell what it lacks: a frame, or that another chunk follows at once.
+const AFTER_HEAD: usize = 64;
 /// Lines of a table that its layout and pace are found in.
 const FIRST_LINES: usize = 200;
 /// A longer line is no text.
@@ -98,6 +100,9 @@ impl Feed {
         let enough = all || self.left.len() > LONGEST_HEAD;
         if wav::is_wav(&self.left) {
             match read_header(&mut Cursor::new(&self.left), at) {
+                Ok(header) if !enough && self.left.len() < header.data_at as usize + AFTER_HEAD => {
+                    return Ok(false);
+                }
                 Ok(header) => self.begin_wav(header, at, logger)?,
                 Err(error) if enough => return Err(error),
                 Err(_) => return Ok(false),
@@ -132,15 +137,17 @@ impl Feed {
         Ok(())
     }
 
+    /// Layout and pace come from the first lines only, however many have come with them.
     fn begin_table(&mut self, at: &str, logger: &Logger) -> Result<()> {
-        let layout = Layout::of(&self.left, at)?;
+        let first = memchr::memchr_iter(b'\n', &self.left).take(FIRST_LINES);
+        let head = &self.left[..first.last().map_or(self.left.len(), |k| k + 1)];
+        let layout = Layout::of(head, at)?;
         let (timing, columns, scales) = table_traces(&layout, logger, at)?;
         let slots = [timing.column(), columns[0], columns[1], columns[2]];
         let reading = Reading::new(&layout, slots);
-        self.left.drain(..layout.rows_at as usize);
         let mut rows = Rows::default();
-        let whole = memchr::memrchr(b'\n', &self.left).map_or(0, |k| k + 1);
-        reading.rows(&self.left[..whole], &mut rows);
+        reading.rows(&head[layout.rows_at as usize..], &mut rows);
+        self.left.drain(..layout.rows_at as usize);
         scale_times(&mut rows, timing);
         let times = &rows.columns[TIME];
         let pace = pace_of(&layout, times, timing, at)?;

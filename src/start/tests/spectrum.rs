@@ -162,6 +162,14 @@ fn drift_is_the_theil_sen_slope_of_scipy() {
     );
 }
 
+#[test]
+fn the_drift_of_a_long_line_is_its_slope() {
+    let line: Vec<f64> = (0..1000).map(|k| 0.25 * f64::from(k) / 500.0).collect();
+    let seen = drift(&line, 500.0).unwrap();
+    assert!((seen - 0.25).abs() < 1e-9, "{seen}");
+    assert_eq!(drift(&line[..1], 500.0), None);
+}
+
 /// Source: NIST StRD univariate, Mavro: certified standard deviation 0.000429123454003053, lag-1 0.937989183438248; the
 /// band and the slope by SciPy 1.17.1. A slow walk sampled ten times a second: wander without anything else.
 #[test]

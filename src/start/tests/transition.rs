@@ -154,3 +154,49 @@ fn a_moving_mean_over_whole_periods_is_flat() {
     let mean = moving_mean(&wave, 10.0);
     assert!(mean[10..390].iter().all(|m| (m - 52.0).abs() < 1e-9));
 }
+
+/// Each sample stands for its whole interval: the mean is the integral of those steps over the width, reaching less far,
+/// but as far to either side, at the ends.
+#[test]
+fn a_moving_mean_is_the_integral_over_its_width() {
+    let wave: Vec<f64> = (0..60).map(|k| f64::from(k * k * 7 % 31)).collect();
+    let mean = |wave: &[f64], k: usize, width: f64| {
+        let centre = k as f64 + 0.5;
+        let reach = (0.5 * width).min(centre).min(wave.len() as f64 - centre);
+        let covered = |j: usize| {
+            let from = (centre - reach).max(j as f64);
+            ((centre + reach).min(j as f64 + 1.0) - from).max(0.0)
+        };
+        let sum: f64 = wave.iter().enumerate().map(|(j, x)| x * covered(j)).sum();
+        sum / (2.0 * reach)
+    };
+    for (length, width) in [
+        (60, 1.5),
+        (60, 2.0),
+        (60, 4.0),
+        (60, 5.0),
+        (60, 7.3),
+        (60, 40.0),
+        (9, 6.5),
+        (1, 3.0),
+    ] {
+        let wave = &wave[..length];
+        for (k, seen) in moving_mean(wave, width).iter().enumerate() {
+            let expected = mean(wave, k, width);
+            assert!(
+                (seen - expected).abs() < 1e-9,
+                "{length} samples, width {width}, at {k}: {seen} is not {expected}"
+            );
+        }
+    }
+}
+
+#[test]
+fn settling_is_told_at_the_entry_into_the_band_once_it_has_held() {
+    let deviation = [0.5, 0.05, -0.5, 0.1, 0.0, -0.1, 0.0];
+    // In from −0.5 to 0.1 the lower edge −0.1 is passed at two thirds; the band's edge itself lies inside.
+    let entry = 2.0 + 2.0 / 3.0;
+    assert!((settled(&deviation, 0.1, 3).unwrap() - entry).abs() < 1e-12);
+    assert_eq!(settled(&deviation, 0.1, 4), None);
+    assert_eq!(settled(&deviation[3..], 0.1, 3), Some(0.0));
+}

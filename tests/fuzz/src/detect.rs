@@ -10,7 +10,7 @@ const HEAD: usize = 3;
 /// Bytes of a stretch: state, level, length, ripple.
 const STRETCH: usize = 4;
 /// Frames of a plan at most.
-const FRAMES: usize = 60_000;
+const FRAMES: usize = 20_000;
 const RATES_HZ: [f64; 6] = [500.0, 1000.0, 5000.0, 10_000.0, 48_000.0, 192_000.0];
 
 /// Starts hold, and turning the signs of both traces over changes no instant of them.
@@ -20,6 +20,10 @@ pub fn detect(bytes: &[u8]) {
     };
     let rate_hz = RATES_HZ[usize::from(head[0]) % RATES_HZ.len()];
     let (amps, mut volts) = traces(plan, f64::from(head[1]) / 100.0, rate_hz);
+    // A file without a sample is refused before there is a recording.
+    if amps.is_empty() {
+        return;
+    }
     if head[2] % 4 == 0 {
         volts.clear();
     }

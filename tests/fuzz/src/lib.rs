@@ -18,8 +18,11 @@ pub use recording::{table, wav};
 pub use sheet::sheet;
 pub use starts::starts;
 
+/// Holds what must hold for any bytes, or panics.
+pub type Target = fn(&[u8]);
+
 /// Every target by its name.
-pub const TARGETS: [(&str, fn(&[u8])); 7] = [
+pub const TARGETS: [(&str, Target); 7] = [
     ("wav", wav),
     ("table", table),
     ("job", job),
