@@ -47,6 +47,15 @@ fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
 }
 
 #[test]
+fn alike_starts_too_few_for_the_rough_rate_are_told_with_its_range() {
+    let mut rows = starts("A", &[90.0; 12]);
+    rows.extend(starts("B", &[90.2; 12]));
+    // Newcombe's interval of 0 of 12 against 0 of 12 is ± Wilson's bound, 1.96²/(12 + 1.96²) = 24.2 in 100, on paper.
+    let answer = compared(&rows).answer;
+    assert!(answer.contains("24 fewer to 24 more in 100"), "{answer}");
+}
+
+#[test]
 fn three_starts_each_are_not_enough_and_the_answer_says_how_many_more() {
     let mut rows = starts("A", &[90.0, 91.0, 92.0]);
     rows.extend(starts("B", &[60.0, 61.0, 62.0]));
