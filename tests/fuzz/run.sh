@@ -1,10 +1,11 @@
 #!/usr/bin/env bash
-# Fuzzes each target for so many seconds: tests/fuzz/run.sh SECONDS [TARGET...]. Takes nightly Rust and cargo-fuzz.
+# Fuzzes each target until a limit of libFuzzer: tests/fuzz/run.sh -max_total_time=1200 [TARGET...], or -runs=1000, which
+# goes the same way each time. Takes nightly Rust and cargo-fuzz.
 # A finding is made small by `cargo +nightly fuzz tmin --fuzz-dir tests/fuzz -s none TARGET FILE` and, once the code is mended,
 # put into tests/fuzz/found/TARGET, which `cargo test` replays.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-seconds="$1"
+limit="$1"
 shift
 [ $# -gt 0 ] || set -- wav table job sheet starts detect live
 
@@ -24,5 +25,5 @@ for target in "$@"; do
     done
     # The crate has no unsafe code, so the address sanitizer would only cost time.
     cargo +nightly fuzz run --fuzz-dir tests/fuzz -s none "$target" "$corpus" -- \
-        -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 -max_len=16384 -verbosity=0 -print_final_stats=1
+        "$limit" -seed=1 -timeout=20 -rss_limit_mb=2048 -max_len=16384 -verbosity=0 -print_final_stats=1
 done
