@@ -7,6 +7,8 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 limit="$1"
 shift
+# One thread, so that a seed leads the same way each time.
+export RAYON_NUM_THREADS=1
 [ $# -gt 0 ] || set -- wav table job sheet starts detect live
 
 for target in "$@"; do
