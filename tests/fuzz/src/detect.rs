@@ -1,7 +1,6 @@
 //! Bytes as the plan of a trace: what the finder makes of any sequence of states.
 
 use tipstrike::recording::Recording;
-use tipstrike::start::Start;
 
 use super::recording;
 
