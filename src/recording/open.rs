@@ -8,7 +8,7 @@ use super::Logger;
 use super::logger::{Offset, Sign};
 use super::roles;
 use super::scale::{Carrier, Scale};
-use super::source::{CURRENT, RATES_HZ, Source, TRACES, VOLTAGE, no_rate};
+use super::source::{CURRENT, Source, TRACES, VOLTAGE, rate_fault};
 use super::table::{Head, Layout, Table, Timing};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
@@ -137,8 +137,8 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
             ));
         }
     }
-    if let Some(hz) = logger.rate_hz.filter(|hz| !RATES_HZ.contains(hz)) {
-        return Err(Error::input("[logger] rate_hz", no_rate(hz))
+    if let Some(problem) = logger.rate_hz.and_then(rate_fault) {
+        return Err(Error::input("[logger] rate_hz", problem)
             .hint("Give the samples a second that the logger takes"));
     }
     if let Some(hz) = logger.mains_hz.filter(|hz| !MAINS_HZ.contains(hz)) {

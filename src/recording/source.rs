@@ -12,14 +12,16 @@ pub(crate) const VOLTAGE: usize = 1;
 /// See [`CURRENT`].
 pub(crate) const TRIGGER: usize = 2;
 /// Rates that loggers have, Hz: from a row in some minutes to the fastest scopes.
-pub(crate) const RATES_HZ: RangeInclusive<f64> = 1e-3..=1e9;
+const RATES_HZ: RangeInclusive<f64> = 1e-3..=1e9;
 
-/// What is wrong with another rate.
-pub(crate) fn no_rate(rate_hz: f64) -> String {
+/// What is wrong with a rate that no logger has.
+pub(crate) fn rate_fault(rate_hz: f64) -> Option<String> {
     let (least, most) = (RATES_HZ.start(), RATES_HZ.end());
-    format!(
-        "{rate_hz:e} samples a second is no rate of a logger: {least:e} to {most:e} is expected"
-    )
+    (!RATES_HZ.contains(&rate_hz)).then(|| {
+        format!(
+            "{rate_hz:e} samples a second is no rate of a logger: {least:e} to {most:e} is expected"
+        )
+    })
 }
 
 /// How many traces there can be.

@@ -26,8 +26,8 @@ pub(crate) fn fill(trace: &mut [f64], left_out: &[bool]) -> f64 {
     if kept.len() == trace.len() || kept.is_empty() {
         return 0.0;
     }
-    let mut rest: Vec<f64> = trace.to_vec();
-    (0..trace.len()).for_each(|k| rest[k] *= f64::from(u8::from(!left_out[k])));
+    let mut rest = vec![0.0; trace.len()];
+    kept.iter().for_each(|&k| rest[k] = trace[k]);
     let power = |x: &[f64]| x.iter().map(|v| v * v).sum::<f64>();
     let whole = power(&rest).max(f64::MIN_POSITIVE);
     let mut lines = vec![0.0; trace.len()];

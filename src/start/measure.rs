@@ -408,8 +408,9 @@ fn pulse_period(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
         .collect();
     let mut out = vec![false; magnitude.len()];
     for dropout in dropouts {
-        let from = trace.range(*dropout).start.saturating_sub(inside.start) / block;
-        let to = (trace.range(*dropout).end.saturating_sub(inside.start)).div_ceil(block);
+        let hidden = trace.range(*dropout);
+        let from = hidden.start.saturating_sub(inside.start) / block;
+        let to = hidden.end.saturating_sub(inside.start).div_ceil(block);
         let end = to.min(out.len());
         out[from.min(end)..end].fill(true);
     }

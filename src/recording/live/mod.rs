@@ -5,7 +5,7 @@ mod feed;
 use std::path::Path;
 
 use super::open::{self, Opened};
-use super::source::{CURRENT, Memory, RATES_HZ, Raw, VOLTAGE, no_rate};
+use super::source::{CURRENT, Memory, Raw, VOLTAGE, rate_fault};
 use super::table::pace;
 use super::{Logger, Recording};
 use crate::error::{Error, Result};
@@ -165,8 +165,8 @@ impl Live {
         let mut from_s = self.frames.dropped as f64 / rate_hz;
         if let [first, .., last] = self.frames.times[..self.looked.min(self.frames.times.len())] {
             rate_hz = pace::rate(self.looked as u64 - 1, last - first);
-            if !RATES_HZ.contains(&rate_hz) {
-                return Err(Error::input(&self.name, no_rate(rate_hz))
+            if let Some(problem) = rate_fault(rate_hz) {
+                return Err(Error::input(&self.name, problem)
                     .hint("Is this the right time column? Else state rate_hz"));
             }
             from_s = first;

@@ -14,9 +14,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::Segment;
-use super::source::{
-    CURRENT, Plan, RATES_HZ, Raw, RawCell, Source, VOLTAGE, no_rate, survey_by_reading,
-};
+use super::source::{CURRENT, Plan, Raw, RawCell, Source, VOLTAGE, rate_fault, survey_by_reading};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
 use build::{Builder, RowCell, Stretch};
@@ -374,9 +372,9 @@ pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) 
         "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz";
     let pace = Pace::of(times, resolution)
         .ok_or_else(|| Error::input(at, "the times do not rise from row to row").hint(way_out))?;
-    match RATES_HZ.contains(&(1.0 / pace.step)) {
-        true => Ok(pace),
-        false => Err(Error::input(at, no_rate(1.0 / pace.step)).hint(way_out)),
+    match rate_fault(1.0 / pace.step) {
+        None => Ok(pace),
+        Some(problem) => Err(Error::input(at, problem).hint(way_out)),
     }
 }
 

@@ -4,7 +4,7 @@ use std::io::{Cursor, Read, Seek, SeekFrom};
 
 use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
-use crate::recording::source::{RATES_HZ, no_rate};
+use crate::recording::source::rate_fault;
 
 /// How a sample is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -232,8 +232,8 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
     if rate == 0 {
         return Err("the sample rate is 0".into());
     }
-    if !RATES_HZ.contains(&f64::from(rate)) {
-        return Err(no_rate(rate.into()));
+    if let Some(problem) = rate_fault(rate.into()) {
+        return Err(problem);
     }
     let mut clean = if tag == 0xfffe {
         format.to_vec()
