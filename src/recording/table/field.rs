@@ -118,25 +118,31 @@ const TENS: [f64; 16] = [
 pub(crate) fn short_number(text: &[u8]) -> Option<(f64, usize)> {
     let negative = text.first() == Some(&b'-');
     let begin = usize::from(negative);
-    let (mut digits, mut point, mut length) = (0_u64, None, begin);
-    for &byte in &text[begin..] {
-        let digit = byte.wrapping_sub(b'0');
-        if digit < 10 {
-            digits = digits.wrapping_mul(10).wrapping_add(u64::from(digit));
-        } else if byte == b'.' && point.is_none() {
-            point = Some(length);
-        } else {
-            break;
-        }
-        length += 1;
+    let (mut digits, mut length) = digits(text, begin, 0);
+    let (mut count, mut decimals) = (length - begin, 0);
+    if text.get(length) == Some(&b'.') {
+        let fraction = length + 1;
+        (digits, length) = self::digits(text, fraction, digits);
+        decimals = length - fraction;
+        count += decimals;
     }
-    let count = length - begin - usize::from(point.is_some());
     if !(1..TENS.len()).contains(&count) {
         return None;
     }
-    let decimals = point.map_or(0, |at| length - at - 1);
     let value = digits as f64 / TENS[decimals];
     Some((if negative { -value } else { value }, length))
+}
+
+/// The digits from a place on, behind those that a number has already, and where they end.
+#[inline(always)]
+fn digits(text: &[u8], mut at: usize, mut number: u64) -> (u64, usize) {
+    while let Some(byte) = text.get(at)
+        && byte.is_ascii_digit()
+    {
+        number = number.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
+        at += 1;
+    }
+    (number, at)
 }
 
 /// Digits in groups of three behind a separator, "1,234.5" or "1 234".
@@ -287,8 +293,13 @@ mod tests {
     proptest::proptest! {
         /// Against the standard library, which rounds correctly.
         #[test]
-        fn a_short_number_is_the_nearest_to_what_is_written(text in "-?[0-9]{0,9}[.]?[0-9]{0,9}") {
-            match short_number(text.as_bytes()) {
+        fn a_short_number_is_the_nearest_to_what_is_written(
+            text in "-?[0-9]{0,9}[.]?[0-9]{0,9}",
+            behind in proptest::collection::vec(proptest::num::u8::ANY, 0..20),
+        ) {
+            let ends = behind.first().is_none_or(|b| !b.is_ascii_digit() && *b != b'.');
+            let behind = if ends { behind } else { Vec::new() };
+            match short_number(&[text.as_bytes(), &behind].concat()) {
                 Some((value, length)) => {
                     assert_eq!(length, text.len());
                     assert_eq!(value.to_bits(), text.parse::<f64>().unwrap().to_bits());

@@ -25,7 +25,7 @@ use rows::{Reading, Rows, SLOTS, TIME};
 use stream::Stream;
 
 /// Bytes of text that one core takes at a time in the survey.
-const SURVEYED: usize = 1 << 18;
+const SURVEYED: usize = 1 << 16;
 /// Bytes of text that are read again at a time.
 const REREAD: usize = 1 << 16;
 /// A cell of an even table lasts about this long, s.
@@ -254,7 +254,7 @@ impl Source for Table {
 }
 
 /// Chunks that are parsed side by side.
-const SIDE_BY_SIDE: usize = 4;
+const SIDE_BY_SIDE: usize = 16;
 
 /// A chunk of text, where it stands, and its rows.
 #[derive(Default)]

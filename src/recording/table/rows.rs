@@ -79,11 +79,11 @@ impl Reading {
     /// Reads every line of a chunk, in place of what `rows` held.
     pub fn rows(&self, chunk: &[u8], rows: &mut Rows) {
         rows.clear();
-        let mut at = 0;
+        let (mut at, mut values) = (0, [0.0; SLOTS]);
         while at < chunk.len() {
             let rest = &chunk[at..];
-            let length = match self.plain(rest) {
-                Some((values, length)) => {
+            let length = match self.plain(rest, &mut values) {
+                Some(length) => {
                     rows.push(at, self, &values);
                     length
                 }
@@ -100,14 +100,13 @@ impl Reading {
         }
     }
 
-    /// A line of numbers (and a time of day) in the columns that are read, and its length with its end: nearly every line.
-    /// Numbers are read where they stand, so that nothing is looked for twice.
+    /// Values of a line of numbers (and a time of day) in the columns that are read; its length with its end. That is nearly every
+    /// line. Numbers are read where they stand, so that nothing is looked for twice.
     #[inline]
-    fn plain(&self, text: &[u8]) -> Option<([f64; SLOTS], usize)> {
+    fn plain(&self, text: &[u8], values: &mut [f64; SLOTS]) -> Option<usize> {
         if matches!(text[0], b'#' | b'%' | b'!' | b'/') {
             return None;
         }
-        let mut values = [0.0; SLOTS];
         let (mut at, mut column) = (0, 0);
         for &(wanted, slot) in &self.order {
             while column < wanted {
@@ -129,7 +128,7 @@ impl Reading {
             [b'\n', ..] => at + 1,
             _ => memchr::memchr(b'\n', &text[at..]).map_or(text.len(), |k| at + k + 1),
         };
-        Some((values, end))
+        Some(end)
     }
 
     /// The value of a field that a text begins with, and the field's length.
