@@ -1,5 +1,6 @@
 //! What wander is measured from: block means on DC, one value a half-cycle on AC.
 
+use super::ac::Alternation;
 use super::anatomy::Anatomy;
 use super::gaps;
 use super::robust;
@@ -62,6 +63,46 @@ pub(crate) fn direct(
             missing,
         },
         cloud,
+    })
+}
+
+/// The current's magnitude about its straight-line trend: block means on DC, means over whole cycles on AC. `noise`: of one
+/// sample of the current, A rms.
+pub(crate) fn current(
+    trace: &Trace,
+    alternation: Option<Alternation>,
+    window: Span,
+    to_hz: f64,
+    noise: f64,
+) -> Option<Even> {
+    let rate = trace.rate_hz;
+    let block = match alternation {
+        Some(seen) => (1.0 / seen.cycles_per_frame).round() as usize,
+        None => (rate / (RATE_PER_BAND * to_hz)) as usize,
+    }
+    .max(1);
+    let mut means: Vec<f64> = trace
+        .amps_in(window)
+        .chunks_exact(block)
+        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
+        .collect();
+    let n = means.len() as f64;
+    let (mid, mean) = (0.5 * (n - 1.0), means.iter().sum::<f64>() / n);
+    let spread: f64 = (0..means.len()).map(|k| (k as f64 - mid).powi(2)).sum();
+    let slope = means
+        .iter()
+        .enumerate()
+        .map(|(k, x)| (k as f64 - mid) * x)
+        .sum::<f64>()
+        / spread;
+    for (k, x) in means.iter_mut().enumerate() {
+        *x -= mean + slope * (k as f64 - mid);
+    }
+    (means.len() > 2).then_some(Even {
+        rate_hz: rate / block as f64,
+        values: means,
+        noise: noise / (block as f64).sqrt(),
+        missing: 0.0,
     })
 }
 

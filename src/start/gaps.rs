@@ -3,7 +3,7 @@
 use rustfft::FftDirection::Forward;
 use rustfft::num_complex::Complex;
 
-use super::spectrum::{peak, transform};
+use super::spectrum::{fitted, peak, transform};
 
 /// A line is carried through where it explains this part of what the lines before it left.
 const WORTH: f64 = 0.15;
@@ -75,12 +75,8 @@ fn strongest(rest: &[f64], kept: &[usize]) -> Option<Line> {
         (cc, ss, cs) = (cc + cos * cos, ss + sin * sin, cs + cos * sin);
         (xc, xs) = (xc + rest[k] * cos, xs + rest[k] * sin);
     }
-    let det = cc * ss - cs * cs;
-    (det > 1e-6 * cc * ss).then(|| Line {
-        turn,
-        cos: (xc * ss - xs * cs) / det,
-        sin: (xs * cc - xc * cs) / det,
-    })
+    let [cos, sin] = fitted([xc, xs], [cc, ss, cs])?;
+    Some(Line { turn, cos, sin })
 }
 
 /// Straight lines across what is left out; at an end, the nearest value.

@@ -2,19 +2,19 @@
 
 use super::ac::{Alternation, HalfCycle, alternation, half_cycles};
 use super::anatomy::{Anatomy, Group, Process};
+use super::energy::heat;
 use super::evidence::{self, Residual};
-use super::gaps;
 use super::onset::{Onset, onset};
 use super::picture::Picture;
 use super::settings::Measuring;
 use super::settle::Magnitude;
 use super::trace::Trace;
 use super::tracker::{Run, Span};
-use super::wander::{Even, Lines, Wander, band_rms};
+use super::wander::{Lines, band_rms, drift};
 use super::{Context, Instants, Measures, Start, pulse, robust};
 use crate::error::Result;
 use crate::flag::Flag;
-use crate::recording::{Block, Recording, Segment};
+use crate::recording::{Recording, Segment};
 
 /// Read before the strike and after the window, s: idle level before, the last half-cycle after.
 const MARGIN_S: f64 = 0.03;
@@ -22,14 +22,10 @@ const MARGIN_S: f64 = 0.03;
 const LIT_S: f64 = 0.02;
 /// An AC cycle of fewer samples is not measured.
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
-/// A pulse is looked for in a trace of about this rate, Hz.
-const PULSE_RATE_HZ: f64 = 10_000.0;
-/// A picture begins at most this long before lit, s.
+/// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
 /// It goes on until the arc is out, but at most this long after the window, s.
 const PICTURE_AFTER_S: f64 = 0.5;
-/// Frames that energy is summed over at a time.
-const ENERGY_PIECE: f64 = 65_536.0;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -87,7 +83,9 @@ impl Bench<'_> {
         if let Some(lit) = self.lit(group, &anatomy)? {
             self.measure(&mut start, group, &anatomy, &lit)?;
         } else if self.context.pictures {
-            start.picture = Some(self.picture_unlit(group)?);
+            let on = group.began();
+            let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
+            start.picture = Some(self.picture(on, off)?);
         }
         start.flags.sort_unstable();
         start.flags.dedup();
@@ -133,7 +131,7 @@ impl Bench<'_> {
                 alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
         let pulse = (anatomy.process == Process::Dc)
-            .then(|| pulse_period(&trace, window, &anatomy.dropouts))
+            .then(|| pulse::of_window(&trace, window, &anatomy.dropouts))
             .flatten();
         Ok(Some(Lit {
             noise_a: robust::noise(trace.amps_in(window)),
@@ -161,11 +159,16 @@ impl Bench<'_> {
         transition(start, anatomy, lit, rate);
         self.alternating(start, lit, rate);
         let settled = self.settle(start, anatomy, lit, rate);
-        self.energy(start, group, settled)?;
+        if let Some(settled) = settled {
+            let heat = heat(self.recording, &self.segment, group, settled)?;
+            start.measures.charge_c = Some(heat.charge_c);
+            start.measures.energy_j = heat.energy_j;
+        }
         self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
         self.uncertainty(start, anatomy, lit);
         if self.context.pictures {
-            let picture = self.picture(group, lit)?;
+            let on = group.began().max(lit.lit - PICTURE_BEFORE_S * rate);
+            let picture = self.picture(on, lit.window.off)?;
             let kept = start.picture.take().unwrap_or_default();
             start.picture = Some(Picture {
                 cloud: kept.cloud,
@@ -235,40 +238,6 @@ impl Bench<'_> {
         }
     }
 
-    /// Energy and charge of what conducted from the first current to where it settled, straight between samples; read in
-    /// pieces, for a stutter may be long.
-    fn energy(&self, start: &mut Start, group: &Group, settled: Option<f64>) -> Result<()> {
-        let Some(settled) = settled else {
-            return Ok(());
-        };
-        let (mut charge, mut energy) = (0.0, 0.0);
-        let mut block = Block::default();
-        for run in group.runs.iter().filter(|r| r.span.on < settled) {
-            let off = run.span.off.min(settled);
-            let mut at = run.span.on;
-            while at < off {
-                let to = off.min((at + ENERGY_PIECE).floor());
-                let first = at.floor() as u64;
-                let last = (to.ceil() as u64 + 1).min(self.segment.first + self.segment.frames);
-                self.recording.read(first..last, &mut block)?;
-                let span = Span {
-                    on: at - first as f64,
-                    off: to - first as f64,
-                };
-                charge += integral(span, block.amps.len(), |k| block.amps[k].abs());
-                if !block.volts.is_empty() {
-                    energy += integral(span, block.amps.len(), |k| block.amps[k] * block.volts[k]);
-                }
-                at = to;
-            }
-        }
-        let step_s = 1.0 / self.recording.rate_hz();
-        start.measures.charge_c = Some(charge * step_s);
-        // Swapped leads turn the sign of the power, not the heat.
-        start.measures.energy_j = self.recording.has_volts().then_some(energy.abs() * step_s);
-        Ok(())
-    }
-
     fn wander(&self, start: &mut Start, anatomy: &Anatomy, lit: &Lit, settled: f64) {
         let rate = lit.trace.rate_hz;
         let window = Span {
@@ -288,8 +257,9 @@ impl Bench<'_> {
             pulse_hz,
         };
         let from_hz = self.measuring.wander_from_hz;
-        start.measures.wander_a = current_wander(lit, window, to_hz)
-            .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
+        start.measures.wander_a =
+            evidence::current(&lit.trace, lit.alternation, window, to_hz, lit.noise_a)
+                .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
         if lit.trace.volts.is_empty() {
             return;
         }
@@ -313,7 +283,7 @@ impl Bench<'_> {
                 m.hum_v = Some(found.hum_rms);
                 m.drift_v = drift;
                 if self.context.pictures {
-                    start.picture = Some(residual_picture(&found, &cloud, (from_hz, to_hz)));
+                    start.picture = Some(Picture::of_residual(&found, &cloud, (from_hz, to_hz)));
                 }
             }
             None => start.flags.push(Flag::ShortWindow),
@@ -347,34 +317,9 @@ impl Bench<'_> {
             .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
     }
 
-    /// From the circuit opening, or else the first current, to the end of the window.
-    fn picture(&self, group: &Group, lit: &Lit) -> Result<Picture> {
-        let rate = lit.trace.rate_hz;
-        let on = group
-            .open
-            .or(group.runs.first().map(|run| run.span.on))
-            .map_or(lit.lit, |on| on.max(lit.lit - PICTURE_BEFORE_S * rate));
-        let span = Span {
-            on,
-            off: lit.window.off,
-        };
-        let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
-        Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
-    }
-
-    fn picture_unlit(&self, group: &Group) -> Result<Picture> {
-        let rate = self.recording.rate_hz();
-        let on = group
-            .open
-            .or(group.runs.first().map(|r| r.span.on))
-            .unwrap_or(group.last_off);
-        let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
-        let trace = Trace::read(
-            self.recording,
-            &self.segment,
-            Span { on, off },
-            MARGIN_S * rate,
-        )?;
+    fn picture(&self, on: f64, off: f64) -> Result<Picture> {
+        let margin = MARGIN_S * self.recording.rate_hz();
+        let trace = Trace::read(self.recording, &self.segment, Span { on, off }, margin)?;
         Ok(Picture::of(&trace, self.seconds(trace.first as f64)))
     }
 }
@@ -396,27 +341,6 @@ fn flags(group: &Group, anatomy: &Anatomy, recording: &Recording) -> Vec<Flag> {
     set.into_iter()
         .filter_map(|(is, flag)| is.then_some(flag))
         .collect()
-}
-
-/// Pulse period in frames. Dropouts are bridged: an arc that goes out at even times does not pulse.
-fn pulse_period(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
-    let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
-    let inside = trace.range(window);
-    let mut magnitude: Vec<f64> = trace.amps[inside.clone()]
-        .chunks_exact(block)
-        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
-        .collect();
-    let mut out = vec![false; magnitude.len()];
-    for dropout in dropouts {
-        let hidden = trace.range(*dropout);
-        let from = hidden.start.saturating_sub(inside.start) / block;
-        let to = hidden.end.saturating_sub(inside.start).div_ceil(block);
-        let end = to.min(out.len());
-        out[from.min(end)..end].fill(true);
-    }
-    gaps::straighten(&mut magnitude, &out);
-    // The first tenth belongs to the rise.
-    pulse::period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
 }
 
 fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
@@ -451,91 +375,5 @@ fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
         }
         Onset::TooFast => start.flags.push(Flag::SlowRate),
         Onset::Level => {}
-    }
-}
-
-/// Integral over a span of what is straight between `count` samples, in value × samples.
-fn integral(span: Span, count: usize, value: impl Fn(usize) -> f64) -> f64 {
-    let at = |x: f64| {
-        let k = (x as usize).min(count - 1);
-        let next = (k + 1).min(count - 1);
-        value(k) + (value(next) - value(k)) * (x - k as f64)
-    };
-    let first = span.on.floor() as usize;
-    (first..span.off.ceil() as usize)
-        .map(|k| {
-            let (a, b) = (span.on.max(k as f64), span.off.min((k + 1) as f64));
-            0.5 * (at(a) + at(b)) * (b - a)
-        })
-        .sum()
-}
-
-/// Theil–Sen slope of a residual, V/s, from at most 200 block means.
-pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
-    const MEANS: usize = 200;
-    let block = residual.len().div_ceil(MEANS).max(1);
-    let means: Vec<f64> = residual
-        .chunks_exact(block)
-        .map(|c| c.iter().sum::<f64>() / block as f64)
-        .collect();
-    let mut slopes: Vec<f64> = Vec::with_capacity(means.len() * means.len() / 2);
-    for (j, b) in means.iter().enumerate() {
-        let before = means[..j].iter().enumerate();
-        slopes.extend(before.map(|(i, a)| (b - a) / (j - i) as f64));
-    }
-    let slope = robust::median_by(&slopes, |s| s)?;
-    Some(slope * rate_hz / block as f64)
-}
-
-/// The current's magnitude about its straight-line trend: block means on DC, means over whole cycles on AC.
-fn current_wander(lit: &Lit, window: Span, to_hz: f64) -> Option<Even> {
-    let rate = lit.trace.rate_hz;
-    let block = match lit.alternation {
-        Some(seen) => (1.0 / seen.cycles_per_frame).round() as usize,
-        None => (rate / (20.0 * to_hz)) as usize,
-    }
-    .max(1);
-    let mut means: Vec<f64> = lit
-        .trace
-        .amps_in(window)
-        .chunks_exact(block)
-        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
-        .collect();
-    let n = means.len() as f64;
-    let (mid, mean) = (0.5 * (n - 1.0), means.iter().sum::<f64>() / n);
-    let spread: f64 = (0..means.len()).map(|k| (k as f64 - mid).powi(2)).sum();
-    let slope = means
-        .iter()
-        .enumerate()
-        .map(|(k, x)| (k as f64 - mid) * x)
-        .sum::<f64>()
-        / spread;
-    for (k, x) in means.iter_mut().enumerate() {
-        *x -= mean + slope * (k as f64 - mid);
-    }
-    let noise = lit.noise_a / (block as f64).sqrt();
-    (means.len() > 2).then_some(Even {
-        rate_hz: rate / block as f64,
-        values: means,
-        noise,
-        missing: 0.0,
-    })
-}
-
-fn residual_picture(found: &Wander, cloud: &[[f32; 3]], band_hz: (f64, f64)) -> Picture {
-    let step = found.density.step_hz;
-    let shown = found
-        .density
-        .power
-        .iter()
-        .enumerate()
-        .map(|(k, p)| [(k as f64 * step) as f32, *p as f32]);
-    Picture {
-        cloud: Picture::thinned(cloud),
-        spectrum: shown
-            .take_while(|p| f64::from(p[0]) <= 2.0 * band_hz.1)
-            .collect(),
-        wander_band_hz: band_hz,
-        ..Picture::default()
     }
 }

@@ -2,6 +2,7 @@
 
 mod ac;
 mod anatomy;
+mod energy;
 mod evidence;
 mod gaps;
 mod levels;

@@ -1,6 +1,7 @@
 //! What a figure needs of a start: its traces decimated by minimum and maximum, its residual, its spectrum.
 
 use super::trace::Trace;
+use super::wander::Wander;
 
 /// The traces of one start, decimated by minimum and maximum, and its wander residual: for figures.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -49,11 +50,30 @@ impl Picture {
     }
 
     /// Keeps every so-manieth point of a cloud.
-    pub(crate) fn thinned(cloud: &[[f32; 3]]) -> Vec<[f32; 3]> {
+    fn thinned(cloud: &[[f32; 3]]) -> Vec<[f32; 3]> {
         cloud
             .iter()
             .step_by(cloud.len().div_ceil(POINTS).max(1))
             .copied()
             .collect()
+    }
+
+    /// The residual of a wander and its spectrum, without traces.
+    pub(crate) fn of_residual(found: &Wander, cloud: &[[f32; 3]], band_hz: (f64, f64)) -> Picture {
+        let step = found.density.step_hz;
+        let shown = found
+            .density
+            .power
+            .iter()
+            .enumerate()
+            .map(|(k, p)| [(k as f64 * step) as f32, *p as f32]);
+        Picture {
+            cloud: Picture::thinned(cloud),
+            spectrum: shown
+                .take_while(|p| f64::from(p[0]) <= 2.0 * band_hz.1)
+                .collect(),
+            wander_band_hz: band_hz,
+            ..Picture::default()
+        }
     }
 }

@@ -3,8 +3,11 @@
 use rustfft::FftDirection::{Forward, Inverse};
 use rustfft::num_complex::Complex;
 
+use super::gaps;
 use super::robust::range;
 use super::spectrum::{peak, transform};
+use super::trace::Trace;
+use super::tracker::Span;
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
@@ -13,8 +16,32 @@ const MIN_CORRELATION: f64 = 0.5;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
 
+/// A pulse is looked for in a trace of about this rate, Hz.
+const PULSE_RATE_HZ: f64 = 10_000.0;
+
+/// Pulse period inside a window, frames. Dropouts are bridged: an arc that goes out at even times does not pulse.
+pub(crate) fn of_window(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
+    let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
+    let inside = trace.range(window);
+    let mut magnitude: Vec<f64> = trace.amps[inside.clone()]
+        .chunks_exact(block)
+        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
+        .collect();
+    let mut out = vec![false; magnitude.len()];
+    for dropout in dropouts {
+        let hidden = trace.range(*dropout);
+        let from = hidden.start.saturating_sub(inside.start) / block;
+        let to = hidden.end.saturating_sub(inside.start).div_ceil(block);
+        let end = to.min(out.len());
+        out[from.min(end)..end].fill(true);
+    }
+    gaps::straighten(&mut magnitude, &out);
+    // The first tenth belongs to the rise.
+    period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
+}
+
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
-pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
+fn period(magnitude: &[f64]) -> Option<f64> {
     if !swings(magnitude) {
         return None;
     }

@@ -187,19 +187,23 @@ pub fn take_out_lines(
     for f in lines_hz {
         let turn = std::f64::consts::TAU * f / rate_hz;
         turning(turn, &mut cos, &mut sin);
-        let [cc, ss, cs] = squares(turn, trace.len());
-        let (xc, xs) = (dot(trace, &cos), dot(trace, &sin));
-        let det = cc * ss - cs * cs;
-        if det <= f64::EPSILON * cc * ss {
+        let sums = [dot(trace, &cos), dot(trace, &sin)];
+        let Some([a, b]) = fitted(sums, squares(turn, trace.len())) else {
             continue;
-        }
-        let (a, b) = ((xc * ss - xs * cs) / det, (xs * cc - xc * cs) / det);
+        };
         for ((x, c), s) in trace.iter_mut().zip(&cos).zip(&sin) {
             *x -= a * c + b * s;
         }
         power += 0.5 * (a * a + b * b);
     }
     power.sqrt()
+}
+
+/// Amplitudes of cosine and sine by least squares, from the sums of the trace's products with them and of theirs, cos², sin²
+/// and cos·sin; `None` where the two are next to one.
+pub(crate) fn fitted([xc, xs]: [f64; 2], [cc, ss, cs]: [f64; 3]) -> Option<[f64; 2]> {
+    let det = cc * ss - cs * cs;
+    (det > 1e-6 * cc * ss).then(|| [(xc * ss - xs * cs) / det, (xs * cc - xc * cs) / det])
 }
 
 /// Sums over k < `count` of cos², sin² and cos·sin of k × `turn`, by the geometric series of the doubled angle.

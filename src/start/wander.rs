@@ -2,6 +2,7 @@
 
 use std::iter::successors;
 
+use super::robust;
 use super::spectrum::{Density, dot, take_out_lines, welch};
 
 /// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
@@ -124,6 +125,23 @@ fn harmonics(base_hz: f64, top_hz: f64) -> impl Iterator<Item = f64> {
     (1..)
         .map(move |k| f64::from(k) * base_hz)
         .take_while(move |f| *f <= top_hz)
+}
+
+/// Theil–Sen slope of a residual, V/s, from at most 200 block means.
+pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
+    const MEANS: usize = 200;
+    let block = residual.len().div_ceil(MEANS).max(1);
+    let means: Vec<f64> = residual
+        .chunks_exact(block)
+        .map(|c| c.iter().sum::<f64>() / block as f64)
+        .collect();
+    let mut slopes: Vec<f64> = Vec::with_capacity(means.len() * means.len() / 2);
+    for (j, b) in means.iter().enumerate() {
+        let before = means[..j].iter().enumerate();
+        slopes.extend(before.map(|(i, a)| (b - a) / (j - i) as f64));
+    }
+    let slope = robust::median_by(&slopes, |s| s)?;
+    Some(slope * rate_hz / block as f64)
 }
 
 /// What the current and the cathode's warm-up do not explain of the voltage, 0 where a value does not count; `None` where too

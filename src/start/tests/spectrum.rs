@@ -1,7 +1,7 @@
 //! Spectral density, band rms and line removal against closed forms and SciPy.
 
-use crate::start::measure::drift;
 use crate::start::spectrum::{cross_density, take_out_lines, welch};
+use crate::start::wander::drift;
 use crate::start::wander::{Even, Evidence, Lines, band_rms, unexplained};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
