@@ -83,7 +83,8 @@ impl Line {
 
     fn subtract(&self, first: u64, values: &mut [f64]) {
         for (k, value) in values.iter_mut().enumerate() {
-            *value -= self.at((first + k as u64) as f64);
+            // Blocks are short of 2³¹ samples, and 32 bits become a float in lanes.
+            *value -= self.at(first as f64 + f64::from(k as i32));
         }
     }
 }
@@ -162,29 +163,39 @@ pub(crate) fn idle(places: &[Place], looks: &Looks) -> Vec<usize> {
     found
 }
 
-/// A cell that rests at the zero, and the usual spread there.
+/// A cell that rests at the zero, and the usual spread there; the same ones with every sign turned over.
 fn resting_level(places: &[Place], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
+    let mean_of = |place: usize| places[place].stat.mean;
     let mut by_mean: Vec<usize> = still.to_vec();
-    by_mean.sort_by(|&a, &b| places[a].stat.mean.total_cmp(&places[b].stat.mean));
-    let mean = |k: usize| places[by_mean[k]].stat.mean;
-    // How many cells lie within one `still` above each cell.
-    let mut end = 0;
-    let company: Vec<usize> = (0..by_mean.len())
-        .map(|k| {
-            while end < by_mean.len() && mean(end) <= mean(k) + looks.still {
-                end += 1;
-            }
-            end - k
+    by_mean.sort_by(|&a, &b| mean_of(a).total_cmp(&mean_of(b)));
+    let reach = 0.5 * looks.still;
+    let company: Vec<&[usize]> = by_mean
+        .iter()
+        .map(|&k| {
+            let from = by_mean.partition_point(|&j| mean_of(k) - mean_of(j) > reach);
+            let to = by_mean.partition_point(|&j| mean_of(j) - mean_of(k) <= reach);
+            &by_mean[from..to]
         })
         .collect();
-    let most = *company.iter().max()?;
-    let centre = |k: usize| k + company[k] / 2;
-    let best = (0..by_mean.len())
-        .filter(|&k| company[k] as f64 >= FEW * most as f64)
-        .min_by(|&a, &b| mean(centre(a)).abs().total_cmp(&mean(centre(b)).abs()))?;
-    let group = &by_mean[best..best + company[best]];
-    let mut spreads: Vec<f64> = group.iter().map(|&k| places[k].stat.spread()).collect();
-    Some((by_mean[centre(best)], median(&mut spreads)))
+    let most = company.iter().map(|c| c.len()).max()?;
+    let nearer = |a: usize, b: usize| {
+        let by_level = mean_of(a).abs().total_cmp(&mean_of(b).abs());
+        by_level.then(a.cmp(&b))
+    };
+    let centre = |c: &[usize]| {
+        let (upper, lower) = (c[c.len() / 2], c[(c.len() - 1) / 2]);
+        if nearer(lower, upper).is_lt() {
+            lower
+        } else {
+            upper
+        }
+    };
+    let enough = company
+        .iter()
+        .filter(|c| c.len() as f64 >= FEW * most as f64);
+    let rest = enough.min_by(|a, b| nearer(centre(a), centre(b)))?;
+    let mut spreads: Vec<f64> = rest.iter().map(|&k| places[k].stat.spread()).collect();
+    Some((centre(rest), median(&mut spreads)))
 }
 
 /// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames).

@@ -421,7 +421,7 @@ fn pulse_period(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
 
 fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
     let volts = lit.trace.volts_in(lit.window);
-    m.run_v = robust::median_of_magnitudes(volts.iter().copied());
+    m.run_v = robust::median_of_magnitudes(volts);
     let begin = Span {
         on: lit.lit,
         off: (lit.lit + LIT_S * rate).min(lit.window.off),
@@ -478,16 +478,13 @@ pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
         .chunks_exact(block)
         .map(|c| c.iter().sum::<f64>() / block as f64)
         .collect();
-    let mut slopes: Vec<f64> = Vec::new();
+    let mut slopes: Vec<f64> = Vec::with_capacity(means.len() * means.len() / 2);
     for (j, b) in means.iter().enumerate() {
-        slopes.extend(
-            means[..j]
-                .iter()
-                .enumerate()
-                .map(|(i, a)| (b - a) / (j - i) as f64),
-        );
+        let before = means[..j].iter().enumerate();
+        slopes.extend(before.map(|(i, a)| (b - a) / (j - i) as f64));
     }
-    robust::median(&mut slopes).map(|s| s * rate_hz / block as f64)
+    let slope = robust::median_by(&slopes, |s| s)?;
+    Some(slope * rate_hz / block as f64)
 }
 
 /// The current's magnitude about its straight-line trend: block means on DC, means over whole cycles on AC.

@@ -69,12 +69,15 @@ fn measured(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Optio
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
         return Some(Onset::TooFast);
     }
-    let smooth = moving_mean(&wave, SMOOTHED_PART * (raw.t90 - raw.t10));
+    let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
+    let raw_frames = raw.t90 - raw.t10;
+    // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
+    wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
+    let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let fine = rise(&smooth, low, high)?;
     let frames = fine.t90 - fine.t10;
-    let reach = (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let top = fine.t90 as usize;
-    let after = &smooth[top..((fine.t90 + reach) as usize).clamp(top, smooth.len())];
+    let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
     let overshoot = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
     Some(Onset::Rises {
         frames,

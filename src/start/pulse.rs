@@ -3,6 +3,7 @@
 use rustfft::FftDirection::{Forward, Inverse};
 use rustfft::num_complex::Complex;
 
+use super::robust::range;
 use super::spectrum::{peak, transform};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
@@ -28,6 +29,10 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
 }
 
 fn swings(magnitude: &[f64]) -> bool {
+    let (low, high) = range(magnitude);
+    if high - low <= MIN_SWING * low {
+        return false;
+    }
     let mut values = magnitude.to_vec();
     let mut at = |part: f64| {
         let k = ((values.len() - 1) as f64 * part) as usize;

@@ -1,4 +1,26 @@
-//! Order statistics: median, median absolute deviation, quantiles.
+//! Order statistics: smallest and largest, median, median absolute deviation.
+
+/// Values that are taken side by side, so that the compiler vectorises.
+pub(crate) const LANES: usize = 8;
+
+/// Smallest and largest value.
+pub(crate) fn range(values: &[f64]) -> (f64, f64) {
+    let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    let mut take = |row: &[f64; LANES]| {
+        for k in 0..LANES {
+            low[k] = if row[k] < low[k] { row[k] } else { low[k] };
+            high[k] = if row[k] > high[k] { row[k] } else { high[k] };
+        }
+    };
+    let (rows, rest) = values.as_chunks();
+    rows.iter().for_each(&mut take);
+    // What a short row lacks is a value that is there already.
+    rest.iter().for_each(|x| take(&[*x; LANES]));
+    (
+        low.into_iter().fold(f64::INFINITY, f64::min),
+        high.into_iter().fold(f64::NEG_INFINITY, f64::max),
+    )
+}
 
 /// The median; `None` of nothing. Reorders its input.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
@@ -15,42 +37,108 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
 }
 
 /// The median of each value and `reach` neighbours to either side, as far as there are: spikes of up to `reach` values go,
-/// edges stay where they are.
+/// edges stay where they are. Of an even number at an end, the upper of the middle two.
 pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
-    let mut about = Vec::with_capacity(2 * reach + 1);
-    (0..values.len())
-        .map(|k| {
-            about.clear();
-            about.extend_from_slice(
-                &values[k.saturating_sub(reach)..(k + reach + 1).min(values.len())],
-            );
-            let middle = about.len() / 2;
-            *about.select_nth_unstable_by(middle, f64::total_cmp).1
+    // What is about the value at hand, in order.
+    let mut about: Vec<f64> = Vec::with_capacity(2 * reach + 1);
+    (0..values.len() + reach)
+        .filter_map(|k| {
+            let coming = values.get(k);
+            let going = k.checked_sub(2 * reach + 1).map(|k| values[k]);
+            let place = going.and_then(|x| about.iter().position(|y| *y == x));
+            match (place, coming) {
+                (Some(at), Some(&x)) => {
+                    about[at] = x;
+                    sift(&mut about, at);
+                }
+                (Some(at), None) => _ = about.remove(at),
+                (None, Some(&x)) => {
+                    let at = about.len();
+                    about.push(x);
+                    sift(&mut about, at);
+                }
+                (None, None) => {}
+            }
+            (k >= reach).then(|| about[about.len() / 2])
         })
         .collect()
 }
 
-/// The median of magnitudes; `None` of nothing. Numbers that are not negative are in the order of their bits, which sort faster.
-pub(crate) fn median_of_magnitudes(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut bits: Vec<u64> = values.map(|x| x.abs().to_bits()).collect();
-    let n = bits.len();
-    if n == 0 {
-        return None;
+/// Moves one value of an otherwise ordered few to its place.
+fn sift(ordered: &mut [f64], mut at: usize) {
+    while at > 0 && ordered[at - 1] > ordered[at] {
+        ordered.swap(at - 1, at);
+        at -= 1;
     }
-    let (below, &mut upper, _) = bits.select_nth_unstable(n / 2);
-    let upper = f64::from_bits(upper);
-    if n % 2 == 1 {
-        return Some(upper);
+    while at + 1 < ordered.len() && ordered[at + 1] < ordered[at] {
+        ordered.swap(at, at + 1);
+        at += 1;
     }
-    let lower = below.iter().copied().max().map(f64::from_bits)?;
-    Some(0.5 * (lower + upper))
 }
 
-/// White-noise standard deviation of a trace that also moves: 1.4826 × MAD of its second differences / √6. A straight line
-/// leaves nothing there, a few jumps do not move a median.
+/// Fewer values than this are put in order by [`median`] at once.
+const MANY: usize = 4096;
+/// Values of a sample that brackets the median, and how many of them lie to either side of it in the bracket: five standard
+/// deviations of the median's place in such a sample.
+const SAMPLE: usize = 512;
+const BRACKET: usize = 56;
+
+/// The median of magnitudes; `None` of nothing.
+pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
+    median_by(values, f64::abs)
+}
+
+/// The median of what a function makes of each value; `None` of nothing.
+pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
+    bracketed_median(values, &of)
+        .or_else(|| median(&mut values.iter().map(|x| of(*x)).collect::<Vec<_>>()))
+}
+
+/// As [`median_by`] for many values: only what lies between two values of a sample is kept and put in order. `None` where the
+/// median is not there.
+fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
+    let n = values.len();
+    if n < MANY {
+        return None;
+    }
+    let mut sample: Vec<f64> = values.iter().step_by(n / SAMPLE).map(|x| of(*x)).collect();
+    let middle = sample.len() / 2;
+    let (_, &mut low, above) = sample.select_nth_unstable_by(middle - BRACKET, f64::total_cmp);
+    let (_, &mut high, _) = above.select_nth_unstable_by(2 * BRACKET - 1, f64::total_cmp);
+    let (mut below, mut between) = (0, Vec::with_capacity(n / 2));
+    // By pieces and without a branch: whether a value is kept cannot be foreseen.
+    let mut kept = [0.0; 256];
+    for piece in values.chunks(kept.len()) {
+        let mut count = 0;
+        for x in piece.iter().map(|x| of(*x)) {
+            kept[count] = x;
+            count += usize::from(x >= low && x <= high);
+            below += usize::from(x < low);
+        }
+        between.extend_from_slice(&kept[..count]);
+    }
+    let lower = ((n - 1) / 2).checked_sub(below)?;
+    let upper = n / 2 - below;
+    if upper >= between.len() {
+        return None;
+    }
+    let (before, &mut upper_value, _) = between.select_nth_unstable_by(upper, f64::total_cmp);
+    if lower == upper {
+        return Some(upper_value);
+    }
+    let lower_value = before.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Some(0.5 * (lower_value + upper_value))
+}
+
+/// Second differences that noise is told from: the median of so many is sure to 1.3 %.
+const BENDS: usize = 8192;
+
+/// White-noise standard deviation of a trace that also moves: 1.4826 × MAD of its second differences / √6, at evenly spread
+/// places. A straight line leaves nothing there, a few jumps do not move a median.
 pub(crate) fn noise(trace: &[f64]) -> f64 {
-    let bends = trace.windows(3).map(|w| w[0] - 2.0 * w[1] + w[2]);
-    median_of_magnitudes(bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
+    let bends = trace.windows(3).step_by((trace.len() / BENDS).max(1));
+    let bends: Vec<f64> = bends.map(|w| w[0] - 2.0 * w[1] + w[2]).collect();
+    median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }
 
 #[cfg(test)]
@@ -62,10 +150,43 @@ mod tests {
         assert_eq!(median(&mut []), None);
         assert_eq!(median(&mut [7.0, -1.0, 2.0]), Some(2.0));
         assert_eq!(median(&mut [7.0, -1.0, 2.0, 5.0]), Some(3.5));
-        let magnitudes = |values: &[f64]| median_of_magnitudes(values.iter().copied());
+        let magnitudes = |values: &[f64]| median_of_magnitudes(values);
         assert_eq!(magnitudes(&[]), None);
         assert_eq!(magnitudes(&[7.0, -1.0, -2.0]), Some(2.0));
         assert_eq!(magnitudes(&[7.0, -1.0, -2.0, 5.0]), Some(3.5));
+    }
+
+    /// The median by putting all in order, for noise, a slope, a square wave, a constant, and spikes where the sample looks.
+    #[test]
+    fn the_median_of_many_is_that_of_all_in_order() {
+        let mut chance = crate::demo::Chance::new(8, 0);
+        for n in [MANY, MANY + 1, 20_000, 20_001] {
+            let waves: [Vec<f64>; 5] = [
+                (0..n).map(|_| chance.normals().0).collect(),
+                (0..n).map(|k| -0.1 * k as f64).collect(),
+                (0..n)
+                    .map(|k| if k % 100 < 49 { 3.0 } else { -8.0 })
+                    .collect(),
+                vec![2.5; n],
+                (0..n)
+                    .map(|k| if k % (n / SAMPLE) == 0 { 1e6 } else { k as f64 })
+                    .collect(),
+            ];
+            for (at, wave) in waves.iter().enumerate() {
+                let mut all: Vec<f64> = wave.iter().map(|x| x.abs()).collect();
+                assert_eq!(
+                    median_of_magnitudes(wave),
+                    median(&mut all),
+                    "{n}, wave {at}"
+                );
+                assert_eq!(
+                    bracketed_median(wave, f64::abs).is_some(),
+                    at != 4,
+                    "{n}, wave {at}"
+                );
+            }
+        }
+        assert_eq!(bracketed_median(&[1.0; MANY - 1], f64::abs), None);
     }
 
     #[test]
@@ -75,6 +196,15 @@ mod tests {
         assert_eq!(seen, [0.0, 0.0, 0.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0]);
         // At an end what there is of the neighbours counts; of two, the upper.
         assert_eq!(running_median(&[1.0, 2.0, 0.0], 1), [2.0, 1.0, 2.0]);
+        assert_eq!(running_median(&[1.0, 2.0], 4), [2.0, 2.0]);
+        assert!(running_median(&[], 4).is_empty());
+        let mut chance = crate::demo::Chance::new(2, 0);
+        let wave: Vec<f64> = (0..300).map(|_| chance.normals().0.round()).collect();
+        for (k, seen) in running_median(&wave, 4).into_iter().enumerate() {
+            let mut about = wave[k.saturating_sub(4)..(k + 5).min(300)].to_vec();
+            about.sort_by(f64::total_cmp);
+            assert_eq!(seen, about[about.len() / 2], "{k}");
+        }
     }
 
     /// White noise of 1, on a slope and over a step: 1 to a few percent (the normal's MAD is 1/1.4826 of its deviation).

@@ -7,6 +7,7 @@ use std::ops::Range;
 
 use super::anatomy::Group;
 use super::levels::Levels;
+use super::robust;
 use super::settings::Measuring;
 use super::tracker::{Event, Run, Span, Tracker};
 use crate::error::Result;
@@ -105,11 +106,7 @@ impl Walk {
 /// A piece of a block as a cell of its own; its frames begin at `first`.
 fn piece(block: &Block, range: Range<usize>, first: u64) -> Cell {
     let ends = |values: &[f64]| {
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for &x in values {
-            low = if x < low { x } else { low };
-            high = if x > high { x } else { high };
-        }
+        let (low, high) = robust::range(values);
         [low as f32, high as f32, 0.0]
     };
     Cell {
@@ -131,6 +128,8 @@ struct Watcher {
     current: Tracker,
     open: Tracker,
     last_open_off: f64,
+    /// Where the last group was let go.
+    last_end: f64,
     low_since: Option<f64>,
     previous_volts: f64,
     group: Option<Group>,
@@ -153,6 +152,7 @@ impl Watcher {
             current: Tracker::new(levels.conduct_a, levels.release_a, guard),
             open: Tracker::new(levels.open_v, OPEN_RELEASE * levels.open_v, guard),
             last_open_off: f64::NEG_INFINITY,
+            last_end: f64::NEG_INFINITY,
             low_since: None,
             previous_volts: 0.0,
             group: None,
@@ -269,6 +269,8 @@ impl Watcher {
             self.group = Some(Group {
                 open,
                 cut_begin,
+                // At a few samples a second an arc is over before its open circuit has outlasted the guard.
+                after_arc: on < self.last_end,
                 last_off: on,
                 ..Group::default()
             });
@@ -319,6 +321,7 @@ impl Watcher {
             return;
         }
         self.end_group(false);
+        self.last_end = now;
         if self.open.is_told() {
             let began = self.open.began();
             self.group = Some(Group {

@@ -67,8 +67,7 @@ impl Magnitude {
         let (at, ratio) = (&self.at[from..], &self.ratio[from..]);
         let step = (at.last()? - at.first()?) / (at.len() - 1).max(1) as f64;
         let hold = (measuring.settle_hold_ms * 1e-3 * rate_hz / step).ceil() as usize;
-        let deviation: Vec<f64> = ratio.iter().map(|r| r - 1.0).collect();
-        let k = settled(&deviation, measuring.settle_band_pct / 100.0, hold)?;
+        let k = settled(ratio, 1.0, measuring.settle_band_pct / 100.0, hold)?;
         let instant = if self.stepped {
             at[k.ceil() as usize]
         } else {
@@ -79,15 +78,14 @@ impl Magnitude {
 }
 
 fn direct(trace: &Trace, window: Span, pulse: Option<f64>, noise: f64) -> Option<Magnitude> {
-    let magnitude: Vec<f64> = trace.amps.iter().map(|i| i.abs()).collect();
     let inside = trace.range(window);
-    let median = robust::median_of_magnitudes(trace.amps_in(window).iter().copied())?;
+    let median = robust::median_of_magnitudes(trace.amps_in(window))?;
     let width = pulse.unwrap_or_else(|| {
         (BAND_SIGMAS * noise / (0.1 * median))
             .powi(2)
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
-    let mean = moving_mean(&magnitude, width);
+    let mut mean = moving_mean(trace.amps.iter().map(|i| i.abs()).collect(), width);
     // The mean over a pulse period stands at the period's begin: what was before the arc has no part in it.
     let early = 0.5 * pulse.unwrap_or(0.0);
     let last = inside.end.saturating_sub(early.ceil() as usize);
@@ -96,9 +94,11 @@ fn direct(trace: &Trace, window: Span, pulse: Option<f64>, noise: f64) -> Option
         Some(_) => robust::median(&mut mean[whole].to_vec())?,
         None => median,
     };
+    mean.truncate(last);
+    mean.iter_mut().for_each(|m| *m /= run_a);
     Some(Magnitude {
         at: (0..last).map(|k| trace.frame(k as f64 - early)).collect(),
-        ratio: mean[..last].iter().map(|m| m / run_a).collect(),
+        ratio: mean,
         run_a,
         stepped: false,
     })

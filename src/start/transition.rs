@@ -1,41 +1,27 @@
 //! Levels and transitions of a waveform after IEEE Std 181: state levels by histogram mode, reference levels in
 //! percent of the state difference, crossings interpolated between samples, overshoot, settling.
 
+use super::robust::{LANES, range};
+
 /// Bins of the state-level histogram (the default of the method).
 const BINS: usize = 100;
 /// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
 const REFINE_SIGMA: f64 = 2.5;
 
-/// Smallest and largest value, in lanes so that the compiler vectorises it.
-fn range(values: &[f64]) -> (f64, f64) {
-    const LANES: usize = 8;
-    let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
-    for piece in values.chunks(LANES) {
-        for ((low, high), &x) in low.iter_mut().zip(&mut high).zip(piece) {
-            *low = if x < *low { x } else { *low };
-            *high = if x > *high { x } else { *high };
-        }
-    }
-    (
-        low.into_iter().fold(f64::INFINITY, f64::min),
-        high.into_iter().fold(f64::NEG_INFINITY, f64::max),
-    )
-}
-
 /// Counts of equal bins between the minimum and the maximum, and their centres:
 /// centre k (from 0) = min + (k + ½)·(max − min)/bins.
 fn histogram(values: &[f64], bins: usize) -> (Vec<usize>, impl Fn(usize) -> f64 + use<>) {
+    // Neighbours fall into the same bin; counted side by side they need not wait for each other.
     let (low, high) = range(values);
     let width = (high - low) / bins as f64;
-    let mut counts = vec![0; bins];
-    for &x in values {
-        let k = if width > 0.0 {
-            ((x - low) / width) as usize
-        } else {
-            0
-        };
-        counts[k.min(bins - 1)] += 1;
+    let a_unit = if width > 0.0 { width.recip() } else { 0.0 };
+    let mut counts = vec![[0; LANES]; bins];
+    for piece in values.chunks(LANES) {
+        for (lane, x) in piece.iter().enumerate() {
+            counts[(((x - low) * a_unit) as usize).min(bins - 1)][lane] += 1;
+        }
     }
+    let counts = counts.iter().map(|lanes| lanes.iter().sum()).collect();
     (counts, move |k| low + (k as f64 + 0.5) * width)
 }
 
@@ -62,17 +48,32 @@ pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
     let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * noise);
     let mut level = mode;
     for _ in 0..50 {
-        let (sum, count) = values
-            .iter()
-            .filter(|x| (**x - level).abs() <= reach)
-            .fold((0.0, 0usize), |(s, n), x| (s + x, n + 1));
-        let next = if count > 0 { sum / count as f64 } else { level };
+        let next = mean_about(values, level, reach).unwrap_or(level);
         if (next - level).abs() <= 1e-9 * reach {
             return Some(next);
         }
         level = next;
     }
     Some(level)
+}
+
+/// Mean of the values no farther than `reach` from a level.
+fn mean_about(values: &[f64], level: f64, reach: f64) -> Option<f64> {
+    let (mut sums, mut counts) = ([0.0; LANES], [0.0; LANES]);
+    let mut take = |row: &[f64; LANES]| {
+        for k in 0..LANES {
+            let inside = (row[k] - level).abs() <= reach;
+            sums[k] += if inside { row[k] } else { 0.0 };
+            counts[k] += if inside { 1.0 } else { 0.0 };
+        }
+    };
+    let (rows, rest) = values.as_chunks();
+    rows.iter().for_each(&mut take);
+    let mut last = [f64::INFINITY; LANES];
+    last[..rest.len()].copy_from_slice(rest);
+    take(&last);
+    let count: f64 = counts.iter().sum();
+    (count > 0.0).then(|| sums.iter().sum::<f64>() / count)
 }
 
 /// The instants, in samples, at which a rising waveform passes 10, 50 and 90 % between two states.
@@ -105,34 +106,34 @@ pub(crate) fn overshoot_pct(after: &[f64], from_level: f64, to_level: f64) -> f6
     (100.0 * (top - to_level) / (to_level - from_level)).max(0.0)
 }
 
-/// The first instant, in samples, from which the deviation stays within ±`band` for `hold` samples; interpolated at
-/// the entry into the band.
-pub(crate) fn settled(deviation: &[f64], band: f64, hold: usize) -> Option<f64> {
+/// The first instant, in samples, from which a waveform stays within ±`band` of its level for `hold` samples; interpolated
+/// at the entry into the band.
+pub(crate) fn settled(wave: &[f64], level: f64, band: f64, hold: usize) -> Option<f64> {
     let mut inside_from = 0;
-    for (k, d) in deviation.iter().enumerate() {
-        if d.abs() > band {
+    for (k, x) in wave.iter().enumerate() {
+        if (x - level).abs() > band {
             inside_from = k + 1;
         } else if k - inside_from >= hold {
-            return Some(entry(deviation, band, inside_from));
+            return Some(entry(wave, level, band, inside_from));
         }
     }
     None
 }
 
-fn entry(deviation: &[f64], band: f64, k: usize) -> f64 {
+fn entry(wave: &[f64], level: f64, band: f64, k: usize) -> f64 {
     if k == 0 {
         return 0.0;
     }
-    let (outside, inside) = (deviation[k - 1], deviation[k]);
+    let (outside, inside) = (wave[k - 1] - level, wave[k] - level);
     let edge = band.copysign(outside);
     (k - 1) as f64 + (edge - outside) / (inside - outside)
 }
 
 /// Centred moving mean over `width` samples, which need not be whole (the running sum is taken as straight between
 /// samples); shorter, but still centred, at the ends.
-pub(crate) fn moving_mean(wave: &[f64], width: f64) -> Vec<f64> {
+pub(crate) fn moving_mean(wave: Vec<f64>, width: f64) -> Vec<f64> {
     if width <= 1.0 {
-        return wave.to_vec();
+        return wave;
     }
     let mut sums = Vec::with_capacity(wave.len() + 1);
     let mut sum = 0.0;

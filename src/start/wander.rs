@@ -1,5 +1,7 @@
 //! Wander: what is left of the arc voltage in a stated band when what the current explains is taken away.
 
+use std::iter::successors;
+
 use super::spectrum::{Density, dot, take_out_lines, welch};
 
 /// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
@@ -7,6 +9,8 @@ const WARM_UP_S: (f64, f64) = (0.005, 0.3);
 const WARM_UP_STEPS: usize = 40;
 /// The current explains nothing where its standard deviation is under this part of its mean.
 const STEADY_CURRENT: f64 = 0.005;
+/// A column of which only this part, in power, is not in the others explains nothing of its own.
+const NEXT_TO_NOTHING: f64 = 1e-12;
 /// Length of a spectral segment, s.
 const SEGMENT_S: f64 = 0.5;
 /// Shortest window that wander is measured in, s.
@@ -80,7 +84,11 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     let pulse = lines.pulse_hz.filter(|f| f * seconds >= 3.0);
     let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
     take_out_lines(&mut residual, rate_hz, pulse_lines.iter().copied());
-    let density = welch(&residual, rate_hz, (SEGMENT_S * rate_hz).round() as usize);
+    let density = welch(
+        &residual,
+        rate_hz,
+        quick((SEGMENT_S * rate_hz).round() as usize),
+    );
     let (raw, strongest_hz) = density.band(from_hz, to_hz)?;
     let noise_power =
         2.0 * noise.powi(2) / rate_hz * density.bins(from_hz, to_hz) as f64 * density.step_hz;
@@ -97,6 +105,19 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         residual,
         density,
     })
+}
+
+/// The largest number up to this one that a fast transform takes quickly: without a prime factor over 13.
+fn quick(count: usize) -> usize {
+    let rest = |n: usize| {
+        let part = |n: usize, prime: usize| {
+            successors(Some(n), |n| (n % prime == 0).then_some(n / prime)).last()
+        };
+        [2, 3, 5, 7, 11, 13]
+            .into_iter()
+            .fold(n, |n, prime| part(n, prime).unwrap_or(n))
+    };
+    (1..=count).rev().find(|n| rest(*n) == 1).unwrap_or(1)
 }
 
 fn harmonics(base_hz: f64, top_hz: f64) -> impl Iterator<Item = f64> {
@@ -125,14 +146,9 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
         return None;
     }
     explained.take_from(&mut residual);
-    let ratio = WARM_UP_S.1 / WARM_UP_S.0;
-    let warm_up = (0..WARM_UP_STEPS)
-        .map(|k| WARM_UP_S.0 * ratio.powf(k as f64 / (WARM_UP_STEPS - 1) as f64))
-        .filter_map(|tau| explained.normal(decay(&times, tau)))
-        .map(|column| (dot(&residual, &column), column))
-        // The square of its part is what a column explains.
-        .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-    if let Some((part, column)) = warm_up {
+    let warm_up = explained.normal(warm_up(&times, &residual, &explained));
+    if let Some(column) = warm_up {
+        let part = dot(&residual, &column);
         subtract(&mut residual, &column, part);
     }
     let mut rest = residual.into_iter();
@@ -146,14 +162,42 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
     Some(evidence.left_out.iter().map(spread).collect())
 }
 
+/// The decay of the cathode's warm-up that explains most of a residual from which the other columns are taken already.
+/// What it explains varies slowly with the logarithm of τ: every few steps are looked at, then those about the best.
+fn warm_up(times: &[f64], residual: &[f64], others: &Columns) -> Vec<f64> {
+    const STRIDE: usize = 4;
+    let ratio = WARM_UP_S.1 / WARM_UP_S.0;
+    let tau = |k: usize| WARM_UP_S.0 * ratio.powf(k as f64 / (WARM_UP_STEPS - 1) as f64);
+    let even = is_even(times);
+    let explains = |k: usize| {
+        let column = decay(times, even, tau(k));
+        // The square of its part in the residual, for as much of it as is not in the others.
+        let own = others.0.iter().map(|q| dot(&column, q).powi(2));
+        let (whole, shared) = (dot(&column, &column), own.sum::<f64>());
+        let free = whole - shared;
+        if free > NEXT_TO_NOTHING * whole {
+            dot(residual, &column).powi(2) / free
+        } else {
+            0.0
+        }
+    };
+    let best = |steps: &mut dyn Iterator<Item = usize>| {
+        let scored = steps.map(|k| (explains(k), k));
+        scored.max_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |s| s.1)
+    };
+    let near = best(&mut (0..WARM_UP_STEPS).step_by(STRIDE));
+    let about = near.saturating_sub(STRIDE - 1)..(near + STRIDE).min(WARM_UP_STEPS);
+    decay(times, even, tau(best(&mut about.into_iter())))
+}
+
 /// exp(−t/τ) at rising times. Where they are evenly spaced, as block means are, from a table of the first few.
-fn decay(times: &[f64], tau: f64) -> Vec<f64> {
+fn decay(times: &[f64], even: bool, tau: f64) -> Vec<f64> {
     const TABLE: usize = 64;
     let exp = |t: &f64| (-t / tau).exp();
-    let head = &times[..times.len().min(TABLE)];
-    if !is_even(times) {
+    if !even {
         return times.iter().map(exp).collect();
     }
+    let head = &times[..times.len().min(TABLE)];
     let table: Vec<f64> = head.iter().map(|t| (-(t - times[0]) / tau).exp()).collect();
     let mut values = Vec::with_capacity(times.len());
     for piece in times.chunks(TABLE) {
@@ -189,7 +233,7 @@ impl Columns {
         let before = dot(&column, &column);
         self.take_from(&mut column);
         let norm = dot(&column, &column);
-        (norm > 1e-12 * before).then(|| {
+        (norm > NEXT_TO_NOTHING * before).then(|| {
             column.iter_mut().for_each(|x| *x /= norm.sqrt());
             column
         })
@@ -224,7 +268,7 @@ mod tests {
         let uneven: Vec<f64> = even.iter().map(|t| t + 0.1 * t * t).collect();
         assert!(is_even(&even) && !is_even(&uneven) && !is_even(&even[..1]));
         for times in [even, uneven] {
-            for (seen, t) in decay(&times, 0.05).iter().zip(&times) {
+            for (seen, t) in decay(&times, is_even(&times), 0.05).iter().zip(&times) {
                 let expected = (-t / 0.05).exp();
                 assert!((seen - expected).abs() < 1e-12 * expected, "{t}");
             }
@@ -238,6 +282,12 @@ mod tests {
             assert!(is_steady(&[sign * 100.4, sign * 99.6]));
             assert!(!is_steady(&[sign * 100.6, sign * 99.4]));
         }
+    }
+
+    #[test]
+    fn a_segment_has_a_length_that_transforms_quickly() {
+        let seen = [0, 1, 16, 17, 100, 2083, 2500].map(quick);
+        assert_eq!(seen, [1, 1, 16, 16, 100, 2080, 2500]);
     }
 
     #[test]

@@ -31,7 +31,6 @@ fn second_order(zeta: f64) -> impl Fn(f64) -> f64 {
 /// Samples from t50 to the last entry into ±`band` about 1.
 fn settle_from_t50(wave: &[f64], rate: f64, band: f64) -> f64 {
     let t50 = rise(wave, 0.0, 1.0).unwrap().t50;
-    let deviation: Vec<f64> = wave.iter().map(|x| x - 1.0).collect();
     // Held to the end of the wave: the last entry.
     let hold = wave
         .iter()
@@ -39,7 +38,7 @@ fn settle_from_t50(wave: &[f64], rate: f64, band: f64) -> f64 {
         .take_while(|x| (*x - 1.0).abs() <= band)
         .count()
         - 2;
-    (settled(&deviation, band, hold).unwrap() - t50) / rate
+    (settled(wave, 1.0, band, hold).unwrap() - t50) / rate
 }
 
 /// Source: analytic (one minus an exponential), tau = 1.
@@ -140,7 +139,7 @@ fn the_refined_level_does_not_show_the_bin_width() {
 fn a_moving_mean_of_a_straight_line_is_the_line() {
     let line: Vec<f64> = (0..50).map(|k| 3.0 * f64::from(k)).collect();
     for width in [1.0, 2.0, 3.7, 8.0, 200.0] {
-        for (a, b) in moving_mean(&line, width).iter().zip(&line) {
+        for (a, b) in moving_mean(line.clone(), width).iter().zip(&line) {
             assert!((a - b).abs() < 1e-9, "width {width}: {a} {b}");
         }
     }
@@ -151,7 +150,7 @@ fn a_moving_mean_over_whole_periods_is_flat() {
     let wave: Vec<f64> = (0..400)
         .map(|k| if k % 10 < 4 { 100.0 } else { 20.0 })
         .collect();
-    let mean = moving_mean(&wave, 10.0);
+    let mean = moving_mean(wave, 10.0);
     assert!(mean[10..390].iter().all(|m| (m - 52.0).abs() < 1e-9));
 }
 
@@ -181,7 +180,7 @@ fn a_moving_mean_is_the_integral_over_its_width() {
         (1, 3.0),
     ] {
         let wave = &wave[..length];
-        for (k, seen) in moving_mean(wave, width).iter().enumerate() {
+        for (k, seen) in moving_mean(wave.to_vec(), width).iter().enumerate() {
             let expected = mean(wave, k, width);
             assert!(
                 (seen - expected).abs() < 1e-9,
@@ -193,10 +192,11 @@ fn a_moving_mean_is_the_integral_over_its_width() {
 
 #[test]
 fn settling_is_told_at_the_entry_into_the_band_once_it_has_held() {
-    let deviation = [0.5, 0.05, -0.5, 0.1, 0.0, -0.1, 0.0];
-    // In from −0.5 to 0.1 the lower edge −0.1 is passed at two thirds; the band's edge itself lies inside.
-    let entry = 2.0 + 2.0 / 3.0;
-    assert!((settled(&deviation, 0.1, 3).unwrap() - entry).abs() < 1e-12);
-    assert_eq!(settled(&deviation, 0.1, 4), None);
-    assert_eq!(settled(&deviation[3..], 0.1, 3), Some(0.0));
+    let wave = [7.5, 7.05, 6.5, 7.1, 7.0, 6.9, 7.0];
+    let settled = |wave: &[f64], hold: usize| settled(wave, 7.0, 0.101, hold);
+    // In from 6.5 to 7.1 the lower edge 6.899 is passed at 0.399 of the 0.6.
+    let entry = 2.0 + 0.399 / 0.6;
+    assert!((settled(&wave, 3).unwrap() - entry).abs() < 1e-12);
+    assert_eq!(settled(&wave, 4), None);
+    assert_eq!(settled(&wave[3..], 3), Some(0.0));
 }

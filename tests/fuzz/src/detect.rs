@@ -1,6 +1,7 @@
 //! Bytes as the plan of a trace: what the finder makes of any sequence of states.
 
 use tipstrike::recording::Recording;
+use tipstrike::start::Start;
 
 use super::recording;
 
@@ -12,7 +13,7 @@ const STRETCH: usize = 4;
 const FRAMES: usize = 20_000;
 const RATES_HZ: [f64; 6] = [500.0, 1000.0, 5000.0, 10_000.0, 48_000.0, 192_000.0];
 
-/// Recording and starts hold, with the signs of both traces either way.
+/// Starts hold, and turning the signs of both traces over changes no instant of them.
 pub fn detect(bytes: &[u8]) {
     let Some((head, plan)) = bytes.split_at_checked(HEAD) else {
         return;
@@ -26,15 +27,25 @@ pub fn detect(bytes: &[u8]) {
     if head[2] % 4 == 0 {
         volts.clear();
     }
-    for sign in [1.0, -1.0] {
-        holds(rate_hz, &amps, &volts, sign);
+    let found = found(rate_hz, &amps, &volts, 1.0);
+    let turned = self::found(rate_hz, &amps, &volts, -1.0);
+    assert_eq!(
+        found.len(),
+        turned.len(),
+        "starts with the signs turned over"
+    );
+    for (start, turned) in found.iter().zip(&turned) {
+        assert_eq!(
+            start.instants, turned.instants,
+            "instants with the signs turned over"
+        );
     }
 }
 
-fn holds(rate_hz: f64, amps: &[f64], volts: &[f64], sign: f64) {
+fn found(rate_hz: f64, amps: &[f64], volts: &[f64], sign: f64) -> Vec<Start> {
     let turned = |values: &[f64]| values.iter().map(|x| x * sign).collect();
     let recording = Recording::from_samples("fuzz", rate_hz, turned(amps), turned(volts));
-    recording::recording_holds(&recording);
+    recording::recording_holds(&recording)
 }
 
 fn traces(plan: &[u8], noise: f64, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
