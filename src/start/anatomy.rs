@@ -168,7 +168,7 @@ fn joined(spans: impl Iterator<Item = Span>, bridge: f64) -> Vec<Span> {
 fn without(span: Span, holes: &[Span]) -> Vec<Span> {
     let mut pieces = Vec::new();
     let mut from = span.on;
-    for hole in holes.iter().filter(|h| h.off > span.on && h.on < span.off) {
+    for hole in holes.iter().take_while(|h| h.on < span.off) {
         if hole.on > from {
             pieces.push(Span {
                 on: from,
@@ -231,6 +231,11 @@ mod tests {
     fn a_gap_shorter_than_the_dropout_minimum_is_no_break() {
         let a = group(&[(1, 10.0, 12.0), (1, 12.4, 2000.0)]).anatomy(&Measuring::default(), RATE);
         assert_eq!((a.lit, a.attempts), (Some(10.0), 1));
+        // At least half a millisecond is one.
+        let a = group(&[(1, 10.0, 12.0), (1, 12.5, 2000.0)]).anatomy(&Measuring::default(), RATE);
+        assert_eq!((a.lit, a.attempts), (Some(12.5), 2));
+        let half_cycles = Process::Ac { period: 20.0 };
+        assert_eq!(half_cycles.dropout_min(&Measuring::default(), RATE), 15.0);
     }
 
     #[test]
@@ -302,7 +307,7 @@ mod tests {
             .collect();
         let mut g = group(&runs);
         let touch = |on: f64| Span { on, off: on + 5.0 };
-        g.low = vec![touch(500.0), touch(2500.0)];
+        g.low = vec![touch(500.0), touch(2010.0)];
         let before = g.anatomy(&Measuring::default(), RATE);
         g.forget_after_window(&Measuring::default(), RATE);
         let after = g.anatomy(&Measuring::default(), RATE);

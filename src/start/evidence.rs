@@ -192,6 +192,10 @@ mod tests {
             assert!((seen - expected).abs() < 1e-9, "{seen} is not {expected}");
         }
         assert_eq!(seen.len(), 6);
+        // Up to a tenth of a step beside a point is near enough.
+        let wide = [0.0, 0.095, 0.405, 0.5].map(|t| (3.0 + t, 1.0));
+        let (_, out) = evened(&wide, 10.0).unwrap();
+        assert_eq!(out, [false, false, true, true, false, false]);
         assert_eq!(evened(&points[..1], 10.0), None);
         assert_eq!(evened(&[], 10.0), None);
     }
@@ -290,5 +294,33 @@ mod tests {
         let whole: f64 = (0..160).map(|k| longer(k).powi(2)).sum();
         assert!(alike > 0.8 * whole, "{alike} of {whole}");
         assert!(residual.cloud.iter().all(|p| p[0] == 80.0 && p[1] > 10.9));
+    }
+
+    /// Half-waves of 10 frames at 50 Hz: two values a cycle, each the mean of six samples; those before the instant asked for do
+    /// not count.
+    #[test]
+    fn on_alternating_current_there_are_two_values_a_cycle() {
+        let sign = |n: f64| {
+            if (n / 10.0) as usize % 2 == 0 {
+                1.0
+            } else {
+                -1.0
+            }
+        };
+        let longer = |n: f64| (n * 0.02).sin();
+        let trace = trace(|n| 90.0 * sign(n), |n| sign(n) * (12.0 + longer(n)));
+        let waves: Vec<Run> = (20..100)
+            .map(|k| 10.0 * f64::from(k))
+            .map(|on| wave(sign(on) as i8, on, on + 10.0))
+            .collect();
+        let residual = alternating(&trace, &anatomy(&[], &[]), &waves, 300.0, 50.0, 0.6).unwrap();
+        assert_eq!(residual.even.rate_hz, 100.0);
+        assert_eq!((residual.even.values.len(), residual.cloud.len()), (70, 70));
+        assert!((residual.even.noise - 0.6 / 6.0_f64.sqrt()).abs() < 1e-12);
+        let values = residual.even.values.iter().enumerate();
+        let expected = |k: usize| longer(305.0 + 10.0 * k as f64);
+        let alike: f64 = values.map(|(k, value)| value * expected(k)).sum();
+        let whole: f64 = (0..70).map(|k| expected(k).powi(2)).sum();
+        assert!(alike > 0.8 * whole, "{alike} of {whole}");
     }
 }

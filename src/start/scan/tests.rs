@@ -202,3 +202,49 @@ fn a_start_is_over_when_it_is_out() {
     assert_eq!(arcs(1000, 400..860, 500..510), 1);
     assert_eq!(arcs(1000, 400..840, 500..510), 2);
 }
+
+/// docs/measures.md: fewer samples than 50 µs and two more, or fewer than three, are ignition hash.
+#[test]
+fn hash_covers_fifty_microseconds() {
+    let frames = [1e3, 20_000.0, 48_000.0, 200_000.0].map(hash_frames);
+    assert_eq!(frames, [3, 3, 4, 12]);
+}
+
+/// The tungsten touches when the current begins; from 5 V on the short level is no more than reached.
+#[test]
+fn a_touch_begins_with_the_current_or_at_the_short_level() {
+    let lows = |volts: fn(usize) -> f64| {
+        let amps = |k: usize| if (500..1000).contains(&k) { 80.0 } else { 0.0 };
+        let found = watched(2000, amps, volts);
+        let low = found[0].low.iter().map(|s| (s.on, s.off));
+        low.collect::<Vec<_>>()
+    };
+    // From 0 A to 80 A the level of 1 A is passed after 1/80.
+    let begins = lows(|k| if k < 700 { 1.0 } else { 12.0 });
+    assert_eq!(begins, [(499.0 + 1.0 / 80.0, 699.0 + 4.0 / 11.0)]);
+    let reached = lows(|k| match k {
+        ..600 => 12.0,
+        600 | 700.. => 5.0,
+        _ => 1.0,
+    });
+    assert_eq!(reached, [(600.0, 700.0)]);
+}
+
+/// What the end of the recording cuts off is what conducts, or is open for an arc that has not lit.
+#[test]
+fn an_end_cuts_off_what_is_under_way() {
+    let cut = |arc: std::ops::Range<usize>, open: std::ops::Range<usize>| {
+        let amps = |k: usize| if arc.contains(&k) { 80.0 } else { 0.0 };
+        let volts = |k: usize| match k {
+            k if arc.contains(&k) => 12.0,
+            k if open.contains(&k) => 70.0,
+            _ => 0.0,
+        };
+        let found = watched(2000, amps, volts);
+        assert_eq!(found.len(), 1);
+        found[0].cut_end
+    };
+    assert!(cut(1000..2000, 0..0));
+    assert!(!cut(1000..1950, 0..0) && !cut(1000..1950, 1950..2000));
+    assert!(!cut(1900..1910, 0..0) && cut(1900..1910, 1910..2000));
+}
