@@ -32,7 +32,7 @@ pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
     let length = regular(path)?.len();
     if length > most {
         let found = format!("has {length} bytes, more than the {most} that such a file may have");
-        return Err(Error::input(path.display().to_string(), found));
+        return Err(Error::input(path.display().to_string(), found).hint("Is it the right file?"));
     }
     std::fs::read(path).map_err(|e| Error::io(path, "read", e))
 }
@@ -42,8 +42,10 @@ pub fn whole(path: &Path, most: u64) -> Result<Vec<u8>> {
 /// # Errors
 /// As [`whole`]; letters that are not UTF-8.
 pub fn text(path: &Path, most: u64) -> Result<String> {
-    String::from_utf8(whole(path, most)?)
-        .map_err(|_| Error::input(path.display().to_string(), "has letters that are not UTF-8"))
+    String::from_utf8(whole(path, most)?).map_err(|_| {
+        Error::input(path.display().to_string(), "has letters that are not UTF-8")
+            .hint("Save it as UTF-8")
+    })
 }
 
 /// SHA-256 of a file of any length, as hexadecimal digits.

@@ -60,7 +60,8 @@ pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
     if gathered.rows.is_empty() {
         answer::tell_not_read(&gathered.not_read);
-        return Err(Error::input("compare", "there is no start to compare"));
+        return Err(Error::input("compare", "there is no start to compare")
+            .hint("tipstrike inspect shows what is in a recording"));
     }
     let mut comparison = compare(&gathered.rows, &args.options())?;
     comparison

@@ -29,7 +29,7 @@ pub fn run(args: Args) -> Result<Outcome> {
     for file in &files {
         let path = folder.join(&file.path);
         let parent = path.parent().expect("a file lies in a folder");
-        std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "make", e))?;
+        std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "create", e))?;
         output::whole(&path, |to| to.write_all(&file.bytes))?;
     }
     let (count, shown) = (files.len(), plain(&folder.display().to_string()));

@@ -31,7 +31,7 @@ pub struct Args {
 pub fn run(args: Args) -> Result<Outcome> {
     let folder = &args.folder;
     fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
-    for (name, bytes) in pages().map_err(|e| Error::io(folder, "write into", e))? {
+    for (name, bytes) in pages().map_err(|e| Error::io(folder, "write", e))? {
         output::whole(&folder.join(name), |out| out.write_all(&bytes))?;
     }
     terminal::out(|out| {

@@ -163,8 +163,9 @@ fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::prep::StartRow>> {
     if gathered.rows.is_empty() {
         return Err(Error::input(
             path.display().to_string(),
-            "no start to make limits from",
-        ));
+            "there is no start to make limits from",
+        )
+        .hint("Name a job or a table of starts that are known to be good"));
     }
     Ok(gathered.rows)
 }

@@ -227,15 +227,14 @@ fn rough_attempts(value: &toml::Value, at: &str) -> Result<u32> {
 
 fn check_numbers(partial: &Partial, at: &str) -> Result<()> {
     let ranges = [
-        ("good", partial.good, 0.0),
-        ("poor", partial.poor, 0.0),
-        ("weight", partial.weight, 0.0),
-        ("shape", partial.shape, f64::MIN_POSITIVE),
+        ("good", partial.good, 0.0, "from 0"),
+        ("poor", partial.poor, 0.0, "from 0"),
+        ("weight", partial.weight, 0.0, "from 0"),
+        ("shape", partial.shape, f64::MIN_POSITIVE, "over 0"),
     ];
-    for (name, value, least) in ranges {
+    for (name, value, least, range) in ranges {
         if let Some(value) = value.filter(|v| !(v.is_finite() && *v >= least)) {
-            let problem =
-                format!("{name} = {value}, expected a number that is positive and finite");
+            let problem = format!("{name} = {value}, expected a finite number {range}");
             return Err(Error::input(at, problem));
         }
     }

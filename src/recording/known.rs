@@ -212,7 +212,8 @@ fn current_of(path: &Path, logger: &Logger, wav: bool) -> Result<usize> {
             Err(Error::input(
                 "[logger] current",
                 format!("there are {} channels only", told.channels.len()),
-            ))
+            )
+            .hint("Channels are counted from 1"))
         };
     }
     let head = Head::open(path)?;

@@ -13,6 +13,7 @@ use super::table::{Head, Layout, Table, Timing};
 use super::wav::{self, Wav};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
+use crate::flag::counted;
 
 /// A file that is open and scaled, not yet surveyed.
 pub(crate) struct Opened {
@@ -191,7 +192,7 @@ pub(crate) fn wav_traces(
 ) -> Result<([Option<usize>; TRACES], [Scale; 2])> {
     let Some(current) = &logger.current else {
         let hint = format!(
-            "Run `tipstrike inspect {file}`: it shows the channels and a [logger] block for the job file"
+            "Run tipstrike inspect {file}: it shows the channels and a [logger] block for the job file"
         );
         return Err(Error::input(
             file,
@@ -204,7 +205,10 @@ pub(crate) fn wav_traces(
         Some(n) if (1..=channels).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
         Some(n) => Err(Error::input(
             format!("[logger] {role}"),
-            format!("channel = {n}, but {file} has {channels}"),
+            format!(
+                "channel = {n}, but {file} has {}",
+                counted(channels, "channel")
+            ),
         )
         .hint("Channels are counted from 1")),
         None => Err(Error::input(
@@ -228,7 +232,8 @@ pub(crate) fn wav_traces(
         return Err(Error::input(
             "[logger]",
             format!("current and voltage are both channel {}", amps + 1),
-        ));
+        )
+        .hint("Give each its own"));
     }
     let carrier = Carrier::FullScale(header.step());
     let current = Scale::of_current(logger, current, carrier)?;

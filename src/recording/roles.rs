@@ -89,7 +89,8 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
         return Err(Error::input(
             "[logger]",
             format!("current and voltage are both column {}", k + 1),
-        ));
+        )
+        .hint("Give each its own"));
     }
     let trigger = logger
         .trigger
@@ -230,7 +231,8 @@ impl Columns<'_> {
             (Some(n), None) => Err(Error::input(
                 format!("[logger] {role}"),
                 format!("channel = {n}, but {} has {count} columns", self.at),
-            )),
+            )
+            .hint("Columns are counted from 1")),
             (None, Some(title)) => {
                 let small = title.trim().to_lowercase();
                 let like = |c: &Column| c.title.to_lowercase() == small;

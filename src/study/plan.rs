@@ -218,9 +218,11 @@ pub fn run_order(
 fn distinct(option: &str, names: &[String], least: usize) -> Result<()> {
     let mut sorted: Vec<&String> = names.iter().collect();
     sorted.sort();
-    sorted.dedup();
-    if sorted.len() < names.len() {
-        return Err(Error::input(option, "a name stands there twice"));
+    if let Some(twice) = sorted.windows(2).find(|pair| pair[0] == pair[1]) {
+        return Err(Error::input(
+            option,
+            format!("'{}' stands there twice", twice[0]),
+        ));
     }
     if names.len() < least {
         return Err(Error::input(

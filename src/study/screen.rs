@@ -280,10 +280,10 @@ fn worst_first(alarms: &mut [Alarm], rows: &[StartRow]) {
 fn charts(rows: &[StartRow], options: &ScreenOptions) -> Result<Vec<Chart>> {
     let groups = by_group(rows, &options.by);
     if groups.is_empty() && !rows.is_empty() {
-        return Err(Error::input(
-            format!("--by {}", options.by),
-            "no start has this column",
-        ));
+        return Err(
+            Error::input(format!("--by {}", options.by), "no start has this column")
+                .hint("Group by prep, coupon, recording or a column of the run sheet"),
+        );
     }
     let known = options
         .baseline_rows

@@ -196,7 +196,8 @@ impl Feed {
             Some(Body::Table(table)) => {
                 let whole = memchr::memrchr(b'\n', &self.left).map_or(0, |k| k + 1);
                 if self.left.len() - whole > LONGEST_LINE {
-                    return Err(Error::input(at, "this is no text: a line does not end"));
+                    return Err(Error::input(at, "this is no text: a line does not end")
+                        .hint("WAV files and tables of text are read"));
                 }
                 table.take(&self.left[..whole], to);
                 whole

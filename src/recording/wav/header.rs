@@ -76,10 +76,7 @@ const MOST_CHUNKS: usize = 1000;
 /// # Errors
 /// Not a WAV file, or one of a kind that is not read.
 pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
-    let io = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::UnexpectedEof => Error::input(at, "the file ends inside its header"),
-        _ => Error::input(at, format!("cannot be read: {e}")),
-    };
+    let io = |e| Error::input(at, format!("cannot be read: {e}"));
     let length = file.seek(SeekFrom::End(0)).map_err(io)?;
     file.seek(SeekFrom::Start(12)).map_err(io)?;
     let mut format = Vec::new();
@@ -221,7 +218,7 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
     let short = |k: usize| u16::from_le_bytes([format[k], format[k + 1]]);
     let (tag, channels, block) = (short(0), short(2), short(12));
     if !(1..=MOST_CHANNELS).contains(&channels) {
-        return Err(format!("{channels} channels"));
+        return Err(format!("it has {channels} channels"));
     }
     if block == 0 || block % channels != 0 {
         return Err(format!(

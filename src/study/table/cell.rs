@@ -158,7 +158,7 @@ impl Draft {
         in_order(&self.row.instants)?;
         match self.lit {
             Some(lit) if lit != self.row.lit() => Err(format!(
-                "column `lit` says {lit} but `t_lit_s` is {}",
+                "column \"lit\" says {lit} but \"t_lit_s\" is {}",
                 if lit { "empty" } else { "given" }
             )),
             _ => Ok(self.row),

@@ -210,7 +210,7 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
     {
         return Err(Error::input(
             at(path, line),
-            format!("column `{name}` is missing"),
+            format!("column \"{name}\" is missing"),
         ));
     }
     let mut draft = Draft::new();

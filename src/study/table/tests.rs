@@ -172,7 +172,7 @@ fn faults_are_named_with_line_and_column() {
     );
     assert_eq!(
         of("x.wav,1,A,1,true,,,,"),
-        "FILE, line 2: column `lit` says true but `t_lit_s` is empty"
+        "FILE, line 2: column \"lit\" says true but \"t_lit_s\" is empty"
     );
     assert_eq!(
         of("x.wav,1,A,1,false,,,retri,"),
@@ -214,7 +214,7 @@ fn faults_are_named_with_line_and_column() {
     );
     assert!(
         error("{\"recording\":\"a\",\"run\":1,\"prep\":\"A\"}")
-            .starts_with("FILE, line 1: column `start` is missing")
+            .starts_with("FILE, line 1: column \"start\" is missing")
     );
     assert!(error("time_s,current_a\n0,1\n").starts_with("FILE: is no starts table"));
 }
