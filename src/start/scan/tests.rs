@@ -248,3 +248,31 @@ fn an_end_cuts_off_what_is_under_way() {
     assert!(!cut(1000..1950, 0..0) && !cut(1000..1950, 1950..2000));
     assert!(!cut(1900..1910, 0..0) && cut(1900..1910, 1910..2000));
 }
+
+/// At five samples a second 150 ms without current are over at once, before the circuit that the arc left open has outlasted the
+/// guard of three samples: it is what the arc left behind all the same, and no start.
+#[test]
+fn what_an_arc_leaves_behind_is_no_start_at_a_few_samples_a_second() {
+    let found = |arc: std::ops::Range<usize>| {
+        let mut watcher = Watcher::new(levels(), &Measuring::default(), 5.0, 0);
+        let block = Block {
+            amps: (0..60)
+                .map(|k| if arc.contains(&k) { 80.0 } else { 0.0 })
+                .collect(),
+            volts: (0..60)
+                .map(|k| match k {
+                    k if arc.contains(&k) => 12.0,
+                    20..40 => 70.0,
+                    _ => 0.0,
+                })
+                .collect(),
+            trigger: Vec::new(),
+        };
+        watcher.push(&block, 0..60);
+        watcher.finish();
+        watcher.done.len()
+    };
+    assert_eq!(found(10..20), 1);
+    // Opened over a second after the arc, it is a start that did not light.
+    assert_eq!(found(5..12), 2);
+}
