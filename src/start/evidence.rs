@@ -301,7 +301,7 @@ mod tests {
     #[test]
     fn on_alternating_current_there_are_two_values_a_cycle() {
         let sign = |n: f64| {
-            if (n / 10.0) as usize % 2 == 0 {
+            if ((n / 10.0) as usize).is_multiple_of(2) {
                 1.0
             } else {
                 -1.0
