@@ -280,6 +280,12 @@ mod tests {
             (Some((1, 0)), Some((1, 1)))
         );
         assert_eq!(told(9..12, -1), Some((0, 0)));
+        // The run after the missing one 20 samples later: a pause of 34.
+        let mut late = runs(&trace);
+        late.remove(9);
+        late[9].span.on += 20.0;
+        let told = alternation(&late, ALL, 40.0, 1, &trace, &Measuring::default());
+        assert_eq!(told.map(|t| t.missed), Some(0));
     }
 
     /// Straight from −1 to 3 three quarters of the interval lie over zero; of nothing but zeros, nothing.
@@ -332,6 +338,7 @@ mod tests {
         assert_eq!(missed_in(&without(600.0, 610.0)), [1]);
         assert_eq!(missed_in(&without(600.0, 750.0)), NONE);
         assert_eq!(missed_in(&paused(4, 220.0, 229.0)), NONE);
+        assert_eq!(missed_in(&paused(4, 220.0, 230.0)), NONE);
         assert_eq!(missed_in(&paused(4, 220.0, 231.0)), [-1]);
         assert_eq!(missed_in(&paused(5, 283.0, 296.0)), NONE);
         let span = |on: f64, off: f64| Span { on, off };

@@ -196,6 +196,9 @@ mod tests {
         let wide = [0.0, 0.095, 0.405, 0.5].map(|t| (3.0 + t, 1.0));
         let (_, out) = evened(&wide, 10.0).unwrap();
         assert_eq!(out, [false, false, true, true, false, false]);
+        let close = [0.0, 0.13, 0.2, 0.31].map(|t| (3.0 + t, 1.0));
+        let (_, out) = evened(&close, 10.0).unwrap();
+        assert_eq!(out, [false; 4], "no point is missing in 1.3 steps");
         assert_eq!(evened(&points[..1], 10.0), None);
         assert_eq!(evened(&[], 10.0), None);
     }

@@ -105,6 +105,20 @@ mod tests {
         assert_eq!((period(&ramp), period(&ripple)), (None, None));
     }
 
+    #[test]
+    fn the_period_of_a_slow_pulse_is_as_exact() {
+        let level = |k| {
+            if (f64::from(k) / 373.3).fract() < 0.4 {
+                120.0
+            } else {
+                30.0
+            }
+        };
+        let wave: Vec<f64> = (0..4000).map(level).collect();
+        let seen = period(&wave).unwrap();
+        assert!((seen - 373.3).abs() < 0.5, "{seen}");
+    }
+
     /// Half of the power is chance: the correlation at the period is about 0.5 to 0.7, that of neighbours no less.
     #[test]
     fn a_pulse_is_found_under_noise() {
@@ -130,6 +144,9 @@ mod tests {
             (0..count).map(level).collect()
         };
         assert!(period(&square(2000, 122.0)).is_some());
+        let mut spike = square(2000, 119.0);
+        spike[700] = 300.0;
+        assert_eq!(period(&spike), None);
         assert_eq!(period(&square(2000, 119.0)), None);
         let near = |seen: Option<f64>| (seen.unwrap() - 200.0).abs() < 1.0;
         assert!(near(period(&square(380, 150.0))));
