@@ -133,6 +133,38 @@ mod tests {
         assert!(worst < 0.05 && missing < 0.01, "{worst}, {missing}");
     }
 
+    /// Least squares: what a line leaves is orthogonal to its cosine and its sine, over what is kept.
+    #[test]
+    fn a_line_is_the_least_squares_of_what_is_kept() {
+        let value = |k: usize| (k as f64 * 0.31 + 0.6).sin() + 0.1 * ((k * k * 7) % 31) as f64;
+        let kept: Vec<usize> = (0..90).filter(|k| k % 10 < 7).collect();
+        let mut rest = vec![0.0; 90];
+        kept.iter().for_each(|&k| rest[k] = value(k));
+        let line = strongest(&rest, &kept).unwrap();
+        let sum = |of: &dyn Fn(f64) -> f64| -> f64 {
+            let left = |k: &usize| (rest[*k] - line.at(*k)) * of(line.turn * *k as f64);
+            kept.iter().map(left).sum()
+        };
+        let (cos, sin) = (sum(&f64::cos), sum(&f64::sin));
+        assert!(cos.abs() < 1e-9 && sin.abs() < 1e-9, "{cos} {sin}");
+        assert!((line.turn - 0.31).abs() < 0.02, "{}", line.turn);
+    }
+
+    /// Where three of four values are missing a line that explains all of them is carried through; one period over the whole
+    /// trace is drift and not looked for.
+    #[test]
+    fn a_slow_bend_is_bridged_by_straight_lines() {
+        let bend = |k: usize| (std::f64::consts::TAU * k as f64 / 400.0).sin();
+        let out: Vec<bool> = (0..400).map(|k| (90..110).contains(&k)).collect();
+        let mut trace: Vec<f64> = (0..400).map(bend).collect();
+        (90..110).for_each(|k| trace[k] = 9.9);
+        fill(&mut trace, &out);
+        let worst = (0..400)
+            .map(|k| (trace[k] - bend(k)).abs())
+            .fold(0.0, f64::max);
+        assert!(worst < 0.05, "{worst}");
+    }
+
     #[test]
     fn what_is_left_out_is_bridged_by_straight_lines_and_level_at_the_ends() {
         let bridge = |trace: &[f64], out: &[u8]| {

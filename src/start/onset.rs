@@ -84,3 +84,105 @@ fn measured(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Optio
         overshoot_pct: overshoot,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::anatomy::Group;
+    use super::super::tracker::Run;
+    use super::*;
+
+    /// Frames a millisecond.
+    const MS: f64 = 10.0;
+
+    /// What is seen of a current, given by the milliseconds, that flows from one instant on and is an arc from another.
+    fn seen(flows: f64, lit: f64, amps: impl Fn(f64) -> f64) -> Onset {
+        let trace = Trace {
+            rate_hz: 1e3 * MS,
+            first: 50,
+            amps: (50..2000).map(|n| amps(f64::from(n) / MS)).collect(),
+            volts: Vec::new(),
+        };
+        let span = |on: f64| Span {
+            on: on * MS,
+            off: 1500.0,
+        };
+        let group = Group {
+            runs: vec![Run {
+                sign: 1,
+                span: span(flows),
+            }],
+            last_off: 1500.0,
+            ..Group::default()
+        };
+        let anatomy = group.anatomy(&Default::default(), trace.rate_hz);
+        onset(&trace, &anatomy, span(lit), 0.0)
+    }
+
+    fn rises(onset: Onset) -> (f64, f64) {
+        match onset {
+            Onset::Rises {
+                frames,
+                overshoot_pct,
+            } => (frames / MS, overshoot_pct.unwrap()),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    /// 20 A, for the last 6 ms 40 A, then straight to 100 A in 10 ms: 8 ms lie between 10 % and 90 % of the 60 A. Either way round.
+    #[test]
+    fn a_touch_start_rises_from_the_last_five_milliseconds_of_its_touch() {
+        for sign in [1.0, -1.0] {
+            let amps = |ms: f64| {
+                sign * match ms {
+                    ..20.0 => 0.0,
+                    20.0..44.0 => 20.0,
+                    44.0..50.0 => 40.0,
+                    50.0..60.0 => 40.0 + 6.0 * (ms - 50.0),
+                    _ => 100.0,
+                }
+            };
+            let (rise, overshoot) = rises(seen(20.0, 50.0, amps));
+            assert!((rise - 8.0).abs() < 0.01, "{rise}");
+            assert!(overshoot < 0.01, "{overshoot}");
+        }
+    }
+
+    /// 1 ms to 80 A, so that three rises of 0.8 ms are less than 5 ms: 88 A after that are an overshoot of 10 % or none.
+    #[test]
+    fn after_a_fast_rise_overshoot_is_looked_for_over_five_milliseconds() {
+        let spike_at = |at: f64| {
+            let amps = move |ms: f64| match ms {
+                _ if (ms - at).abs() < 0.01 => 88.0,
+                ..50.0 => 0.0,
+                50.0..51.0 => 80.0 * (ms - 50.0),
+                _ => 80.0,
+            };
+            rises(seen(50.0, 50.0, amps))
+        };
+        let (rise, overshoot) = spike_at(55.7);
+        assert!((rise - 0.8).abs() < 0.01, "{rise}");
+        assert!((overshoot - 10.0).abs() < 0.1, "{overshoot}");
+        let (_, overshoot) = spike_at(56.2);
+        assert!(overshoot < 0.01, "{overshoot}");
+    }
+
+    /// The direction is that of the first current, whatever stood before it and whatever follows.
+    #[test]
+    fn of_alternating_current_the_first_half_cycle_rises() {
+        let amps = |ms: f64| match ms {
+            ..50.0 => -0.1,
+            50.0..60.0 => 8.0 * (ms - 50.0),
+            60.0..90.0 => 80.0,
+            _ => -80.0,
+        };
+        let (rise, _) = rises(seen(50.0, 50.0, amps));
+        assert!((rise - 8.0).abs() < 0.01, "{rise}");
+    }
+
+    #[test]
+    fn a_step_within_a_sample_is_too_fast_and_one_of_under_a_tenth_is_none() {
+        let step = |low: f64| seen(20.0, 50.0, move |ms| if ms < 50.0 { low } else { 100.0 });
+        assert_eq!((step(0.0), step(89.5)), (Onset::TooFast, Onset::TooFast));
+        assert_eq!((step(90.5), step(100.0)), (Onset::Level, Onset::Level));
+    }
+}

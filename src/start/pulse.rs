@@ -132,6 +132,58 @@ mod tests {
         assert_eq!((period(&ramp), period(&ripple)), (None, None));
     }
 
+    #[test]
+    fn the_period_of_a_slow_pulse_is_as_exact() {
+        let level = |k| {
+            if (f64::from(k) / 373.3).fract() < 0.4 {
+                120.0
+            } else {
+                30.0
+            }
+        };
+        let wave: Vec<f64> = (0..4000).map(level).collect();
+        let seen = period(&wave).unwrap();
+        assert!((seen - 373.3).abs() < 0.5, "{seen}");
+    }
+
+    /// Half of the power is chance: the correlation at the period is about 0.5 to 0.7, that of neighbours no less.
+    #[test]
+    fn a_pulse_is_found_under_noise() {
+        let mut chance = crate::demo::Chance::new(5, 0);
+        let wave: Vec<f64> = (0..4000)
+            .map(|k| {
+                let level = match k % 400 {
+                    0..160 => 120.0,
+                    _ => 30.0,
+                };
+                level + 30.0 * chance.normals().0
+            })
+            .collect();
+        let seen = period(&wave).unwrap();
+        assert!((seen - 400.0).abs() < 8.0, "{seen}");
+    }
+
+    /// docs/measures.md: the swing from the 5th to the 95th percentile is over 20 % of the median, and the stretch holds 1.8 periods.
+    #[test]
+    fn a_pulse_swings_by_a_fifth_and_repeats_nearly_twice() {
+        let square = |count: usize, high: f64| -> Vec<f64> {
+            let level = |k| if k % 200 < 100 { 100.0 } else { high };
+            (0..count).map(level).collect()
+        };
+        assert!(period(&square(2000, 122.0)).is_some());
+        let mut spike = square(2000, 119.0);
+        spike[700] = 300.0;
+        assert_eq!(period(&spike), None);
+        assert_eq!(period(&square(2000, 119.0)), None);
+        let near = |seen: Option<f64>| (seen.unwrap() - 200.0).abs() < 1.0;
+        assert!(near(period(&square(380, 150.0))));
+        assert_eq!(period(&square(340, 150.0)), None);
+        assert_eq!(
+            period(&[100.0, 50.0, 100.0, 50.0, 100.0, 50.0, 100.0]),
+            None
+        );
+    }
+
     /// White chance swings enough and repeats nothing.
     #[test]
     fn a_current_that_swings_without_a_period_is_no_pulse() {

@@ -163,7 +163,7 @@ impl Watcher {
 
     /// Whether a cell leaves every state as it is, so that its samples need not be read.
     fn can_skip(&self, cell: &Cell, recording: &Recording) -> bool {
-        if self.now == self.first || !self.current.unchanged_by(cell.amps[0], cell.amps[1]) {
+        if !self.current.unchanged_by(cell.amps[0], cell.amps[1]) {
             return false;
         }
         if !recording.has_volts() {
@@ -184,12 +184,7 @@ impl Watcher {
 
     /// Passes over a cell that [`Watcher::can_skip`].
     fn skip(&mut self, cell: &Cell) {
-        let frames = u64::from(cell.frames);
-        self.current.skip(frames);
-        if !self.current.is_on() {
-            self.open.skip(frames);
-        }
-        self.now = cell.first + frames;
+        self.now = cell.first + u64::from(cell.frames);
         self.end_if_over();
     }
 
@@ -271,7 +266,6 @@ impl Watcher {
                 cut_begin,
                 // At a few samples a second an arc is over before its open circuit has outlasted the guard.
                 after_arc: on < self.last_end,
-                last_off: on,
                 ..Group::default()
             });
         }
@@ -281,22 +275,20 @@ impl Watcher {
     fn touching(&mut self, n: u64, volts: f64) {
         let short = self.levels.short_v;
         let low = self.current.is_on() && volts.abs() < short;
-        let crossing = |a: f64, b: f64| {
-            if a == b {
-                n as f64
-            } else {
-                n as f64 - 1.0 + (short - a) / (b - a)
-            }
-        };
         let (a, b) = (self.previous_volts.abs(), volts.abs());
+        let crossing = || n as f64 - 1.0 + (short - a) / (b - a);
         match (self.low_since, low) {
             (None, true) => {
-                let fell = if a > short { crossing(a, b) } else { n as f64 };
-                self.low_since = Some(fell.max(self.current.began()));
+                let began = self.current.began();
+                self.low_since = Some(if a < short {
+                    began
+                } else {
+                    crossing().max(began)
+                });
             }
             (Some(on), false) => {
-                let off = if self.current.is_on() && a < short {
-                    crossing(a, b)
+                let off = if self.current.is_on() {
+                    crossing()
                 } else {
                     n as f64
                 };

@@ -147,3 +147,127 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
         stepped: true,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magnitude {
+        let at: Vec<f64> = at.collect();
+        Magnitude {
+            ratio: at.iter().map(|at| ratio(*at)).collect(),
+            at,
+            run_a: 80.0,
+            stepped: false,
+        }
+    }
+
+    /// From half the run level at frame 100 to one and a quarter of it 50 frames later: along that ramp everything is 1.
+    #[test]
+    fn an_up_slope_ends_at_the_level_of_the_last_fifth() {
+        let ramp = |at: f64| 0.5 + 0.75 * ((at - 100.0) / 50.0).clamp(0.0, 1.0);
+        let mut sloped = magnitude((90..200).map(f64::from), |at| match at {
+            ..100.0 => 0.1,
+            _ => ramp(at),
+        });
+        sloped.follow_upslope(100.0, 50.0);
+        assert_eq!(sloped.run_a, 100.0);
+        assert!(sloped.ratio[..10].iter().all(|r| (r - 0.2).abs() < 1e-12));
+        assert!(sloped.ratio[10..].iter().all(|r| (r - 1.0).abs() < 1e-12));
+    }
+
+    /// Values every 2 frames of 1 ms: held for 20 ms are ten of them. Out of the band until frame 110, and once more at 130;
+    /// from 1.2 into the band of 1.1 half the way to 1 is gone.
+    #[test]
+    fn settling_is_told_in_frames_whatever_the_step() {
+        let mut wave = magnitude(
+            (0..100).map(|k| 100.0 + 2.0 * f64::from(k)),
+            |at| match at {
+                ..=110.0 | 130.0 => 1.2,
+                _ => 1.0,
+            },
+        );
+        let settled = |wave: &Magnitude, lit: f64| wave.settled(lit, &Measuring::default(), 1000.0);
+        // From 112 to 128 it held 16 ms.
+        assert!((settled(&wave, 100.5).unwrap() - 131.0).abs() < 1e-9);
+        assert_eq!(settled(&wave, 150.7), Some(150.7));
+        assert_eq!(settled(&wave, 280.0), None, "18 ms are left");
+        assert_eq!(settled(&wave, 300.0), None);
+        wave.stepped = true;
+        assert_eq!(settled(&wave, 100.5), Some(132.0));
+    }
+
+    fn trace(amps: impl Fn(usize) -> f64) -> Trace {
+        Trace {
+            rate_hz: 100_000.0,
+            first: 40,
+            amps: (40..2040).map(amps).collect(),
+            volts: Vec::new(),
+        }
+    }
+
+    const WINDOW: Span = Span {
+        on: 40.0,
+        off: 2040.0,
+    };
+
+    /// The band of ±10 A is 30 standard deviations of noise wide after a mean over (30·1/10)² = 9 samples: one of 190 A among
+    /// 100 A is 110 A there. Never more than 1 ms, 100 samples, and without noise every sample stands for itself.
+    #[test]
+    fn noise_asks_for_just_so_long_a_mean() {
+        let wave = trace(|n| if n == 1000 { -190.0 } else { -100.0 });
+        for (noise, width) in [(0.0, 1.0), (1.0, 9.0), (2.0, 36.0), (10.0, 100.0)] {
+            let seen = direct(&wave, WINDOW, None, noise).unwrap();
+            let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
+            assert_eq!(seen.run_a, 100.0);
+            assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{noise} A: {top}");
+            assert_eq!((seen.at[0], seen.at.len()), (40.0, 2000));
+        }
+    }
+
+    /// 100 A and 60 A in turn, 4 and 6 samples of 10: 76 A from the period's begin on.
+    #[test]
+    fn a_pulse_is_told_by_its_period_from_the_periods_begin_on() {
+        let wave = trace(|n| if n % 10 < 4 { 100.0 } else { 60.0 });
+        let seen = direct(&wave, WINDOW, Some(10.0), 1.0).unwrap();
+        assert!((seen.run_a - 76.0).abs() < 1e-9);
+        assert_eq!((seen.at[0], seen.at.len()), (35.0, 1995));
+        assert!(seen.ratio[5..].iter().all(|r| (r - 1.0).abs() < 1e-9));
+    }
+
+    /// 13 samples at 150 A and 7 at −100 A in turn: √((13·150² + 7·100²)/20) = 134.63 A over a cycle.
+    #[test]
+    fn alternating_current_is_told_by_the_half_cycle() {
+        let wave = trace(|n| if n % 20 < 13 { 150.0 } else { -100.0 });
+        let changes: Vec<f64> = (3..100)
+            .map(|k| 20.0 * f64::from(k))
+            .flat_map(|on| [on, on + 13.0])
+            .collect();
+        let signs = [1, -1].into_iter().cycle();
+        let halves: Vec<HalfCycle> = changes
+            .windows(2)
+            .zip(signs)
+            .map(|(w, sign)| HalfCycle {
+                sign,
+                span: Span {
+                    on: w[0],
+                    off: w[1],
+                },
+            })
+            .collect();
+        let from = |on: f64| {
+            let window = Span {
+                on,
+                off: WINDOW.off,
+            };
+            alternating(&wave, window, &halves).unwrap()
+        };
+        // A quarter of a typical half-cycle of 13 samples is 3.25: only what is longer opens the window.
+        assert_eq!((from(57.0).at[0], from(56.5).at[0]), (60.0, 56.5));
+        for seen in [from(57.0), from(53.0)] {
+            assert!((seen.run_a - 18_125.0_f64.sqrt()).abs() < 1e-9);
+            assert!(seen.ratio.iter().all(|r| (r - 1.0).abs() < 1e-9));
+            assert!(seen.stepped);
+        }
+    }
+}

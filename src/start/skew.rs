@@ -248,4 +248,32 @@ mod tests {
         assert_eq!(found(2e-3, 3, true), None);
         assert!(found(-2e-3, 3, true).is_some());
     }
+
+    /// From three quarters of the highest voltage before the strike to one quarter, half of it: each eighth is a quarter of the fall.
+    #[test]
+    fn a_fall_is_told_in_steps_from_three_quarters_to_one_quarter() {
+        let wave = [
+            40.0, 36.0, 32.0, 40.0, 35.0, 25.0, 20.0, 15.0, 9.0, 12.0, 4.0,
+        ];
+        let steps = falls(&wave).unwrap();
+        let expected = [0.0, 0.0, 0.0, 0.0, 0.0, 0.25, 0.25, 0.25, 0.25, 0.0, 0.1];
+        for (k, (seen, expected)) in steps.iter().zip(expected).enumerate() {
+            assert!((seen - expected).abs() < 1e-12, "{k}: {seen}");
+        }
+        assert_eq!(falls(&[0.0; 8]), None);
+    }
+
+    /// Conduct level 2 A, pauses of up to two samples passed over.
+    #[test]
+    fn a_flow_is_the_part_of_the_conduct_level_and_holds_over_pauses() {
+        let seen = flow(&[0.0, 1.0, 1.5, 2.0, 0.0, 0.0, 0.0, 1.2, 9.0, 0.0], 2.0, 2);
+        let expected = [0.0, 0.0, 0.5, 1.0, 1.0, 1.0, 0.0, 0.2, 1.0, 1.0];
+        for (k, (seen, expected)) in seen.iter().zip(expected).enumerate() {
+            assert!((seen - expected).abs() < 1e-12, "{k}: {seen}");
+        }
+        assert_eq!(rise(&seen), Some(2.0));
+        assert_eq!(rise(&[0.0, 0.5, 0.6]), None);
+        assert_eq!(rise(&[0.5, 1.0]), None);
+        assert_eq!(ups(&[1.0, 3.0, 2.0, 2.5]), [0.0, 2.0, 0.0, 0.5]);
+    }
 }

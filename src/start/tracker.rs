@@ -106,13 +106,6 @@ impl Tracker {
         told.then_some(run)
     }
 
-    /// Passes over samples that are known to change nothing.
-    pub fn skip(&mut self, frames: u64) {
-        if self.sign != 0 {
-            self.frames_on += frames;
-        }
-    }
-
     /// Tells the sample before the next one, after some were passed over.
     pub fn resume_after(&mut self, x: f64) {
         self.previous = Some(x);
@@ -137,9 +130,6 @@ impl Tracker {
             return n as f64;
         };
         let (a, b) = (previous * sign, x * sign);
-        if (a - level) * (b - level) > 0.0 || a == b {
-            return n as f64;
-        }
         (n - 1) as f64 + (level - a) / (b - a)
     }
 }
@@ -174,9 +164,26 @@ mod tests {
     }
 
     #[test]
+    fn a_slow_end_is_interpolated_whatever_its_sign() {
+        for sign in [1, -1] {
+            let wave = [0.5, 1.5, 3.5, 1.5, 0.5, 0.0].map(|x| x * f64::from(sign));
+            let found = runs(&wave, 1);
+            assert_eq!(
+                found,
+                [Run {
+                    sign,
+                    span: Span { on: 1.25, off: 3.5 }
+                }]
+            );
+        }
+    }
+
+    #[test]
     fn between_the_levels_nothing_changes() {
         assert!(runs(&[0.0, 1.5, 1.9, 1.5, 0.0], 1).is_empty());
         assert_eq!(runs(&[0.0, 3.0, 1.5, 3.0, 1.1, 0.0], 1).len(), 1);
+        // Reached is on, and only under the lower level is off.
+        assert_eq!(runs(&[0.0, 2.0, 1.0, 2.0, 0.0], 1).len(), 1);
     }
 
     #[test]

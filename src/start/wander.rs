@@ -308,6 +308,24 @@ mod tests {
         assert_eq!(seen, [1, 1, 16, 16, 100, 2080, 2500]);
     }
 
+    /// A steady current leaves the mean and the warm-up, a moving one its own slope besides: what they explain must be more values
+    /// than these.
+    #[test]
+    fn as_few_values_as_unknowns_explain_nothing() {
+        let told = |count: usize, amps: fn(usize) -> f64| {
+            let mut evidence = Evidence::default();
+            for k in 0..count {
+                evidence.push(0.1 * k as f64, 12.0 + (k % 2) as f64, amps(k), false);
+            }
+            evidence.push(9.0, 99.0, 99.0, true);
+            unexplained(&evidence).is_some()
+        };
+        let steady = |_: usize| 80.0;
+        let moving = |k: usize| 80.0 + 10.0 * (k % 3) as f64;
+        assert_eq!([2, 3].map(|count| told(count, steady)), [false, true]);
+        assert_eq!([3, 4].map(|count| told(count, moving)), [false, true]);
+    }
+
     #[test]
     fn harmonics_go_up_to_the_top() {
         assert_eq!(

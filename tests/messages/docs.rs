@@ -18,7 +18,7 @@ const ANSWERS: &[&str] = &[
     "start/measures.rs",
     "study/peek.rs",
     "study/plan.rs",
-    "study/screen.rs",
+    "study/screen/",
     "study/stats/",
     "study/wear.rs",
     "study/words.rs",

@@ -186,6 +186,7 @@ fn a_start_that_the_recordings_end_cuts_off_says_so() {
     ));
     assert_eq!(found[0].instants.t_out_s, None);
     assert!(found[0].flags.contains(&Flag::CutOff) && found[0].flags.contains(&Flag::ShortWindow));
+    assert!(!found[0].flags.contains(&Flag::Gap));
 }
 
 #[test]

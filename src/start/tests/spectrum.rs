@@ -1,6 +1,10 @@
 //! Spectral density, band rms and line removal against closed forms and SciPy.
 
-use crate::start::spectrum::{cross_density, take_out_lines, welch};
+use rustfft::num_complex::Complex;
+
+use crate::start::spectrum::{
+    Density, cross_correlation, cross_density, peak, take_out_lines, welch,
+};
 use crate::start::wander::drift;
 use crate::start::wander::{Even, Evidence, Lines, band_rms, unexplained};
 
@@ -191,4 +195,91 @@ fn nist_mavro_is_read_as_a_wander_series() {
         &reference["slope_per_s"],
         "slope",
     );
+}
+
+/// Values without any order, from −15 to 15.
+fn shuffled(count: usize, seed: usize) -> Vec<f64> {
+    let value = |k: usize| ((k * k * 7 + seed * k) % 31) as f64 - 15.0;
+    (0..count).map(value).collect()
+}
+
+/// Σ x·e^(−2πi·k·j/n), by its definition.
+fn dft(x: &[f64], k: usize) -> Complex<f64> {
+    let turn = |j: usize| -std::f64::consts::TAU * (k * j) as f64 / x.len() as f64;
+    let terms = x.iter().enumerate();
+    terms.map(|(j, x)| Complex::from_polar(*x, turn(j))).sum()
+}
+
+/// Welch (1967) by its definition, of even and of odd segments: they overlap by half, rounded down, and what is left over at the
+/// end does not count.
+#[test]
+fn welch_density_is_its_definition() {
+    let (rate_hz, trace) = (50.0, shuffled(23, 3));
+    for n in [6, 7, 23] {
+        let hann = |k: usize| (std::f64::consts::PI * k as f64 / n as f64).sin().powi(2);
+        let scale = rate_hz * (0..n).map(|k| hann(k).powi(2)).sum::<f64>();
+        let starts: Vec<usize> = (0..=23 - n).step_by(n - n / 2).collect();
+        let seen = welch(&trace, rate_hz, n);
+        assert_eq!(
+            (seen.step_hz, seen.power.len()),
+            (rate_hz / n as f64, n / 2 + 1)
+        );
+        for k in 0..=n / 2 {
+            let power = |from: &usize| {
+                let part = &trace[*from..from + n];
+                let mean = part.iter().sum::<f64>() / n as f64;
+                let windowed = part.iter().enumerate().map(|(j, x)| (x - mean) * hann(j));
+                dft(&windowed.collect::<Vec<_>>(), k).norm_sqr()
+            };
+            let sides = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
+            let mean = starts.iter().map(power).sum::<f64>() / starts.len() as f64;
+            let expected = sides * mean / scale;
+            assert!(
+                (seen.power[k] - expected).abs() < 1e-9,
+                "{n} {k}: {expected}"
+            );
+        }
+    }
+}
+
+/// The cross-correlation at a lag is the sum of products at that lag, around the end.
+#[test]
+fn the_cross_correlation_of_a_density_is_the_sum_of_products() {
+    for n in [8, 9] {
+        let (a, b) = (shuffled(n, 3), shuffled(n, 11));
+        let one_sided = |k: usize| {
+            let sides = if k == 0 || 2 * k == n { 1.0 } else { 2.0 };
+            sides * dft(&a, k).conj() * dft(&b, k)
+        };
+        let density: Vec<Complex<f64>> = (0..=n / 2).map(one_sided).collect();
+        for (lag, seen) in cross_correlation(&density, n).iter().enumerate() {
+            let expected: f64 = (0..n).map(|j| a[j] * b[(j + lag) % n]).sum();
+            assert!(
+                (seen - expected).abs() < 1e-9,
+                "{n} {lag}: {seen} {expected}"
+            );
+        }
+    }
+}
+
+/// Of a parabola the vertex is exact; without a peak the place itself stands.
+#[test]
+fn a_peak_is_the_vertex_of_its_parabola() {
+    let parabola: Vec<f64> = (0..9).map(|k| 5.0 - (f64::from(k) - 4.3).powi(2)).collect();
+    assert!((peak(&parabola, 4) - 4.3).abs() < 1e-12);
+    assert_eq!(peak(&[1.0, 1.0, 1.0], 1), 1.0);
+    assert_eq!(peak(&[3.0, 1.0, 2.0], 1), 1.0);
+}
+
+/// Bins of 2 Hz: both ends of a band are in it, and a density ends at half the rate.
+#[test]
+fn a_band_holds_both_its_ends() {
+    let density = Density {
+        step_hz: 2.0,
+        power: vec![9.0, 1.0, 4.0, 1.0, 1.0, 1.0],
+    };
+    assert_eq!(density.band(2.0, 6.0), Some((12.0_f64.sqrt(), 4.0)));
+    assert_eq!((density.bins(2.0, 6.0), density.bins(2.1, 5.9)), (3, 1));
+    assert_eq!((density.bins(7.0, 50.0), density.bins(20.0, 50.0)), (2, 0));
+    assert_eq!(density.band(20.0, 50.0), None);
 }

@@ -200,3 +200,56 @@ fn settling_is_told_at_the_entry_into_the_band_once_it_has_held() {
     assert_eq!(settled(&wave, 4), None);
     assert_eq!(settled(&wave[3..], 3), Some(0.0));
 }
+
+/// The fuller of the bins in each half, whichever half holds more.
+#[test]
+fn state_levels_are_read_in_each_half_of_the_range() {
+    for (low_count, high_count) in [(60, 40), (40, 60)] {
+        let mut wave = vec![-3.0; low_count];
+        wave.extend(vec![5.0; high_count]);
+        wave.extend([0.0, 2.0, 2.0]);
+        let (low, high) = state_levels(&wave, 8).unwrap();
+        assert!(
+            (low + 2.5).abs() < 1e-12 && (high - 4.5).abs() < 1e-12,
+            "{low} {high}"
+        );
+    }
+    assert_eq!(state_levels(&[7.0, 7.0], 100), Some((7.0, 7.0)));
+    assert_eq!(state_levels(&[], 100), None);
+}
+
+/// docs/measures.md: the mean of the samples within one bin, or 2.5 noise standard deviations, about the level, moved until it
+/// stays: it is the mean of what lies about itself.
+#[test]
+fn the_refined_level_stays_where_it_is() {
+    let mut chance = crate::demo::Chance::new(12, 0);
+    for noise in [0.0, 0.5, 3.0] {
+        let mut wave: Vec<f64> = vec![20.0; 300];
+        // An upper state that still creeps: more of it lies under its mode than over it.
+        wave.extend((0..3000).map(|k| 100.0 - 8.0 * (-f64::from(k) / 700.0).exp()));
+        wave.iter_mut()
+            .for_each(|x| *x += noise * chance.normals().0);
+        let (lowest, highest) = wave
+            .iter()
+            .fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(*x), b.max(*x)));
+        let reach = ((highest - lowest) / 100.0).max(2.5 * noise);
+        let level = high_level(&wave, noise).unwrap();
+        let about: Vec<f64> = wave
+            .iter()
+            .copied()
+            .filter(|x| (x - level).abs() <= reach)
+            .collect();
+        let mean = about.iter().sum::<f64>() / about.len() as f64;
+        assert!(
+            (mean - level).abs() < 1e-6 * reach,
+            "{noise}: {mean} is not {level}"
+        );
+        assert!(level > 92.0, "{level}");
+    }
+}
+
+#[test]
+fn overshoot_is_a_part_of_the_difference_between_the_states() {
+    assert_eq!(overshoot_pct(&[90.0, 110.0, 105.0], 20.0, 100.0), 12.5);
+    assert_eq!(overshoot_pct(&[90.0], 20.0, 100.0), 0.0);
+}
