@@ -56,6 +56,17 @@ impl Baseline {
         }
     }
 
+    /// Smallest and largest zero from one frame to another, both included: at an end or at a knot between them.
+    pub fn range_within(&self, first: u64, last: u64) -> (f64, f64) {
+        let from = self.knots.partition_point(|k| k.0 <= first as f64);
+        let to = self.knots.partition_point(|k| k.0 < last as f64).max(from);
+        let between = self.knots[from..to].iter().map(|k| k.1);
+        let (a, b) = (self.at(first), self.at(last));
+        between.fold((a.min(b), a.max(b)), |(low, high), y| {
+            (low.min(y), high.max(y))
+        })
+    }
+
     /// Smallest and largest zero.
     pub fn range(&self) -> Option<(f64, f64)> {
         let values = || self.knots.iter().map(|k| k.1);
@@ -235,4 +246,22 @@ pub(crate) fn median(values: &mut [f64]) -> f64 {
         return upper;
     }
     0.5 * (lower + upper)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_zero_is_farthest_at_an_end_or_at_a_knot_between() {
+        let zero = Baseline {
+            knots: vec![(10.0, 1.0), (20.5, 3.0), (30.0, 2.0), (40.0, 0.0)],
+        };
+        let range = |first: u64, last: u64| zero.range_within(first, last);
+        assert_eq!(range(0, 5), (1.0, 1.0));
+        assert_eq!(range(10, 31), (1.0, 3.0));
+        assert_eq!(range(25, 99), (0.0, zero.at(25)));
+        assert_eq!(range(35, 35), (1.0, 1.0));
+        assert_eq!(Baseline::default().range_within(3, 9), (0.0, 0.0));
+    }
 }

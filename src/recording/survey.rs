@@ -161,14 +161,12 @@ fn noise(
 fn calibrated(cell: &RawCell, scales: &[Scale; 2], zeros: &[Baseline; 2], has_volts: bool) -> Cell {
     let trace = |k: usize| {
         let stat = cell.stats[k].scaled(scales[k].gain);
-        let (a, b) = (
-            zeros[k].at(cell.first),
-            zeros[k].at(cell.first + u64::from(cell.frames) - 1),
-        );
+        let (first, last) = (cell.first, cell.first + u64::from(cell.frames) - 1);
+        let (low, high) = zeros[k].range_within(first, last);
         outward(&Stat {
-            min: stat.min - a.max(b),
-            max: stat.max - a.min(b),
-            mean: stat.mean - 0.5 * (a + b),
+            min: stat.min - high,
+            max: stat.max - low,
+            mean: stat.mean - 0.5 * (zeros[k].at(first) + zeros[k].at(last)),
         })
     };
     Cell {
