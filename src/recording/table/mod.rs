@@ -116,6 +116,7 @@ impl Table {
             _ if steps > 0 && seconds > 0.0 => pace::rate(steps, seconds),
             _ => 1.0 / builder.pace().step,
         };
+        checked_rate(rate_hz, &at)?;
         let off = most_off(&builder.stretches, &builder.cells, rate_hz);
         let even = time.is_none() || builder.pace().is_even(off);
         let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
@@ -368,13 +369,21 @@ pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) 
     };
     let fields = layout::fields(&layout.first_row, layout.delimiter);
     let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
-    let way_out =
-        "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz";
-    let pace = Pace::of(times, resolution)
-        .ok_or_else(|| Error::input(at, "the times do not rise from row to row").hint(way_out))?;
-    match rate_fault(1.0 / pace.step) {
-        None => Ok(pace),
-        Some(problem) => Err(Error::input(at, problem).hint(way_out)),
+    let pace = Pace::of(times, resolution).ok_or_else(|| {
+        Error::input(at, "the times do not rise from row to row").hint(OTHER_TIMES)
+    })?;
+    checked_rate(1.0 / pace.step, at).map(|()| pace)
+}
+
+/// The way out where times cannot be used.
+const OTHER_TIMES: &str =
+    "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz";
+
+/// A rate that comes out of a table's times is one that a logger can have.
+fn checked_rate(rate_hz: f64, at: &str) -> Result<()> {
+    match rate_fault(rate_hz) {
+        None => Ok(()),
+        Some(problem) => Err(Error::input(at, problem).hint(OTHER_TIMES)),
     }
 }
 
