@@ -183,6 +183,33 @@ fn noise_alone_makes_the_uncertainty_of_the_levels() {
     near(m.wander_a, 0.0, 0.05);
 }
 
+/// JCGM 100:2008, 4.3.7: a tolerance is the half-width of a rectangle, so over √3; k = 2. The share of the scale alone is that of
+/// the wander.
+#[test]
+fn the_scales_tolerance_makes_the_uncertainty_of_levels_and_wander() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("scaled.csv");
+    let rows = (0..2500).map(|k| {
+        let t = f64::from(k) / 1000.0;
+        let wander = 0.3 * SQRT_2 * (TAU * 13.0 * t).sin();
+        let (amps, volts) = match steady(t) {
+            (0.0, _) => (0.0, 0.0),
+            (amps, volts) => (amps, volts + wander),
+        };
+        format!("{t:.3},{amps:.6},{volts:.6}\n")
+    });
+    let rows: String = rows.collect();
+    std::fs::write(&path, format!("time_s,current_a,voltage_v\n{rows}")).unwrap();
+    let text = "current = { column = \"current_a\", tolerance_pct = 2.0 }\n\
+                voltage = { column = \"voltage_v\", tolerance_pct = 3.0 }";
+    let made = Recording::open(&path, &toml::from_str::<Logger>(text).unwrap()).unwrap();
+    let m = only(made, &Context::default()).measures;
+    let relative = |percent: f64| 2.0 * 0.01 * percent / 3.0_f64.sqrt();
+    near(m.u_run_a, relative(2.0) * 80.0, 1e-3);
+    near(m.u_run_v, relative(3.0) * 12.0, 1e-2);
+    near(m.u_wander_v, relative(3.0) * m.wander_v.unwrap(), 1e-4);
+}
+
 /// A current of 90 Hz, 65 % of the time at +150 A (electrode negative), else at −100 A, 14 V; `missed` tells in which
 /// cycles the half-cycle of that sign stays dark.
 fn alternating(sign: f64, missed: impl Fn(usize) -> bool + Copy) -> Start {
@@ -259,7 +286,8 @@ fn hum_is_told_apart_from_wander_and_current_wander_by_itself() {
     };
     let amps = |t: f64| match steady(t).0 {
         0.0 => 0.0,
-        level => level + 2.0 * SQRT_2 * (TAU * 13.0 * t).sin(),
+        // Of both ends of the band: 2.5 A rms together.
+        level => level + SQRT_2 * (2.0 * (TAU * 13.0 * t).sin() + 1.5 * (TAU * 170.0 * t).sin()),
     };
     let volts = |t: f64| match amps(t) {
         0.0 => 0.0,
@@ -269,7 +297,7 @@ fn hum_is_told_apart_from_wander_and_current_wander_by_itself() {
     let m = &start.measures;
     near(m.hum_v, 0.25, 0.005);
     near(m.wander_v, 0.0, 0.01);
-    near(m.wander_a, 2.0, 0.05);
+    near(m.wander_a, 2.5, 0.05);
 }
 
 /// 100 A for 40 % of the time and 60 A between: 76 A in the mean.

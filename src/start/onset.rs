@@ -166,6 +166,23 @@ mod tests {
         assert!(overshoot < 0.01, "{overshoot}");
     }
 
+    /// Three rises of 8 ms after the 90 % at 59 ms are over at 83 ms: a bump of 5 ms counts before that and not after.
+    #[test]
+    fn after_a_slow_rise_overshoot_is_looked_for_over_three_rises() {
+        let bump_at = |at: f64| {
+            let amps = move |ms: f64| match ms {
+                _ if (at..at + 5.0).contains(&ms) => 88.0,
+                ..50.0 => 0.0,
+                50.0..60.0 => 8.0 * (ms - 50.0),
+                _ => 80.0,
+            };
+            rises(seen(50.0, 50.0, amps)).1
+        };
+        let (inside, after) = (bump_at(76.0), bump_at(84.0));
+        assert!((inside - 10.0).abs() < 0.1, "{inside}");
+        assert!(after < 0.01, "{after}");
+    }
+
     /// The direction is that of the first current, whatever stood before it and whatever follows.
     #[test]
     fn of_alternating_current_the_first_half_cycle_rises() {

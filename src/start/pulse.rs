@@ -50,8 +50,7 @@ fn period(magnitude: &[f64]) -> Option<f64> {
     let below = (1..longest).find(|&lag| r[lag] < 0.0)?;
     let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
     // A multiple of the period correlates about as well: take the first lag that is nearly as good.
-    let first = (below..=best)
-        .find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag - 1] && r[lag] >= r[lag + 1])?;
+    let first = (below..=best).find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag + 1])?;
     (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
 }
 

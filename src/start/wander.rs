@@ -285,6 +285,9 @@ mod tests {
         let even: Vec<f64> = (0..200).map(|k| 0.01 + 0.003 * f64::from(k)).collect();
         let uneven: Vec<f64> = even.iter().map(|t| t + 0.1 * t * t).collect();
         assert!(is_even(&even) && !is_even(&uneven) && !is_even(&even[..1]));
+        let mut moved = even.clone();
+        moved[100] += 1e-6;
+        assert!(!is_even(&moved));
         for times in [even, uneven] {
             for (seen, t) in decay(&times, is_even(&times), 0.05).iter().zip(&times) {
                 let expected = (-t / 0.05).exp();
@@ -405,6 +408,22 @@ mod tests {
             let seen = power(pulse_hz);
             assert!((seen / 0.1 - 1.0).abs() < 0.03, "{pulse_hz:?}: {seen}");
         }
+    }
+
+    /// Six harmonics of 30 Hz lie in the band of 198 Hz; over 2 s a tone of 20 Hz has nothing in common with them.
+    #[test]
+    fn what_is_given_back_goes_by_the_lines_in_the_band_and_the_time() {
+        let lines = Lines {
+            mains_hz: 1e4,
+            pulse_hz: Some(30.0),
+        };
+        let found = band_rms(tone(2.0, 0.0, 0.0), lines, 2.0, 200.0).unwrap();
+        let expected = 0.3 / (1.0_f64 - 6.0 / (198.0 * 2.0)).sqrt();
+        assert!(
+            (found.rms - expected).abs() < 1e-6,
+            "{} is not {expected}",
+            found.rms
+        );
     }
 
     #[test]

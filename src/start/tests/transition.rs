@@ -191,6 +191,13 @@ fn a_moving_mean_is_the_integral_over_its_width() {
 }
 
 #[test]
+fn settling_begins_with_the_bands_edge() {
+    let wave = [1.5, 1.125, 1.0, 1.0];
+    assert_eq!(settled(&wave, 1.0, 0.125, 2), Some(1.0));
+    assert_eq!(settled(&wave, 1.0, 0.125, 3), None);
+}
+
+#[test]
 fn settling_is_told_at_the_entry_into_the_band_once_it_has_held() {
     let wave = [7.5, 7.05, 6.5, 7.1, 7.0, 6.9, 7.0];
     let settled = |wave: &[f64], hold: usize| settled(wave, 7.0, 0.101, hold);
@@ -207,10 +214,10 @@ fn state_levels_are_read_in_each_half_of_the_range() {
     for (low_count, high_count) in [(60, 40), (40, 60)] {
         let mut wave = vec![-3.0; low_count];
         wave.extend(vec![5.0; high_count]);
-        wave.extend([0.0, 2.0, 2.0]);
+        wave.extend([0.0, 2.0, 2.0, -5.0]);
         let (low, high) = state_levels(&wave, 8).unwrap();
         assert!(
-            (low + 2.5).abs() < 1e-12 && (high - 4.5).abs() < 1e-12,
+            (low + 3.125).abs() < 1e-12 && (high - 4.375).abs() < 1e-12,
             "{low} {high}"
         );
     }
