@@ -237,3 +237,24 @@ fn stdin_is_read_to_its_end_and_what_is_no_recording_is_said() {
         assert!(String::from_utf8_lossy(&done.stderr).contains(said));
     }
 }
+
+/// The gap begins, and the recording ends, with a step of a quarter of a second; line by line that is known only when the step is
+/// over.
+#[test]
+fn a_gap_and_an_end_on_a_step_end_what_is_under_way() {
+    let job = job_by_rules(None, None, &["stream".into()]).unwrap();
+    let mut text = String::from("time_s,current_a,voltage_v\n");
+    for k in (0..1500).chain(2000..3500) {
+        let t = f64::from(k) / 1000.0;
+        // An arc from 1 s and one from 3 s on, neither for the whole of a window.
+        let lit = (1.0..1.5).contains(&t) || t >= 3.0;
+        let (amps, volts) = if lit { (80.0, 13.0) } else { (0.0, 0.0) };
+        text += &format!("{t:.3},{amps},{volts}\n");
+    }
+    for size in [16, text.len()] {
+        let rows = followed(&job, text.as_bytes(), size);
+        let lit: Vec<f64> = rows.iter().filter_map(|r| r.instants.t_lit_s).collect();
+        assert_eq!(lit.len(), 2, "pieces of {size}: {lit:?}");
+        assert!((lit[0] - 1.0).abs() < 2e-3 && (lit[1] - 3.0).abs() < 2e-3);
+    }
+}

@@ -117,7 +117,8 @@ impl Live {
         let next_break = self.frames.breaks.first().copied();
         let to = whole.min(there).min(next_break.unwrap_or(usize::MAX));
         let ends = next_break == Some(to) || over && to == there;
-        if to < whole && !ends || to == self.looked {
+        // That it ends may come to be known only after its last frame was looked at.
+        if to < whole && !ends || to == 0 {
             return None;
         }
         let cell = ((CELL_S * known.rate_hz) as usize).max(1);
@@ -233,6 +234,22 @@ mod tests {
             while live.step().is_some() {}
             assert!(live.frames.len() <= HELD_FRAMES + HELD_FRAMES / 2 + (1 << 16));
         }
+    }
+
+    #[test]
+    fn an_end_on_a_step_is_told_when_it_is_known() {
+        let mut live = live(2000);
+        live.push(&[0; 1000]).unwrap();
+        assert!(live.step().is_some_and(|step| !step.ends));
+        assert_eq!(live.step(), None);
+        live.finish().unwrap();
+        let end = Step {
+            farthest: Vec::new(),
+            ends: true,
+        };
+        assert_eq!(live.step(), Some(end));
+        live.drop_looked();
+        assert_eq!(live.step(), None);
     }
 
     #[test]
