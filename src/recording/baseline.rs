@@ -176,37 +176,37 @@ pub(crate) fn idle(places: &[Place], looks: &Looks) -> Vec<usize> {
 
 /// A cell that rests at the zero, and the usual spread there; the same ones with every sign turned over.
 fn resting_level(places: &[Place], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
-    let mean_of = |place: usize| places[place].stat.mean;
-    let mut by_mean: Vec<usize> = still.to_vec();
-    by_mean.sort_by(|&a, &b| mean_of(a).total_cmp(&mean_of(b)));
+    // Mean and place, by the mean (no zero with a sign), then by the place.
+    type Rest = (f64, usize);
+    let rest = |&k: &usize| (places[k].stat.mean + 0.0, k);
+    let mut rests: Vec<Rest> = still.iter().map(rest).collect();
+    rests.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let nearer = |a: &Rest, b: &Rest| a.0.abs().total_cmp(&b.0.abs()).then(a.1.cmp(&b.1));
+    // Each cell's company: those that rest within half a `still` of it.
     let reach = 0.5 * looks.still;
-    let company: Vec<&[usize]> = by_mean
-        .iter()
-        .map(|&k| {
-            let from = by_mean.partition_point(|&j| mean_of(k) - mean_of(j) > reach);
-            let to = by_mean.partition_point(|&j| mean_of(j) - mean_of(k) <= reach);
-            &by_mean[from..to]
-        })
-        .collect();
-    let most = company.iter().map(|c| c.len()).max()?;
-    let nearer = |a: usize, b: usize| {
-        let by_level = mean_of(a).abs().total_cmp(&mean_of(b).abs());
-        by_level.then(a.cmp(&b))
+    let company = |&(mean, _): &Rest| {
+        let from = rests.partition_point(|r| mean - r.0 > reach);
+        &rests[from..rests.partition_point(|r| r.0 - mean <= reach)]
     };
-    let centre = |c: &[usize]| {
-        let (upper, lower) = (c[c.len() / 2], c[(c.len() - 1) / 2]);
-        if nearer(lower, upper).is_lt() {
-            lower
-        } else {
-            upper
-        }
+    let companies: Vec<&[Rest]> = rests.iter().map(company).collect();
+    // The first cell at the median level; between two levels, at the one nearer 0.
+    let centre = |company: &[Rest]| {
+        let first_at = |level: f64| company[company.partition_point(|r| r.0 < level)];
+        let middle = [(company.len() - 1) / 2, company.len() / 2];
+        let [lower, upper] = middle.map(|k| first_at(company[k].0));
+        std::cmp::min_by(lower, upper, nearer)
     };
-    let enough = company
+    let most = companies.iter().map(|c| c.len()).max()?;
+    let large = rests
         .iter()
-        .filter(|c| c.len() as f64 >= FEW * most as f64);
-    let rest = enough.min_by(|a, b| nearer(centre(a), centre(b)))?;
-    let mut spreads: Vec<f64> = rest.iter().map(|&k| places[k].stat.spread()).collect();
-    Some((centre(rest), median(&mut spreads)))
+        .zip(&companies)
+        .filter(|(_, c)| c.len() as f64 >= FEW * most as f64);
+    let (seed, company, _) = large.map(|(own, c)| (centre(c), c, own)).min_by(|a, b| {
+        let by_size = b.1.len().cmp(&a.1.len());
+        nearer(&a.0, &b.0).then(by_size).then(nearer(a.2, b.2))
+    })?;
+    let mut spreads: Vec<f64> = company.iter().map(|r| places[r.1].stat.spread()).collect();
+    Some((seed.1, median(&mut spreads)))
 }
 
 /// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames).

@@ -403,7 +403,7 @@ fn most_off(stretches: &[Stretch], cells: &[RowCell], rate_hz: f64) -> f64 {
 }
 
 fn segments(stretches: &[Stretch], rate_hz: f64, even: bool) -> Vec<Segment> {
-    let mut first = 0;
+    let (mut first, mut end_s) = (0, f64::NEG_INFINITY);
     stretches
         .iter()
         .map(|s| {
@@ -412,12 +412,15 @@ fn segments(stretches: &[Stretch], rate_hz: f64, even: bool) -> Vec<Segment> {
             } else {
                 ((s.to_s - s.from_s) * rate_hz + 1e-6) as u64 + 1
             };
+            // On an even grid the stretch before may end a written digit later than its last row.
+            let from_s = s.from_s.max(end_s);
             let segment = Segment {
                 first,
                 frames,
-                from_s: s.from_s,
+                from_s,
             };
             first += frames;
+            end_s = from_s + (frames - 1) as f64 / rate_hz;
             segment
         })
         .collect()
