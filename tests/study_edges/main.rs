@@ -3,6 +3,7 @@
 mod answering;
 mod comparing;
 mod gathering;
+mod numbers;
 mod planning;
 mod screening;
 #[path = "../study_support/mod.rs"]
