@@ -2,6 +2,7 @@
 
 mod answering;
 mod comparing;
+mod following;
 mod gathering;
 mod numbers;
 mod planning;

@@ -108,16 +108,17 @@ impl Live {
         self.feed.finish(&self.name, &self.logger, &mut self.frames)
     }
 
-    /// Goes on by a step; `None` until enough has come.
+    /// Goes on by a step; `None` until enough has come. Behind one that ends, what was looked at is to be dropped.
     pub fn step(&mut self) -> Option<Step> {
         let known = self.feed.known()?;
         let frames = ((STEP_S * known.rate_hz).ceil() as usize).min(HELD_FRAMES / 4);
         let whole = self.looked + frames;
         let (there, over) = (self.frames.len(), self.feed.is_over());
-        let next_break = self.frames.breaks.first().copied();
+        let next_break = self.frames.breaks.iter().copied().find(|at| *at > 0);
         let to = whole.min(there).min(next_break.unwrap_or(usize::MAX));
-        let ends = next_break == Some(to) || over && to == there;
-        if to < whole && !ends || to == self.looked {
+        // What ends may have been looked at already: only now it is known that nothing follows.
+        let ends = to > 0 && (next_break == Some(to) || over && to == there);
+        if to < whole && !ends {
             return None;
         }
         let cell = ((CELL_S * known.rate_hz) as usize).max(1);
