@@ -63,14 +63,6 @@ fn ewma_chart_of_nist_6_3_2_4() {
 }
 
 #[test]
-fn sample_size_of_nist_7_2_2_2() {
-    // Printed (1.645 + 1.282)² = 8.567, so 9.
-    let size = stats::mean_size(1.0, 1.0, 0.95, 0.90);
-    assert_abs_diff_eq!(size, 8.563847, epsilon = 1e-6);
-    assert_eq!(size.ceil(), 9.0);
-}
-
-#[test]
 fn proportions_of_nist_7_2_4_1() {
     // One-sided 95 %: the lower end of the two-sided 90 % interval. Printed 0.09577.
     assert_abs_diff_eq!(stats::wilson(26, 200, 0.90).lo, 0.09577, epsilon = 5e-6);

@@ -129,20 +129,15 @@ fn meet(wear: &mut Wear, fit: &TheilSen, limit: f64, worse: f64) {
         (slope * worse > 0.0).then_some(meets.max(0.0).floor())
     };
     let near = |at: &f64| *at <= FURTHEST * wear.up_to;
-    let (steep, flat) = if worse > 0.0 {
-        (fit.interval.hi, fit.interval.lo)
-    } else {
-        (fit.interval.lo, fit.interval.hi)
-    };
     let Some(met) = at(fit.slope).filter(near) else {
         return;
     };
-    // Past the limit already at the medians, the steeper line met it later.
-    let ends = [at(steep), at(flat)];
-    let lo = ends.iter().flatten().copied().fold(met, f64::min);
-    let hi = ends.iter().flatten().copied().fold(met, f64::max);
-    wear.lo = Some(lo);
-    wear.hi = at(flat).map(|_| hi);
+    // Past the limit already at the medians, the steeper line met it later; a line the other way never meets it.
+    let ends = [fit.interval.lo, fit.interval.hi].map(at);
+    let all_meet = ends.iter().all(Option::is_some);
+    let meets = || ends.iter().flatten().copied();
+    wear.lo = Some(meets().fold(met, f64::min));
+    wear.hi = all_meet.then(|| meets().fold(met, f64::max));
     wear.at = Some(met);
 }
 

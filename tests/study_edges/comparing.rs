@@ -134,11 +134,11 @@ fn amps_order_and_wear_that_differ_enough_are_said() {
             .for_each(|(k, row)| shape(row, k));
         compared(&rows).warnings
     };
-    let amps = |b: f64| with(&|row, k| row.measures.run_a = Some(if k < 5 { 100.0 } else { b }));
-    assert_eq!(amps(110.0), [""; 0]);
+    let amps = |b: f64| with(&|row, k| row.measures.run_a = Some(if k < 5 { 10.0 } else { b }));
+    assert_eq!(amps(11.0), [""; 0]);
     assert_eq!(
-        amps(111.0),
-        ["The groups ran at different amps (A 100 A, B 111 A): starts change with the amps."]
+        amps(11.05),
+        ["The groups ran at different amps (A 10 A, B 11 A): starts change with the amps."]
     );
     // Runs 1 to 10; of five against five, two and three pairs of 25 out of order leave 0.84 and 0.76.
     let order = |runs: [u32; 10]| with(&|row, k| row.run = runs[k]);

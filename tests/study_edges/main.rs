@@ -2,7 +2,9 @@
 
 mod answering;
 mod comparing;
+mod following;
 mod gathering;
+mod numbers;
 mod planning;
 mod screening;
 #[path = "../study_support/mod.rs"]

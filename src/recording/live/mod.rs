@@ -108,7 +108,7 @@ impl Live {
         self.feed.finish(&self.name, &self.logger, &mut self.frames)
     }
 
-    /// Goes on by a step; `None` until enough has come.
+    /// Goes on by a step; `None` until enough has come. Behind one that ends, what was looked at is to be dropped.
     pub fn step(&mut self) -> Option<Step> {
         let known = self.feed.known()?;
         let frames = ((STEP_S * known.rate_hz).ceil() as usize).min(HELD_FRAMES / 4);

@@ -22,7 +22,7 @@ pub use anytime::{BettingPairs, RatesProcess, rate_sequence};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use median::median_interval;
-pub use power::{mean_size, normal_delta, rank_size, rates_power, rates_size, width_size};
+pub use power::{normal_delta, rank_size, rates_power, rates_size, width_size};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use ranks::{Ranked, kruskal_wallis, rank};
 pub use samples::{

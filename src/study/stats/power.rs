@@ -42,9 +42,3 @@ pub fn normal_delta(shift: f64, sd: f64) -> f64 {
 pub fn width_size(half_width: f64, size: f64, wanted: f64) -> f64 {
     size * (half_width / wanted).powi(2)
 }
-
-/// Size of one sample to see its mean differ from a known one by `shift`, one-sided, deviation `sd`
-/// known (NIST/SEMATECH e-Handbook 7.2.2.2). Not rounded.
-pub fn mean_size(shift: f64, sd: f64, level: f64, power: f64) -> f64 {
-    ((normal_quantile(level) + normal_quantile(power)) * sd / shift).powi(2)
-}
