@@ -190,5 +190,9 @@ mod tests {
         let mut trace: Vec<f64> = (0..4000).map(|_| noise()).collect();
         let missing = fill(&mut trace, &out);
         assert!((missing - 0.2).abs() < 1e-9, "{missing}");
+        // Where nothing is left out nothing changes.
+        let whole = trace.clone();
+        assert_eq!(fill(&mut trace, &[false; 4000]), 0.0);
+        assert_eq!(trace, whole);
     }
 }
