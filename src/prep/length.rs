@@ -92,12 +92,8 @@ fn plain(text: &str) -> Option<f64> {
 
 /// A decimal number with a point or a comma; `None` where both stand in it, or it is not finite.
 pub fn number(text: &str) -> Option<f64> {
-    let text = text.trim();
-    let usual = |b: u8| b.is_ascii_digit() || b"+-.,eE".contains(&b);
-    if !text.bytes().all(usual) || (text.contains(',') && text.contains('.')) {
-        return None;
-    }
-    let value: f64 = text.replace(',', ".").parse().ok()?;
+    // With both, there are two points, and that is no number.
+    let value: f64 = text.trim().replace(',', ".").parse().ok()?;
     value.is_finite().then_some(value)
 }
 

@@ -114,7 +114,6 @@ impl RowReader<'_> {
         if !preps.contains(&prep.as_str()) {
             let way_out = match nearest(&prep, preps.iter().copied()) {
                 Some(like) => format!("Did you mean '{like}'?"),
-                None if preps.is_empty() => "The job file has no [prep.NAME] yet".to_owned(),
                 None => format!("The job file has {}", preps.join(", ")),
             };
             self.fault("prep", "is no prep of the job file", &way_out);

@@ -287,4 +287,39 @@ mod tests {
         Cache::open(&bench.folder.path().join("kept"), "1").unwrap();
         assert!(bench.entries().is_empty());
     }
+
+    /// A day passes before an entry that is of use is marked so again.
+    #[test]
+    fn an_entry_of_use_is_marked_once_a_day() {
+        let bench = Bench::new();
+        bench.ask("1", "rules");
+        let marked_after = |age: Duration| {
+            let entry = &bench.entries()[0];
+            let file = File::options().append(true).open(entry).unwrap();
+            file.set_modified(SystemTime::now() - age).unwrap();
+            bench.ask("1", "rules");
+            unused_for(entry).unwrap() < Duration::from_secs(600)
+        };
+        assert!(marked_after(MARKED + Duration::from_secs(3600)));
+        assert!(!marked_after(MARKED - Duration::from_secs(3600)));
+        assert_eq!(bench.measured.get(), 1);
+    }
+
+    /// A file that was changed in this second may be changed again without its time telling.
+    #[test]
+    fn a_file_is_at_rest_two_whole_seconds_after_its_change() {
+        let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+        let changed = |seconds_ago: i64| Identity {
+            length: 1,
+            modified: now,
+            changed: Some((1, 1, now.as_secs() as i64 - seconds_ago, 0)),
+        };
+        let at_rest = [0, 1, 2, 4, 3600].map(|ago| changed(ago).is_at_rest());
+        assert_eq!(at_rest, [false, false, false, true, true]);
+        let untold = Identity {
+            changed: None,
+            ..changed(3600)
+        };
+        assert!(!untold.is_at_rest() && !untold.is_sure() && changed(0).is_sure());
+    }
 }

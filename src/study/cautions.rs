@@ -38,7 +38,7 @@ pub(super) fn of(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) 
     cautions.extend(conditions(groups, &options.by));
     cautions.extend(loggers(groups, options));
     cautions.extend(run_current(groups));
-    cautions.extend(order(rows, groups));
+    cautions.extend(order(groups));
     cautions.extend(wear(groups));
     cautions.extend(tips(groups, &options.by));
     cautions.extend(coupons(groups, &options.by));
@@ -197,11 +197,7 @@ fn first_apart<'a>(
     None
 }
 
-fn order(rows: &[&StartRow], groups: &Groups) -> Option<String> {
-    let runs: BTreeSet<u32> = rows.iter().map(|r| r.run).collect();
-    if runs.len() < 2 {
-        return None;
-    }
+fn order(groups: &Groups) -> Option<String> {
     let (first, last) = first_apart(groups, |row| Some(f64::from(row.run)))?;
     Some(format!(
         "All or nearly all starts of {first} came before those of {last}: whatever changed in between (heat, gas, hand) counts as a difference of theirs. Mix the order next time (tipstrike plan writes one)."

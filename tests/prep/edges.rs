@@ -266,6 +266,7 @@ fn a_balance_measured_is_held_against_the_sheet_and_the_cleaning_end() {
     };
     assert_eq!(balance(Some(70.0), 65.0), None);
     assert_eq!(balance(None, 70.0), None);
+    assert_eq!(balance(None, 60.0), None);
     let (what, why) = balance(Some(70.0), 76.0).unwrap();
     assert_eq!(
         what,

@@ -3,6 +3,7 @@
 mod docs;
 mod edges;
 mod electrodes;
+mod ends;
 mod fit;
 mod hostile;
 mod job;

@@ -25,13 +25,10 @@ fn a_sheet_of_just_the_largest_size_is_read() {
     let note = |length: usize| format!("file,prep,note\na,A,{}\n", "x".repeat(length));
     assert!(read(RULES, &note(10_000)).is_ok());
     assert!(refused(RULES, &note(10_001)).contains("a cell is 10001 bytes long, more than 10000"));
-    let rows = |count: usize| {
-        (0..count).fold("file,prep\n".to_owned(), |all, k| all + &format!("{k},A\n"))
-    };
-    assert_eq!(read(RULES, &rows(100_000)).unwrap().runs.len(), 100_000);
-    assert!(
-        refused(RULES, &rows(100_001)).contains("row 100002: the sheet has more than 100000 rows")
-    );
+    // Told before the runs are made of it: that the head lacks a column, or that there are too many rows.
+    let rows = |count: usize| refused(RULES, &("file\n".to_owned() + &"a\n".repeat(count)));
+    assert!(rows(100_000).contains("there is no column 'prep'"));
+    assert!(rows(100_001).contains("row 100002: the sheet has more than 100000 rows"));
 }
 
 /// Delimiters inside quotes are text: RFC 4180, 2.6.
@@ -53,6 +50,8 @@ fn quotes_of_the_header_hide_its_commas_and_end() {
 fn the_next_part_of_a_recording_begins_where_the_one_before_it_ends() {
     let parts = |second: &str| format!("file,prep,from_s,to_s\na,A,0,5\na,A,{second}\n");
     assert_eq!(read(RULES, &parts("5,9")).unwrap().runs.len(), 2);
+    let turned = "file,prep,from_s,to_s\na,A,5,9\na,A,0,5\n";
+    assert_eq!(read(RULES, turned).unwrap().runs.len(), 2);
     assert!(refused(RULES, &parts("4.9,9")).contains("'a' stands in row 2 too"));
     assert!(refused(RULES, &parts("5,5")).contains("'5' is not later than from_s"));
 }
@@ -77,6 +76,12 @@ fn a_tip_has_struck_a_million_arcs_at_the_most() {
     for n in ["1000001", "2e6", "0", "1.5"] {
         assert!(refused(RULES, &since(n)).contains("is no whole number from 1"));
     }
+}
+
+#[test]
+fn empty_cells_are_not_kept() {
+    let job = read(RULES, "file,prep,,note,mine\na,A,,,\n").unwrap();
+    assert!(job.runs[0].other.is_empty(), "{:?}", job.runs[0].other);
 }
 
 /// Jaro-Winkler likeness is not looked for in a word of more than 64 bytes.

@@ -66,15 +66,13 @@ pub struct FitFinding {
     pub remark: Remark,
 }
 
-/// What the sheet asks of a prep, and the rows that ask it.
-#[derive(Debug, Clone, PartialEq)]
+/// What a row of the sheet asks of its prep.
 struct Case {
     process: Process,
     set_a: Option<f64>,
     set_en_pct: Option<f64>,
     start_method: Option<StartMethod>,
     stickout: Option<Length>,
-    rows: Vec<u64>,
 }
 
 impl Case {
@@ -85,18 +83,7 @@ impl Case {
             set_en_pct: run.set_en_pct,
             start_method: run.start_method,
             stickout: run.stickout,
-            rows: vec![run.line],
         }
-    }
-
-    /// The same job but for the rows.
-    fn same(&self, other: &Case) -> bool {
-        let rows = self.rows.clone();
-        *self
-            == Case {
-                rows,
-                ..other.clone()
-            }
     }
 }
 
@@ -132,27 +119,15 @@ const CASE_RULES: [CaseRule; 11] = [
 pub fn fit(job: &Job) -> Vec<FitFinding> {
     let mut findings = Vec::new();
     for (name, prep) in &job.preps {
-        let mut of_prep = fit_of(name, prep, &cases(job, name));
+        let runs: Vec<&Run> = job.runs.iter().filter(|run| run.prep == *name).collect();
+        let mut of_prep = fit_of(name, prep, &runs);
         of_prep.sort_by_key(|finding| finding.remark.level);
         findings.extend(of_prep);
     }
     findings
 }
 
-/// The different jobs that the sheet asks of a prep.
-fn cases(job: &Job, prep: &str) -> Vec<Case> {
-    let mut cases: Vec<Case> = Vec::new();
-    for run in job.runs.iter().filter(|run| run.prep == prep) {
-        let case = Case::of(run);
-        match cases.iter_mut().find(|known| known.same(&case)) {
-            Some(known) => known.rows.extend(case.rows),
-            None => cases.push(case),
-        }
-    }
-    cases
-}
-
-fn fit_of(name: &str, prep: &Prep, cases: &[Case]) -> Vec<FitFinding> {
+fn fit_of(name: &str, prep: &Prep, runs: &[&Run]) -> Vec<FitFinding> {
     let mut findings: Vec<FitFinding> = Vec::new();
     let with = |remark, rows| FitFinding {
         prep: name.to_owned(),
@@ -165,20 +140,18 @@ fn fit_of(name: &str, prep: &Prep, cases: &[Case]) -> Vec<FitFinding> {
             .filter_map(|rule| rule(prep))
             .map(|remark| with(remark, Vec::new())),
     );
-    if cases.is_empty() {
+    if runs.is_empty() {
         findings.push(with(craft::no_runs(), Vec::new()));
     }
-    for case in cases {
-        for remark in CASE_RULES.iter().filter_map(|rule| rule(prep, case)) {
-            // Runs that differ in something the rule does not ask about say the same.
+    for run in runs {
+        let case = Case::of(run);
+        for remark in CASE_RULES.iter().filter_map(|rule| rule(prep, &case)) {
+            // Runs that ask the same, or differ in what the rule does not ask about, share a finding.
             match findings.iter_mut().find(|f| f.remark == remark) {
-                Some(known) => known.rows.extend(&case.rows),
-                None => findings.push(with(remark, case.rows.clone())),
+                Some(known) => known.rows.push(run.line),
+                None => findings.push(with(remark, vec![run.line])),
             }
         }
-    }
-    for finding in &mut findings {
-        finding.rows.sort_unstable();
     }
     findings
 }

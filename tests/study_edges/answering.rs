@@ -1,0 +1,267 @@
+//! The words of an answer, whichever group is the better one.
+
+use tipstrike::prep::{StartRow, Verdict};
+use tipstrike::study::{CompareOptions, PairVerdict, compare};
+
+use super::study_support::{start, starts};
+use super::{compared, compared_by};
+
+#[test]
+fn the_answer_names_the_better_one_whichever_stands_first() {
+    let timed = |prep: &str, from: f64| {
+        (0..12)
+            .map(|k| {
+                let mut row = start(prep, k + 1, 80.0);
+                row.measures.start_ms = Some(from + f64::from(k));
+                row
+            })
+            .collect::<Vec<_>>()
+    };
+    let rows = [timed("A", 60.0), timed("B", 20.0)].concat();
+    let answer = compared_by(&rows, "prep", "start_ms").answer;
+    assert!(answer.starts_with("B starts faster than A: start time lower by 40 ms (37 to 43 at 95 %), median 25.5 against 65.5."), "{answer}");
+    let rows = [timed("A", 20.0), timed("B", 60.0)].concat();
+    let answer = compared_by(&rows, "prep", "start_ms").answer;
+    assert!(answer.starts_with("A starts faster than B: start time lower by 40 ms (37 to 43 at 95 %), median 25.5 against 65.5."), "{answer}");
+    let mut rows = starts("A", &[60.0, 61.0, 62.0, 63.0, 64.0, 65.0, 66.0, 67.0]);
+    rows.extend(starts(
+        "B",
+        &[80.0, 81.0, 82.0, 83.0, 84.0, 85.0, 86.0, 87.0],
+    ));
+    assert!(
+        compared(&rows)
+            .answer
+            .starts_with("B starts better than A: score higher by 20 points"),
+        "{}",
+        compared(&rows).answer
+    );
+}
+
+#[test]
+fn ranks_that_differ_at_one_median_are_told_without_a_size() {
+    let with = |prep: &str, twos: u32, k: u32| {
+        let mut row = start(prep, k + 1, 80.0);
+        row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
+        row
+    };
+    let rows: Vec<StartRow> = (0..80)
+        .map(|k| {
+            if k < 40 {
+                with("A", 0, k)
+            } else {
+                with("B", 14, k - 40)
+            }
+        })
+        .collect();
+    let answer = compared_by(&rows, "prep", "attempts").answer;
+    assert!(
+        answer.starts_with(
+            "A is better than B: attempts differs more often than chance gives, median 1 against 1."
+        ),
+        "{answer}"
+    );
+}
+
+#[test]
+fn too_few_starts_are_told_with_what_they_bound() {
+    let mut rows = starts("A", &[90.0, 91.0, 92.0]);
+    rows.extend(starts("B", &[60.0, 61.0, 62.0]));
+    assert!(compared(&rows).answer.starts_with("Not enough starts to tell A from B: 3 against 3 cannot bound a difference at all. About 3 more"));
+    let mut rows = starts("A", &[60.0, 70.0, 80.0, 90.0, 75.0]);
+    rows.extend(starts("B", &[65.0, 72.0, 82.0, 88.0, 77.0]));
+    let found = compared(&rows);
+    let pair = &found.pairs[0];
+    let bounds = format!(
+        "score of B less that of A lies between −{} and {} points at 95 %. ",
+        -pair.shift_lo.unwrap(),
+        pair.shift_hi.unwrap()
+    );
+    assert!(
+        found
+            .answer
+            .starts_with(&format!("Not enough starts to tell A from B: {bounds}")),
+        "{}",
+        found.answer
+    );
+}
+
+#[test]
+fn a_measure_of_one_group_alone_compares_nothing() {
+    let mut rows = starts("A", &[90.0, 91.0, 92.0]);
+    rows.extend(starts("B", &[60.0, 61.0, 62.0]));
+    rows[0].measures.wander_v = Some(0.1);
+    let found = compared_by(&rows, "prep", "wander_v");
+    assert_eq!(
+        found.answer,
+        "wander_v could not be measured in two groups: there is nothing to compare."
+    );
+    assert_eq!(found.warnings, ["wander_v is empty for all starts of B."]);
+}
+
+#[test]
+fn of_three_groups_the_pairs_that_can_be_told_apart_are_named() {
+    let spread = |prep: &str, from: f64, n: usize| {
+        starts(
+            prep,
+            &(0..n)
+                .map(|k| from + (k * 7 % n) as f64)
+                .collect::<Vec<_>>(),
+        )
+    };
+    let told = |a, b, c, n| {
+        compared(&[spread("A", a, n), spread("B", b, n), spread("C", c, n)].concat()).answer
+    };
+    let some = told(60.0, 66.0, 85.0, 9);
+    assert!(
+        some.starts_with("C is better than A and B in score. "),
+        "{some}"
+    );
+    let some = told(82.0, 80.0, 60.0, 9);
+    assert!(some.starts_with("In score A is better than C and B is better than C. Not enough starts to tell A from B: about "), "{some}");
+    let none = told(60.0, 61.0, 62.0, 5);
+    assert!(
+        none.starts_with(
+            "No winner yet in score. Not enough starts to tell A from C: about 1 more of each. "
+        ),
+        "{none}"
+    );
+    let alike = compared(
+        &["A", "B", "C"]
+            .map(|prep| starts(prep, &[90.0; 12]))
+            .concat(),
+    )
+    .answer;
+    assert!(
+        alike.starts_with(
+            "No difference worth having in score between any two of them. Rough starts: "
+        ),
+        "{alike}"
+    );
+}
+
+/// Every rough start speaks more strongly for a difference; the better one may be either.
+#[test]
+fn while_striking_names_the_better_one_and_how_strongly_the_rough_starts_speak() {
+    let watched = |a: f64, b: f64| {
+        let rows: Vec<StartRow> = (0..60)
+            .flat_map(|k| [start("A", k + 1, a), start("B", k + 1, b)])
+            .collect();
+        let options = CompareOptions {
+            measures: vec!["score".into()],
+            while_striking: true,
+            ..CompareOptions::default()
+        };
+        compare(&rows, &options).unwrap().while_striking.remove(0)
+    };
+    let found = watched(90.0, 20.0);
+    assert_eq!((found.verdict, found.pairs), (PairVerdict::ABetter, 60));
+    assert!(found.says.starts_with("A starts better than B, and you may stop: after 60 pairs mean score of B less that of A lies between −"), "{}", found.says);
+    assert!(
+        found.says.ends_with(
+            "the rough starts speak over a million to 1 for a difference (40 are needed)."
+        ),
+        "{}",
+        found.says
+    );
+    let found = watched(20.0, 90.0);
+    assert_eq!(found.verdict, PairVerdict::BBetter);
+    assert!(
+        found
+            .says
+            .starts_with("B starts better than A, and you may stop: after 60 pairs"),
+        "{}",
+        found.says
+    );
+    let found = watched(90.0, 90.0);
+    assert_eq!(found.verdict, PairVerdict::NotEnough);
+    assert!(
+        found.says.starts_with("Keep striking: after 60 pairs"),
+        "{}",
+        found.says
+    );
+    assert!(
+        found
+            .says
+            .ends_with("the rough starts speak 1 to 1 for a difference (40 are needed)."),
+        "{}",
+        found.says
+    );
+}
+
+/// Fisher's exact test on 18 of 60 against 2 of 60 gives p < 0.001, on 4 of 20 against 0 of 20 p = 0.106 (from memory of the
+/// hypergeometric: 2 × C(20,4)/C(40,4)).
+#[test]
+fn rough_starts_win_on_their_own_only_where_they_are_clear() {
+    let group = |prep: &str, rough: usize, n: usize| {
+        let mut rows = starts(
+            prep,
+            &(0..n)
+                .map(|k| 85.0 + (k * 7 % 5) as f64)
+                .collect::<Vec<_>>(),
+        );
+        rows.iter_mut()
+            .take(rough)
+            .for_each(|row| row.verdict = Some(Verdict::Rough));
+        rows
+    };
+    let answer = |a, b, n| compared(&[group("A", a, n), group("B", b, n)].concat()).answer;
+    assert!(
+        answer(2, 18, 60)
+            .starts_with("A has fewer rough starts than B; in score they cannot be told apart."),
+        "{}",
+        answer(2, 18, 60)
+    );
+    assert!(answer(18, 2, 60).starts_with("B has fewer rough starts than A;"));
+    assert!(
+        answer(0, 4, 20).starts_with("The usual start of A and B is alike"),
+        "{}",
+        answer(0, 4, 20)
+    );
+}
+
+#[test]
+fn a_measure_that_no_start_has_is_known_all_the_same() {
+    let rows = [starts("A", &[80.0]), starts("B", &[80.0])].concat();
+    assert!(
+        compared_by(&rows, "prep", "start_ms")
+            .answer
+            .starts_with("start_ms could not be measured in two groups")
+    );
+}
+
+#[test]
+fn while_striking_pairs_inside_a_coupon_and_either_question_may_decide() {
+    let watched = |shape: &dyn Fn(&mut StartRow, usize)| {
+        let mut rows: Vec<StartRow> = (0..80)
+            .flat_map(|k| [start("A", k + 1, 60.0), start("B", k + 1, 60.0)])
+            .collect();
+        rows.iter_mut()
+            .enumerate()
+            .for_each(|(k, row)| shape(row, k));
+        let options = CompareOptions {
+            measures: vec!["score".into()],
+            while_striking: true,
+            ..CompareOptions::default()
+        };
+        compare(&rows, &options).unwrap().while_striking.remove(0)
+    };
+    let apart = watched(&|row, _| row.coupon = Some(row.prep.clone()));
+    assert_eq!(apart.pairs, 0);
+    let by_score = watched(&|row, k| row.score = Some([60.0, 79.0][k % 2]));
+    assert_eq!(
+        (by_score.verdict, by_score.rough_e),
+        (PairVerdict::BBetter, 1.0)
+    );
+    let by_rough = watched(&|row, k| row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]));
+    assert!(by_rough.score_lo < 0.0 && by_rough.score_hi > 0.0);
+    assert_eq!(by_rough.verdict, PairVerdict::ABetter);
+    let against = watched(&|row, k| {
+        row.score = Some([60.0, 79.0][k % 2]);
+        row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]);
+    });
+    assert_eq!(
+        against.verdict,
+        PairVerdict::NotEnough,
+        "the two speak against each other"
+    );
+}

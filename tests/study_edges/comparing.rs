@@ -1,0 +1,328 @@
+//! The numbers of a comparison, and its cautions.
+
+use tipstrike::prep::StartRow;
+use tipstrike::start::Measures;
+use tipstrike::study::{Better, CompareOptions, PairVerdict, compare, targets_differ};
+
+use super::study_support::{no_light, start, starts};
+use super::{compared, compared_by, worn_job};
+
+/// Ten of A (one rough, two without an arc), eight of B (one rough).
+#[test]
+fn groups_and_rates_are_counts_over_starts() {
+    let mut rows = starts("A", &[90.0, 90.0, 90.0, 90.0, 90.0, 90.0, 90.0, 20.0]);
+    rows.extend([no_light("A", 9), no_light("A", 10)]);
+    rows.extend(starts(
+        "B",
+        &[85.0, 85.0, 85.0, 85.0, 85.0, 85.0, 85.0, 30.0],
+    ));
+    let found = compared(&rows);
+    let groups: Vec<_> = found
+        .groups
+        .iter()
+        .map(|g| {
+            (
+                g.id.as_str(),
+                g.starts,
+                g.lit,
+                g.no_light,
+                g.rough,
+                g.rough_rate,
+            )
+        })
+        .collect();
+    assert_eq!(groups, [("A", 10, 8, 2, 3, 0.3), ("B", 8, 8, 0, 1, 0.125)]);
+    let rates: Vec<_> = found
+        .rates
+        .iter()
+        .map(|r| (r.event.as_str(), r.rate_a, r.rate_b, r.diff))
+        .collect();
+    assert_eq!(
+        rates,
+        [
+            ("rough", 0.3, 0.125, 0.125 - 0.3),
+            ("no_light", 0.2, 0.0, -0.2)
+        ]
+    );
+    assert!(found.overall.is_empty(), "two groups have their pair");
+}
+
+/// Noether's size from Cliff's delta, (1.960 + 0.842)² × 2/3 / δ² = 5.233/δ² each; what is there counts as 2ab/(a + b).
+#[test]
+fn more_starts_are_those_of_noether_less_those_that_are_there() {
+    let mut rows = starts("A", &[60.0, 70.0, 80.0]);
+    rows.extend(starts("B", &[65.0, 75.0, 85.0, 95.0, 66.0, 76.0]));
+    let pair = &compared(&rows).pairs[0];
+    assert_eq!(pair.verdict, PairVerdict::NotEnough);
+    let more = 5.2326 / pair.cliffs_delta.powi(2) - 4.0;
+    assert_eq!(pair.more_starts, Some(more.ceil() as usize), "{pair:?}");
+}
+
+fn of_sheet(prep: &str, key: &str, value: Option<&str>) -> Vec<StartRow> {
+    let mut rows = starts(prep, &[80.0, 81.0, 82.0, 83.0]);
+    for row in &mut rows {
+        row.sheet
+            .extend(value.map(|value| (key.to_owned(), value.to_owned())));
+    }
+    rows
+}
+
+#[test]
+fn starts_without_the_column_are_left_out_and_counted() {
+    let mut rows = of_sheet("A", "hand", Some("Ann"));
+    rows.extend(of_sheet("B", "hand", Some("Bo")));
+    assert_eq!(compared_by(&rows, "hand", "score").warnings, [""; 0]);
+    rows[0].sheet.clear();
+    assert_eq!(
+        compared_by(&rows, "hand", "score").warnings,
+        ["1 start without hand left out."]
+    );
+    rows[1].sheet.clear();
+    assert_eq!(
+        compared_by(&rows, "hand", "score").warnings,
+        ["2 starts without hand left out."]
+    );
+}
+
+#[test]
+fn conditions_that_differ_are_named_with_their_values() {
+    let warned =
+        |a, b| compared(&[of_sheet("A", "gas", a), of_sheet("B", "gas", b)].concat()).warnings;
+    let differ = |values: &str| {
+        format!(
+            "gas is not the same in all groups ({values}): it may be what makes the difference."
+        )
+    };
+    assert_eq!(
+        warned(Some("argon"), Some("helium")),
+        [differ("A: argon; B: helium")]
+    );
+    assert_eq!(
+        warned(Some("argon"), None),
+        [differ("A: argon; B: not written down")]
+    );
+    assert_eq!(warned(Some("argon"), Some("argon")), [""; 0]);
+    assert_eq!(warned(None, None), [""; 0]);
+}
+
+#[test]
+fn a_logger_that_is_not_known_is_another_one() {
+    let warned = compared(
+        &[
+            of_sheet("A", "logger", Some("blue")),
+            of_sheet("B", "logger", None),
+        ]
+        .concat(),
+    )
+    .warnings;
+    assert_eq!(
+        warned,
+        [
+            "The groups were recorded with different loggers (A: blue / B: not known): a difference of current or voltage has the gain errors of both in it."
+        ]
+    );
+}
+
+/// docs/statistics.md: a tenth more amps, and a Cliff's delta of 0.8.
+#[test]
+fn amps_order_and_wear_that_differ_enough_are_said() {
+    let with = |shape: &dyn Fn(&mut StartRow, usize)| {
+        let mut rows = starts("A", &[80.0; 5]);
+        rows.extend(starts("B", &[80.0; 5]));
+        rows.iter_mut()
+            .enumerate()
+            .for_each(|(k, row)| shape(row, k));
+        compared(&rows).warnings
+    };
+    let amps = |b: f64| with(&|row, k| row.measures.run_a = Some(if k < 5 { 100.0 } else { b }));
+    assert_eq!(amps(110.0), [""; 0]);
+    assert_eq!(
+        amps(111.0),
+        ["The groups ran at different amps (A 100 A, B 111 A): starts change with the amps."]
+    );
+    // Runs 1 to 10; of five against five, two and three pairs of 25 out of order leave 0.84 and 0.76.
+    let order = |runs: [u32; 10]| with(&|row, k| row.run = runs[k]);
+    let told = order([1, 2, 3, 4, 7, 5, 6, 8, 9, 10]);
+    assert_eq!(told.len(), 1);
+    assert!(
+        told[0].starts_with("All or nearly all starts of A came before those of B:"),
+        "{told:?}"
+    );
+    assert_eq!(order([1, 2, 3, 4, 8, 5, 6, 7, 9, 10]), [""; 0]);
+    assert!(
+        order([6, 7, 8, 9, 10, 1, 2, 3, 4, 5])[0]
+            .starts_with("All or nearly all starts of B came before those of A:")
+    );
+    assert_eq!(order([1; 10]), [""; 0]);
+    let worn =
+        with(&|row, k| row.measures.since_regrind = Some([9.0, 1.0][k / 5] + (k % 5) as f64));
+    assert!(
+        worn.iter().any(|w| w
+            .starts_with("The tips of A had struck more arcs since the regrind than those of B:")),
+        "{worn:?}"
+    );
+    let one_tip: Vec<&String> = worn
+        .iter()
+        .filter(|w| w.starts_with("Only one tip"))
+        .collect();
+    assert_eq!(
+        one_tip,
+        [
+            "Only one tip of A and B: the answer is about that tip. Regrind and strike again to speak of the grind."
+        ]
+    );
+    let two_tips =
+        with(&|row, k| row.measures.since_regrind = Some([1.0, 2.0, 1.0, 2.0, 3.0][k % 5]));
+    assert_eq!(two_tips, [""; 0]);
+}
+
+#[test]
+fn coupons_that_are_not_shared_are_said() {
+    let with = |coupons: [Option<&str>; 4]| {
+        let mut rows = starts("A", &[80.0, 81.0]);
+        rows.extend(starts("B", &[80.0, 81.0]));
+        rows.iter_mut()
+            .zip(coupons)
+            .for_each(|(row, coupon)| row.coupon = coupon.map(str::to_owned));
+        compared(&rows).warnings
+    };
+    let (x, y, z) = (Some("x"), Some("y"), Some("z"));
+    assert_eq!(with([x, x, x, x]), [""; 0]);
+    assert_eq!(with([x, y, x, y]), [""; 0]);
+    assert_eq!(with([None; 4]), [""; 0]);
+    assert_eq!(
+        with([x, x, y, y]),
+        [
+            "The groups share no coupon: a difference of the coupons counts as a difference of theirs."
+        ]
+    );
+    assert_eq!(
+        with([x, y, x, z]),
+        [
+            "Only 1 of 3 coupons carry starts of every group; a pair is compared on the coupons it shares."
+        ]
+    );
+}
+
+#[test]
+fn every_describing_measure_has_no_better_side() {
+    let describing = "lit_a run_a run_v wander_hz drift_v en_share_pct ac_hz dc_offset_a pulse_hz energy_j charge_c rest_s since_regrind u_start_ms u_run_a u_run_v u_wander_v";
+    let neither: Vec<&str> = Measures::ALL
+        .iter()
+        .map(|m| m.name)
+        .filter(|name| Better::of(name) == Better::Neither)
+        .collect();
+    let mut expected: Vec<&str> = describing.split(' ').collect();
+    expected.sort_by_key(|name| Measures::ALL.iter().position(|m| m.name == *name));
+    assert_eq!(neither, expected);
+    assert_eq!(
+        [
+            Better::of("score"),
+            Better::of("start_ms"),
+            Better::of("bead_mm")
+        ],
+        [Better::Higher, Better::Lower, Better::Lower]
+    );
+}
+
+/// docs/statistics.md: the least of Noether's size and of the size at which the interval clears the margin, its width falling
+/// with the root of the size; less the harmonic mean of what is there.
+#[test]
+fn more_starts_are_the_fewer_of_two_ways_to_tell() {
+    let of = |n_a: usize, n_b: usize, apart: f64| {
+        let mut rows = starts(
+            "A",
+            &(0..n_a)
+                .map(|k| 80.0 + (k * 7 % 10) as f64)
+                .collect::<Vec<_>>(),
+        );
+        rows.extend(starts(
+            "B",
+            &(0..n_b)
+                .map(|k| 80.0 + apart + (k * 3 % 10) as f64)
+                .collect::<Vec<_>>(),
+        ));
+        compared(&rows).pairs.remove(0)
+    };
+    let mut ruled_out = 0;
+    for (n_a, n_b, apart) in [
+        (6, 6, 0.5),
+        (5, 9, 1.0),
+        (10, 4, 2.0),
+        (4, 11, 0.0),
+        (5, 5, 3.0),
+        (8, 5, 1.5),
+    ] {
+        let pair = of(n_a, n_b, apart);
+        if pair.verdict != PairVerdict::NotEnough {
+            continue;
+        }
+        let now = 2.0 / (1.0 / n_a as f64 + 1.0 / n_b as f64);
+        let noether = 5.232_59 / pair.cliffs_delta.powi(2);
+        let half = (pair.shift_hi.unwrap() - pair.shift_lo.unwrap()) / 2.0;
+        let room = 5.0 - pair.shift.abs();
+        let clear = if room > 0.0 {
+            now * (half / room).powi(2)
+        } else {
+            f64::INFINITY
+        };
+        ruled_out += usize::from(clear < noether);
+        let more = (noether.min(clear).max(4.0) - now).ceil().max(1.0);
+        assert_eq!(pair.more_starts, Some(more as usize), "{pair:?}");
+    }
+    assert!(ruled_out > 1);
+}
+
+#[test]
+fn targets_that_differ_between_the_groups_are_a_caution() {
+    let gathered = worn_job(4);
+    let found = compared(&gathered.rows);
+    let said = targets_differ(&gathered, &found).unwrap();
+    assert!(
+        said.starts_with("The groups were scored against different targets"),
+        "{said}"
+    );
+    let mut alike = worn_job(4);
+    alike.rows.truncate(4);
+    alike.details.truncate(4);
+    for k in 0..4 {
+        alike.rows.push(StartRow {
+            prep: "B".into(),
+            ..alike.rows[k].clone()
+        });
+        alike.details.push(alike.details[k].clone());
+    }
+    assert_eq!(targets_differ(&alike, &compared(&alike.rows)), None);
+}
+
+#[test]
+fn one_coupon_is_no_block_and_ties_at_no_shift_are_still_a_difference() {
+    let mut rows = starts("A", &[80.0, 81.0, 82.0, 83.0]);
+    rows.extend(starts("B", &[84.0, 85.0, 86.0, 87.0]));
+    rows.iter_mut()
+        .for_each(|row| row.coupon = Some("x".into()));
+    assert_eq!(compared(&rows).pairs[0].blocks, 0);
+    let with = |prep: &str, twos: u32, k: u32| {
+        let mut row = start(prep, k + 1, 80.0);
+        row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
+        row
+    };
+    let rows: Vec<StartRow> = (0..80)
+        .map(|k| {
+            if k < 40 {
+                with("A", 0, k)
+            } else {
+                with("B", 14, k - 40)
+            }
+        })
+        .collect();
+    let options = CompareOptions {
+        measures: vec!["attempts".into()],
+        margins: [("attempts".to_owned(), 0.5)].into(),
+        ..CompareOptions::default()
+    };
+    assert_eq!(
+        compare(&rows, &options).unwrap().pairs[0].verdict,
+        PairVerdict::ABetter
+    );
+}

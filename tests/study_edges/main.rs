@@ -1,0 +1,71 @@
+//! Screening, wear, comparisons, plans and tables at their limits, where a turned or moved comparison would say something else.
+
+mod answering;
+mod comparing;
+mod gathering;
+mod planning;
+mod screening;
+#[path = "../study_support/mod.rs"]
+mod study_support;
+mod wearing;
+
+use tipstrike::prep::{Job, Process, Run, StartRow};
+use tipstrike::start::{Instants, Measures, Start};
+use tipstrike::study::gather::{Detail, Gathered};
+use tipstrike::study::{CompareOptions, Comparison, compare};
+
+/// A job whose prep B is held to targets of its own, and `count` starts of each whose start time grows by 10 ms a start.
+fn worn_job(count: u32) -> Gathered {
+    let text = "[prep.A]\n[prep.B]\n[prep.B.targets]\nstart_ms = { good = 20, poor = 200 }\n";
+    let job = Job::parse(text, "job.toml", Default::default()).unwrap();
+    let mut gathered = Gathered::default();
+    for prep in ["A", "B"] {
+        let run = Run {
+            number: 1,
+            file: format!("{prep}.wav"),
+            prep: prep.into(),
+            set_a: Some(80.0),
+            process: Some(Process::Dc),
+            since_regrind: Some(1),
+            ..Run::default()
+        };
+        for k in 1..=count {
+            let measures = Measures {
+                start_ms: Some(20.0 + 10.0 * f64::from(k)),
+                attempts: Some(1.0),
+                ..Measures::default()
+            };
+            let instants = Instants {
+                t_first_s: Some(f64::from(k)),
+                t_lit_s: Some(f64::from(k)),
+                ..Instants::default()
+            };
+            let start = Start {
+                instants,
+                measures,
+                flags: Vec::new(),
+                picture: None,
+            };
+            let (row, score) = job.row(&run, k, &start);
+            gathered.rows.push(row);
+            gathered.details.push(Detail {
+                score,
+                picture: None,
+            });
+        }
+    }
+    gathered
+}
+
+fn compared(rows: &[StartRow]) -> Comparison {
+    compared_by(rows, "prep", "score")
+}
+
+fn compared_by(rows: &[StartRow], by: &str, measure: &str) -> Comparison {
+    let options = CompareOptions {
+        by: by.into(),
+        measures: vec![measure.into()],
+        ..CompareOptions::default()
+    };
+    compare(rows, &options).unwrap()
+}
