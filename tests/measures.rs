@@ -824,16 +824,16 @@ fn a_strike_counts_for_the_delay_where_it_stands_free() {
     assert_eq!(seen(0.1, 0.138, 0.0), None);
 }
 
-/// An arc that stutters, a millisecond on and a millisecond off, begins once. After a gap of the recording time goes on.
+/// An arc that stutters, half a millisecond on and half a millisecond off, begins once. After a gap of the recording time goes on.
 #[test]
 fn a_stuttering_strike_and_one_after_a_gap_count_for_the_delay() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("gap.csv");
     let begins = [1.0, 2.9];
-    let rows = (0..36_000)
-        .filter(|k| !(20_000..26_000).contains(k))
+    let rows = (0..72_000)
+        .filter(|k| !(40_000..52_000).contains(k))
         .map(|k| {
-            let t = f64::from(k) / 10_000.0;
+            let t = f64::from(k) / 20_000.0;
             let after = begins
                 .iter()
                 .map(|begin| t - begin)
@@ -841,10 +841,10 @@ fn a_stuttering_strike_and_one_after_a_gap_count_for_the_delay() {
             let (amps, volts) = match after {
                 None => (0.0, 0.0),
                 Some(after) if after < 0.0 => (0.0, 70.0),
-                Some(after) if after < 0.06 && (after * 500.0).fract() > 0.5 => (0.0, 12.0),
+                Some(after) if after < 0.06 && (after * 1000.0).fract() > 0.5 => (0.0, 12.0),
                 Some(_) => (80.0, 12.0),
             };
-            format!("{t:.4},{amps},{volts}\n")
+            format!("{t:.5},{amps},{volts}\n")
         });
     let rows: String = rows.collect();
     std::fs::write(&path, format!("time_s,current_a,voltage_v\n{rows}")).unwrap();
