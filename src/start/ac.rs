@@ -201,6 +201,8 @@ mod tests {
         assert_eq!(half_cycles(&twice, ALL, 20.0, 0.6), []);
         let long = [run(1, 0.0, 9.0), run(-1, 11.0, 34.0), run(1, 36.0, 40.0)];
         assert_eq!(half_cycles(&long, ALL, 20.0, 0.6), []);
+        let period = [run(1, 0.0, 9.0), run(-1, 11.0, 29.0), run(1, 31.0, 40.0)];
+        assert_eq!(half_cycles(&period, ALL, 20.0, 0.6), []);
     }
 
     /// `cycles` whole cycles of straight lines through (0, −50), (4, 100), (24, 100), (28, −50), (40, −50), with what stands
@@ -341,6 +343,8 @@ mod tests {
         assert_eq!(missed_in(&paused(4, 220.0, 230.0)), NONE);
         assert_eq!(missed_in(&paused(4, 220.0, 231.0)), [-1]);
         assert_eq!(missed_in(&paused(5, 283.0, 296.0)), NONE);
+        let pause = |on: f64| missed(&[run(1, 0.0, 10.0), run(1, on, 170.0)], ALL, &[], 150.0);
+        assert_eq!((pause(159.0), pause(160.0)), (vec![-1], vec![]));
         let span = |on: f64, off: f64| Span { on, off };
         let one = |window: Span| missed_within(window, &without(580.0, 590.0));
         assert_eq!(one(span(501.0, 679.0)), [-1]);

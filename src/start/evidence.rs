@@ -240,6 +240,9 @@ mod tests {
         let close = [0.0, 0.13, 0.2, 0.31].map(|t| (3.0 + t, 1.0));
         let (_, out) = evened(&close, 10.0).unwrap();
         assert_eq!(out, [false; 4], "no point is missing in 1.3 steps");
+        let apart = [0.0, 0.1875, 0.25, 0.375].map(|t| (t, 1.0));
+        let (_, out) = evened(&apart, 8.0).unwrap();
+        assert_eq!(out, [false; 4], "nor in one and a half");
         assert_eq!(evened(&points[..1], 10.0), None);
         assert_eq!(evened(&[], 10.0), None);
     }
@@ -338,6 +341,28 @@ mod tests {
         let whole: f64 = (0..160).map(|k| longer(k).powi(2)).sum();
         assert!(alike > 0.8 * whole, "{alike} of {whole}");
         assert!(residual.cloud.iter().all(|p| p[0] == 80.0 && p[1] > 10.9));
+    }
+
+    /// Blocks of five at 1000 samples a second and a band to 10 Hz, of whole cycles on AC: a straight line leaves nothing of itself.
+    #[test]
+    fn the_current_about_its_trend_is_told_in_blocks_or_cycles() {
+        let trace = trace(|n| -40.0 - 0.02 * n, |_| 12.0);
+        let window = |off: f64| Span { on: 198.0, off };
+        let direct = current(&trace, None, window(1000.0), 10.0, 0.5).unwrap();
+        assert_eq!((direct.rate_hz, direct.values.len()), (200.0, 160));
+        assert!((direct.noise - 0.5 / 5.0_f64.sqrt()).abs() < 1e-12);
+        assert!(direct.values.iter().all(|x| x.abs() < 1e-9));
+        let cycles = Alternation {
+            cycles_per_frame: 1.0 / 19.8,
+            share: 0.5,
+            missed: 0,
+            missed_of_sign: 0,
+        };
+        let cycles = current(&trace, Some(cycles), window(1000.0), 10.0, 0.5).unwrap();
+        assert_eq!((cycles.rate_hz, cycles.values.len()), (50.0, 40));
+        // Two blocks have no trend that anything could be told about.
+        assert!(current(&trace, None, window(209.0), 10.0, 0.5).is_none());
+        assert!(current(&trace, None, window(213.0), 10.0, 0.5).is_some());
     }
 
     /// Half-waves of 10 frames at 50 Hz: two values a cycle, each the mean of six samples; those before the instant asked for do

@@ -201,5 +201,7 @@ mod tests {
         let step = |low: f64| seen(20.0, 50.0, move |ms| if ms < 50.0 { low } else { 100.0 });
         assert_eq!((step(0.0), step(89.5)), (Onset::TooFast, Onset::TooFast));
         assert_eq!((step(90.5), step(100.0)), (Onset::Level, Onset::Level));
+        let later = |ms: f64| if ms < 60.0 { 10.0 } else { 100.0 };
+        assert_eq!(seen(20.0, 50.0, later), Onset::TooFast);
     }
 }

@@ -296,6 +296,25 @@ mod tests {
         }
     }
 
+    /// Of a residual that is one of the forty decays, that decay explains all, and is found wherever it stands in the search.
+    #[test]
+    fn the_warm_up_that_explains_most_is_found() {
+        let times: Vec<f64> = (0..400).map(|k| 0.0025 * f64::from(k)).collect();
+        let mut others = Columns::default();
+        others.add(vec![1.0; times.len()]);
+        for k in 0..WARM_UP_STEPS {
+            let part = k as f64 / (WARM_UP_STEPS - 1) as f64;
+            let tau = WARM_UP_S.0 * (WARM_UP_S.1 / WARM_UP_S.0).powf(part);
+            let decay: Vec<f64> = times.iter().map(|t| (-t / tau).exp()).collect();
+            let mut residual = decay.clone();
+            others.take_from(&mut residual);
+            let found = warm_up(&times, &residual, &others);
+            let worst = found.iter().zip(&decay).map(|(a, b)| (a - b).abs());
+            let worst = worst.fold(0.0, f64::max);
+            assert!(worst < 1e-9, "{k}: {worst}");
+        }
+    }
+
     /// docs/measures.md: a standard deviation under 0.5 % of the mean, whatever the sign.
     #[test]
     fn a_current_is_steady_under_half_a_percent() {

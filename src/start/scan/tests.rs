@@ -276,3 +276,56 @@ fn what_an_arc_leaves_behind_is_no_start_at_a_few_samples_a_second() {
     // Opened over a second after the arc, it is a start that did not light.
     assert_eq!(found(5..12), 2);
 }
+
+/// A cell is passed over where nothing in it can pass a level: each with a ten-thousandth to spare, for cells are in single
+/// precision.
+#[test]
+fn cells_are_passed_over_that_pass_no_level() {
+    let two = Recording::from_samples("made", 1000.0, vec![0.0; 9], vec![0.0; 9]);
+    let one = Recording::from_samples("made", 1000.0, vec![0.0; 9], Vec::new());
+    let skips = |state: (f64, f64), recording: &Recording, amps: f32, volts: [f32; 2]| {
+        let mut watcher = Watcher::new(levels(), &Measuring::default(), 1000.0, 0);
+        let block = Block {
+            amps: vec![state.0; 9],
+            volts: vec![state.1; 9],
+            trigger: Vec::new(),
+        };
+        watcher.push(&block, 0..9);
+        let cell = Cell {
+            first: 9,
+            frames: 9,
+            amps: [amps, amps + 0.1, 0.0],
+            volts: [volts[0], volts[1], 0.0],
+        };
+        watcher.can_skip(&cell, recording)
+    };
+    let arc = |low: f32, high: f32| skips((80.0, 12.0), &two, 80.0, [low, high]);
+    assert!(arc(10.0, 14.0) && arc(-14.0, -10.0) && arc(5.2, 14.0));
+    assert!(!arc(4.0, 14.0) && !arc(-14.0, -4.0) && !arc(-10.0, 14.0) && !arc(5.0002, 14.0));
+    let touch = |low: f32, high: f32| skips((80.0, 1.0), &two, 80.0, [low, high]);
+    assert!(touch(1.0, 4.5) && touch(-4.5, 1.0));
+    assert!(!touch(1.0, 5.5) && !touch(-5.5, 1.0) && !touch(1.0, 4.9998));
+    let open = |low: f32, high: f32| skips((0.0, 70.0), &two, 0.0, [low, high]);
+    assert!(open(60.0, 80.0) && !open(10.0, 80.0));
+    let idle = |amps: f32| skips((0.0, 0.0), &two, amps, [0.0, 1.0]);
+    assert!(idle(0.2) && !idle(2.0));
+    // Without a voltage trace the current decides alone.
+    assert!(skips((0.0, 0.0), &one, 0.2, [0.0; 2]) && skips((80.0, 0.0), &one, 70.0, [0.0; 2]));
+}
+
+/// Of an arc of 5000 runs in 20 s those beyond its window and a second are dropped once, when there are 4096: 500 of these stay.
+#[test]
+fn many_runs_are_dropped_once_in_a_while() {
+    let amps = |k: usize| match k % 8 {
+        0..4 => 80.0,
+        _ => -80.0,
+    };
+    let found = watched(
+        20_000,
+        |k| if k < 20 { 0.0 } else { amps(k) },
+        |k| 0.2 * amps(k),
+    );
+    assert_eq!(found.len(), 1);
+    let kept = found[0].runs.len();
+    assert!((1300..1500).contains(&kept), "{kept}");
+}
