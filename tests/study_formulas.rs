@@ -138,3 +138,11 @@ fn the_interval_of_a_shift_in_large_samples_counts_from_both_ends() {
     near(found.lo.unwrap(), all[cut - 1]);
     near(found.hi.unwrap(), all[all.len() - cut]);
 }
+
+/// Ranks of one group, or of a group without values, tell no groups apart.
+#[test]
+fn one_group_and_an_empty_one_have_no_rank_test() {
+    assert_eq!(stats::kruskal_wallis(&[&[1.0, 2.0]]), None);
+    assert_eq!(stats::kruskal_wallis(&[&[1.0, 2.0], &[]]), None);
+    assert!(stats::kruskal_wallis(&[&[1.0, 2.0], &[3.0, 4.0]]).is_some());
+}
