@@ -15,8 +15,9 @@ pub struct Density {
     pub power: Vec<f64>,
 }
 
-/// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), 50 % overlap,
-/// mean removed from each, densities averaged. The same steps as `scipy.signal.welch` with its defaults.
+/// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), mean removed from
+/// each, densities averaged. The segments are spread evenly from the first sample to the last and overlap by half or more; where
+/// half it is, these are the steps of `scipy.signal.welch` with its defaults.
 pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
     let spectra = Spectra::of(trace, rate_hz, segment);
     Density {
@@ -68,8 +69,11 @@ impl<'a> Spectra<'a> {
     fn parts(&self) -> impl Iterator<Item = Vec<Complex<f64>>> {
         let n = self.window.len();
         let fft = transform(n, FftDirection::Forward);
-        let starts = (0..=self.trace.len().saturating_sub(n)).step_by((n - n / 2).max(1));
-        starts.map(move |from| {
+        // Where the last one begins, and in how many steps it is come to.
+        let last = self.trace.len().saturating_sub(n);
+        let steps = last.div_ceil((n - n / 2).max(1));
+        (0..=steps).map(move |k| {
+            let from = k * last / steps.max(1);
             let part = &self.trace[from..from + n];
             let mean = part.iter().sum::<f64>() / n as f64;
             let mut bins: Vec<Complex<f64>> = part

@@ -178,6 +178,18 @@ fn hum_is_told_apart_from_wander_and_current_wander_by_itself() {
     near(m.wander_a, 2.5, 0.05);
 }
 
+/// 0.5 V of 25 Hz in the last fifth of the window lie in the last of three segments, in the last 40 % of it, where sin⁴ has a
+/// quarter of its integral: 0.5²/2 · 1/4 · 1/3 V².
+#[test]
+fn wander_at_the_windows_end_is_measured() {
+    let volts = |t: f64| match steady(t).1 {
+        volts if (1.3..1.5).contains(&t) => volts + 0.5 * (TAU * 25.0 * t).sin(),
+        volts => volts,
+    };
+    let start = only(recording(2.5, |t| steady(t).0, volts), &Context::default());
+    near(start.measures.wander_v, 0.102, 0.01);
+}
+
 /// 100 A for 40 % of the time and 60 A between: 76 A in the mean.
 #[test]
 fn a_pulsed_current_is_measured_by_its_mean_over_a_period() {

@@ -33,8 +33,22 @@ def later(n):
 
 
 def cross(n, segment, bins):
-    _, p = signal.csd(series(n), later(n), RATE, nperseg=segment)
+    _, p = density(series(n), later(n), RATE, segment)
     return [[float(p[k].real), float(p[k].imag)] for k in bins]
+
+
+def density(a, b, fs, segment):
+    """Welch's average of the densities of segments that are spread evenly and overlap by half or more."""
+    last = len(a) - segment
+    steps = -(-last // (segment - segment // 2))
+    starts = [k * last // max(steps, 1) for k in range(steps + 1)]
+    parts = [signal.csd(a[s : s + segment], b[s : s + segment], fs, nperseg=segment) for s in starts]
+    return parts[0][0], np.mean([p for _, p in parts], axis=0)
+
+
+def welch(x, fs, segment):
+    f, p = density(x, x, fs, segment)
+    return f, p.real
 
 
 def current(n):
@@ -48,7 +62,7 @@ def volts(n):
 
 
 def band(x, fs):
-    f, p = signal.welch(x, fs, window="hann", nperseg=int(round(0.5 * fs)), detrend="constant")
+    f, p = welch(x, fs, int(round(0.5 * fs)))
     inside = (f >= BAND[0]) & (f <= BAND[1])
     df = f[1] - f[0]
     return float(np.sqrt(p[inside].sum() * df)), float(f[inside][np.argmax(p[inside])])
@@ -80,7 +94,7 @@ def residual(v, i, after):
 def compute():
     n = 3900
     plain = series(n)
-    f, p = signal.welch(plain, RATE, nperseg=2000)
+    f, p = welch(plain, RATE, 2000)
     after = np.arange(n) / RATE + 0.012
     rest = residual(volts(n), current(n), after)
     clean, hum = lines_out(rest, RATE, [50.0 * k for k in range(1, 9)])
@@ -91,7 +105,7 @@ def compute():
     return {
         "welch": {"bins": [1, 4, 20, 21, 66, 350], "power": [float(p[k]) for k in (1, 4, 20, 21, 66, 350)],
                   "rms": band(plain, RATE)[0], "strongest_hz": band(plain, RATE)[1]},
-        "welch_odd": {"power": [float(q) for q in signal.welch(odd, RATE, nperseg=701)[1][:6]]},
+        "welch_odd": {"power": [float(q) for q in welch(odd, RATE, 701)[1][:6]]},
         "cross": cross(n, 2000, (0, 1, 4, 20, 21, 66, 350)),
         "cross_short": cross(n, 64, (0, 1, 11, 31, 32)),
         "cross_odd": cross(n, 701, range(6)),
