@@ -40,8 +40,6 @@ pub(crate) struct Anatomy {
     pub process: Process,
     pub first: Option<f64>,
     pub lit: Option<f64>,
-    /// Begin of the unbroken conducting that contains `lit` (earlier than `lit` on a touch start).
-    pub strike: f64,
     pub out: Option<f64>,
     pub attempts: usize,
     /// Observation window: from `lit` to where it ends.
@@ -115,7 +113,6 @@ impl Group {
             process,
             first: chains.first().map(|c| c.on),
             lit: lit.map(|(_, on)| on),
-            strike: chains.get(lit.map_or(0, |(k, _)| k)).map_or(0.0, |c| c.on),
             out: if chains.is_empty() { None } else { ends },
             attempts: lit.map_or(chains.len(), |(k, _)| k + 1),
             dropouts: inside(&gaps),
@@ -405,7 +402,6 @@ mod tests {
             g.anatomy(&Measuring::default(), RATE)
         };
         assert_eq!((anatomy(false).out, anatomy(true).out), (Some(500.0), None));
-        assert_eq!(anatomy(false).strike, 20.0);
         let none = Group {
             open: Some(5.0),
             last_off: 5.0,

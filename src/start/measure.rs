@@ -24,8 +24,6 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
-/// It goes on until the arc is out, but at most this long after the window, s.
-const PICTURE_AFTER_S: f64 = 0.5;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -109,15 +107,8 @@ impl Bench<'_> {
         let (Some(lit), Some(window)) = (anatomy.lit, anatomy.window) else {
             return Ok(None);
         };
-        let rate = self.recording.rate_hz();
-        // A long touch before the arc is not read: the rise that matters is the last one.
-        let from = anatomy.strike.max(lit - self.measuring.observe_s * rate);
-        let shown = window.off + PICTURE_AFTER_S * rate;
-        let span = Span {
-            on: from,
-            off: window.off.max(group.last_off.min(shown)),
-        };
-        let trace = Trace::read(self.recording, &self.segment, span, MARGIN_S * rate)?;
+        let margin = MARGIN_S * self.recording.rate_hz();
+        let trace = Trace::read(self.recording, &self.segment, window, margin)?;
         let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
         if let Process::Ac { period } = anatomy.process {
             let sign = self.recording.electrode_negative_sign() as i8;
@@ -156,7 +147,7 @@ impl Bench<'_> {
         let rate = lit.trace.rate_hz;
         levels(&mut start.measures, lit, rate);
         interruptions(&mut start.measures, anatomy, lit, rate);
-        transition(start, anatomy, lit, rate);
+        transition(start, lit, rate);
         self.alternating(start, lit, rate);
         let settled = self.settle(start, anatomy, lit, rate);
         if let Some(settled) = settled {
@@ -364,8 +355,8 @@ fn interruptions(m: &mut Measures, anatomy: &Anatomy, lit: &Lit, rate: f64) {
     m.touches = (!lit.trace.volts.is_empty()).then_some(anatomy.touches.len() as f64);
 }
 
-fn transition(start: &mut Start, anatomy: &Anatomy, lit: &Lit, rate: f64) {
-    match onset(&lit.trace, anatomy, lit.window, lit.noise_a) {
+fn transition(start: &mut Start, lit: &Lit, rate: f64) {
+    match onset(&lit.trace, lit.window, lit.noise_a) {
         Onset::Rises {
             frames,
             overshoot_pct,

@@ -1,6 +1,5 @@
 //! Rise and overshoot of the current into the arc (IEEE Std 181 on the waveform at the strike; docs/measures.md).
 
-use super::anatomy::Anatomy;
 use super::robust;
 use super::trace::Trace;
 use super::tracker::Span;
@@ -36,20 +35,16 @@ pub(crate) enum Onset {
 
 /// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
 /// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms.
-pub(crate) fn onset(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Onset {
-    measured(trace, anatomy, window, noise).unwrap_or(Onset::Level)
+pub(crate) fn onset(trace: &Trace, window: Span, noise: f64) -> Onset {
+    measured(trace, window, noise).unwrap_or(Onset::Level)
 }
 
-fn measured(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Option<Onset> {
-    let begin = anatomy.strike.max(window.on);
-    let at = trace.range(Span {
-        on: begin,
-        off: window.off,
-    });
+fn measured(trace: &Trace, window: Span, noise: f64) -> Option<Onset> {
+    let at = trace.range(window);
     let sign = 1.0_f64.copysign(*trace.amps.get(at.start + 2)?);
     let before = Span {
-        on: begin - BEFORE_S * trace.rate_hz,
-        off: begin,
+        on: window.on - BEFORE_S * trace.rate_hz,
+        off: window.on,
     };
     let low = robust::median(
         &mut trace
@@ -87,35 +82,24 @@ fn measured(trace: &Trace, anatomy: &Anatomy, window: Span, noise: f64) -> Optio
 
 #[cfg(test)]
 mod tests {
-    use super::super::anatomy::Group;
-    use super::super::tracker::Run;
     use super::*;
 
     /// Frames a millisecond.
     const MS: f64 = 10.0;
 
-    /// What is seen of a current, given by the milliseconds, that flows from one instant on and is an arc from another.
-    fn seen(flows: f64, lit: f64, amps: impl Fn(f64) -> f64) -> Onset {
+    /// What is seen of a current, given by the milliseconds, that is an arc from 50 ms on.
+    fn seen(amps: impl Fn(f64) -> f64) -> Onset {
         let trace = Trace {
             rate_hz: 1e3 * MS,
             first: 50,
             amps: (50..2000).map(|n| amps(f64::from(n) / MS)).collect(),
             volts: Vec::new(),
         };
-        let span = |on: f64| Span {
-            on: on * MS,
+        let window = Span {
+            on: 50.0 * MS,
             off: 1500.0,
         };
-        let group = Group {
-            runs: vec![Run {
-                sign: 1,
-                span: span(flows),
-            }],
-            last_off: 1500.0,
-            ..Group::default()
-        };
-        let anatomy = group.anatomy(&Default::default(), trace.rate_hz);
-        onset(&trace, &anatomy, span(lit), 0.0)
+        onset(&trace, window, 0.0)
     }
 
     fn rises(onset: Onset) -> (f64, f64) {
@@ -141,7 +125,7 @@ mod tests {
                     _ => 100.0,
                 }
             };
-            let (rise, overshoot) = rises(seen(20.0, 50.0, amps));
+            let (rise, overshoot) = rises(seen(amps));
             assert!((rise - 8.0).abs() < 0.01, "{rise}");
             assert!(overshoot < 0.01, "{overshoot}");
         }
@@ -157,7 +141,7 @@ mod tests {
                 50.0..51.0 => 80.0 * (ms - 50.0),
                 _ => 80.0,
             };
-            rises(seen(50.0, 50.0, amps))
+            rises(seen(amps))
         };
         let (rise, overshoot) = spike_at(55.7);
         assert!((rise - 0.8).abs() < 0.01, "{rise}");
@@ -176,7 +160,7 @@ mod tests {
                 50.0..60.0 => 8.0 * (ms - 50.0),
                 _ => 80.0,
             };
-            rises(seen(50.0, 50.0, amps)).1
+            rises(seen(amps)).1
         };
         let (inside, after) = (bump_at(76.0), bump_at(84.0));
         assert!((inside - 10.0).abs() < 0.1, "{inside}");
@@ -192,16 +176,16 @@ mod tests {
             60.0..90.0 => 80.0,
             _ => -80.0,
         };
-        let (rise, _) = rises(seen(50.0, 50.0, amps));
+        let (rise, _) = rises(seen(amps));
         assert!((rise - 8.0).abs() < 0.01, "{rise}");
     }
 
     #[test]
     fn a_step_within_a_sample_is_too_fast_and_one_of_under_a_tenth_is_none() {
-        let step = |low: f64| seen(20.0, 50.0, move |ms| if ms < 50.0 { low } else { 100.0 });
+        let step = |low: f64| seen(move |ms| if ms < 50.0 { low } else { 100.0 });
         assert_eq!((step(0.0), step(89.5)), (Onset::TooFast, Onset::TooFast));
         assert_eq!((step(90.5), step(100.0)), (Onset::Level, Onset::Level));
         let later = |ms: f64| if ms < 60.0 { 10.0 } else { 100.0 };
-        assert_eq!(seen(20.0, 50.0, later), Onset::TooFast);
+        assert_eq!(seen(later), Onset::TooFast);
     }
 }
