@@ -332,3 +332,25 @@ pub(super) fn number(value: f64) -> String {
 fn percent(part: f64) -> String {
     number(100.0 * part)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_has_three_digits_that_count_and_no_decimals_for_show() {
+        let cases = [
+            (123.4, "123"),
+            (100.04, "100"),
+            (12.34, "12.3"),
+            (1.234, "1.23"),
+            (0.1234, "0.123"),
+            (2.0, "2"),
+            (-0.0001, "0"),
+            (-5.25, "−5.25"),
+        ];
+        for (value, text) in cases {
+            assert_eq!(number(value), text);
+        }
+    }
+}
