@@ -9,7 +9,7 @@ use super::frame::{Area, Drawn, LETTER, letters, svg};
 use super::palette::{INK, MUTED, RULE};
 use crate::prep::Length;
 
-const SIZE: (u32, u32) = (340, 132);
+const SIZE: (u32, u32) = (340, 150);
 
 /// Largest height and length of the drawing, px.
 const ROOM: (f64, f64) = (84.0, 300.0);
@@ -106,7 +106,7 @@ fn draw(root: &Area, shape: &Shape, upper: &[(f64, f64)]) -> Drawn {
             MUTED.rgb(),
         ))?;
     }
-    let foot = SIZE.1 as i32 - 12;
+    let foot = SIZE.1 as i32 - 30;
     let one = scale.round() as i32;
     root.draw(&PathElement::new(
         [
@@ -121,5 +121,6 @@ fn draw(root: &Area, shape: &Shape, upper: &[(f64, f64)]) -> Drawn {
     ))?;
     let letters = letters(LETTER - 1.0, INK, HPos::Left, VPos::Center);
     root.draw(&Text::new("1 mm", (26 + one, foot), letters.clone()))?;
-    root.draw(&Text::new(shape.in_words(), (84 + one, foot), letters))
+    // On a line of their own: a millimetre of a thin electrode is long.
+    root.draw(&Text::new(shape.in_words(), (20, foot + 20), letters))
 }
