@@ -81,11 +81,7 @@ pub(crate) fn current(
         None => (rate / (RATE_PER_BAND * to_hz)) as usize,
     }
     .max(1);
-    let mut means: Vec<f64> = trace
-        .amps_in(window)
-        .chunks_exact(block)
-        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
-        .collect();
+    let mut means = trace.mean_amps(window, block);
     let n = means.len() as f64;
     let (mid, mean) = (0.5 * (n - 1.0), means.iter().sum::<f64>() / n);
     let spread: f64 = (0..means.len()).map(|k| (k as f64 - mid).powi(2)).sum();

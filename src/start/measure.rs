@@ -38,7 +38,7 @@ pub(crate) struct Bench<'a> {
 /// The lit part of a start, read into memory.
 struct Lit {
     trace: Trace,
-    lit: f64,
+    /// From lit on.
     window: Span,
     halves: Vec<HalfCycle>,
     /// Half-waves inside the window, those beside a missing one too.
@@ -104,7 +104,7 @@ impl Bench<'_> {
     }
 
     fn lit(&self, group: &Group, anatomy: &Anatomy) -> Result<Option<Lit>> {
-        let (Some(lit), Some(window)) = (anatomy.lit, anatomy.window) else {
+        let Some(window) = anatomy.window else {
             return Ok(None);
         };
         let margin = MARGIN_S * self.recording.rate_hz();
@@ -128,7 +128,6 @@ impl Bench<'_> {
             noise_a: robust::noise(trace.amps_in(window)),
             noise_v: robust::noise(trace.volts_in(window)),
             trace,
-            lit,
             window,
             halves,
             waves,
@@ -158,7 +157,7 @@ impl Bench<'_> {
         self.wander(start, anatomy, lit, settled.unwrap_or(lit.window.off));
         self.uncertainty(start, anatomy, lit);
         if self.context.pictures {
-            let on = group.began().max(lit.lit - PICTURE_BEFORE_S * rate);
+            let on = group.began().max(lit.window.on - PICTURE_BEFORE_S * rate);
             let picture = self.picture(on, lit.window.off)?;
             let kept = start.picture.take().unwrap_or_default();
             start.picture = Some(Picture {
@@ -182,10 +181,10 @@ impl Bench<'_> {
             lit.noise_a,
         )?;
         if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
-            magnitude.follow_upslope(lit.lit, upslope * rate);
+            magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);
-        let settled = magnitude.settled(lit.lit, self.measuring, rate);
+        let settled = magnitude.settled(lit.window.on, self.measuring, rate);
         match settled {
             Some(frame) => {
                 let i = &mut start.instants;
@@ -338,8 +337,8 @@ fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
     let volts = lit.trace.volts_in(lit.window);
     m.run_v = robust::median_of_magnitudes(volts);
     let begin = Span {
-        on: lit.lit,
-        off: (lit.lit + LIT_S * rate).min(lit.window.off),
+        on: lit.window.on,
+        off: (lit.window.on + LIT_S * rate).min(lit.window.off),
     };
     let amps = lit.trace.amps_in(begin);
     let sum: f64 = amps.iter().map(|i| i.abs()).sum();

@@ -23,10 +23,7 @@ const PULSE_RATE_HZ: f64 = 10_000.0;
 pub(crate) fn of_window(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
     let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
     let inside = trace.range(window);
-    let mut magnitude: Vec<f64> = trace.amps[inside.clone()]
-        .chunks_exact(block)
-        .map(|c| c.iter().map(|i| i.abs()).sum::<f64>() / block as f64)
-        .collect();
+    let mut magnitude = trace.mean_amps(window, block);
     let mut out = vec![false; magnitude.len()];
     for dropout in dropouts {
         let hidden = trace.range(*dropout);

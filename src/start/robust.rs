@@ -25,15 +25,17 @@ pub(crate) fn range(values: &[f64]) -> (f64, f64) {
 /// The median; `None` of nothing. Reorders its input.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     let n = values.len();
-    if n == 0 {
-        return None;
+    (n > 0).then(|| between_places(values, (n - 1) / 2, n / 2))
+}
+
+/// The middle between the values at two places of the order, one place or neighbours.
+fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
+    let (below, &mut upper_value, _) = values.select_nth_unstable_by(upper, f64::total_cmp);
+    if lower == upper {
+        return upper_value;
     }
-    let (below, &mut upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
-    if n % 2 == 1 {
-        return Some(upper);
-    }
-    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    Some(0.5 * (lower + upper))
+    let lower_value = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    0.5 * (lower_value + upper_value)
 }
 
 /// The median of each value and `reach` neighbours to either side, as far as there are: spikes of up to `reach` values go,
@@ -119,15 +121,7 @@ fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     }
     let lower = ((n - 1) / 2).checked_sub(below)?;
     let upper = n / 2 - below;
-    if upper >= between.len() {
-        return None;
-    }
-    let (before, &mut upper_value, _) = between.select_nth_unstable_by(upper, f64::total_cmp);
-    if lower == upper {
-        return Some(upper_value);
-    }
-    let lower_value = before.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    Some(0.5 * (lower_value + upper_value))
+    (upper < between.len()).then(|| between_places(&mut between, lower, upper))
 }
 
 /// Second differences that noise is told from: the median of so many is sure to 1.3 %.

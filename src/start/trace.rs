@@ -53,6 +53,13 @@ impl Trace {
         &self.amps[self.range(span)]
     }
 
+    /// Mean magnitude of the current in each whole block of a span.
+    pub fn mean_amps(&self, span: Span, block: usize) -> Vec<f64> {
+        let blocks = self.amps_in(span).chunks_exact(block);
+        let mean = |block: &[f64]| block.iter().map(|i| i.abs()).sum::<f64>() / block.len() as f64;
+        blocks.map(mean).collect()
+    }
+
     pub fn volts_in(&self, span: Span) -> &[f64] {
         if self.volts.is_empty() {
             &[]

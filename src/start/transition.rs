@@ -8,45 +8,54 @@ const BINS: usize = 100;
 /// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
 const REFINE_SIGMA: f64 = 2.5;
 
-/// Counts of equal bins between the minimum and the maximum, and their centres:
-/// centre k (from 0) = min + (k + ½)·(max − min)/bins.
-fn histogram(values: &[f64], bins: usize) -> (Vec<usize>, impl Fn(usize) -> f64 + use<>) {
-    // Neighbours fall into the same bin; counted side by side they need not wait for each other.
-    let (low, high) = range(values);
-    let width = (high - low) / bins as f64;
-    let a_unit = if width > 0.0 { width.recip() } else { 0.0 };
-    let mut counts = vec![[0; LANES]; bins];
-    for piece in values.chunks(LANES) {
-        for (lane, x) in piece.iter().enumerate() {
-            counts[(((x - low) * a_unit) as usize).min(bins - 1)][lane] += 1;
-        }
-    }
-    let counts = counts.iter().map(|lanes| lanes.iter().sum()).collect();
-    (counts, move |k| low + (k as f64 + 0.5) * width)
+/// Counts of equal bins between the minimum and the maximum.
+pub(crate) struct Histogram {
+    low: f64,
+    width: f64,
+    counts: Vec<usize>,
 }
 
-/// Low and high state level: the centres of the fullest bins of the lower and the upper half of the range
-/// (IEEE Std 181, histogram mode method). `None` of nothing.
-pub(crate) fn state_levels(values: &[f64], bins: usize) -> Option<(f64, f64)> {
-    if values.is_empty() {
-        return None;
+impl Histogram {
+    /// `None` of nothing.
+    pub fn of(values: &[f64], bins: usize) -> Option<Histogram> {
+        if values.is_empty() {
+            return None;
+        }
+        // Neighbours fall into the same bin; counted side by side they need not wait for each other.
+        let (low, high) = range(values);
+        let width = (high - low) / bins as f64;
+        let a_unit = if width > 0.0 { width.recip() } else { 0.0 };
+        let mut counts = vec![[0; LANES]; bins];
+        for piece in values.chunks(LANES) {
+            for (lane, x) in piece.iter().enumerate() {
+                counts[(((x - low) * a_unit) as usize).min(bins - 1)][lane] += 1;
+            }
+        }
+        Some(Histogram {
+            low,
+            width,
+            counts: counts.iter().map(|lanes| lanes.iter().sum()).collect(),
+        })
     }
-    let (counts, centre) = histogram(values, bins);
-    let fullest =
-        |range: std::ops::Range<usize>| range.rev().max_by_key(|&k| counts[k]).unwrap_or(0);
-    Some((
-        centre(fullest(0..bins / 2)),
-        centre(fullest(bins / 2..bins)),
-    ))
+
+    /// Low and high state level: the centres of the fullest bins of the lower and the upper half of the range
+    /// (IEEE Std 181, histogram mode method); centre k (from 0) = min + (k + ½)·(max − min)/bins.
+    pub fn levels(&self) -> (f64, f64) {
+        let bins = self.counts.len();
+        let fullest = |range: std::ops::Range<usize>| {
+            let most = range.rev().max_by_key(|&k| self.counts[k]);
+            self.low + (most.unwrap_or(0) as f64 + 0.5) * self.width
+        };
+        (fullest(0..bins / 2), fullest(bins / 2..bins))
+    }
 }
 
 /// The high state level, refined so that the bin width does not show: the mean of the samples about the modal bin,
-/// moved until it stays. `noise` is the standard deviation of the values' white noise.
+/// moved until it stays; `None` of nothing. `noise` is the standard deviation of the values' white noise.
 pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
-    let (_, mode) = state_levels(values, BINS)?;
-    let (low, high) = range(values);
-    let reach = ((high - low) / BINS as f64).max(REFINE_SIGMA * noise);
-    let mut level = mode;
+    let histogram = Histogram::of(values, BINS)?;
+    let reach = histogram.width.max(REFINE_SIGMA * noise);
+    let (_, mut level) = histogram.levels();
     for _ in 0..50 {
         let next = mean_about(values, level, reach).unwrap_or(level);
         if (next - level).abs() <= 1e-9 * reach {

@@ -1,9 +1,7 @@
 //! IEEE Std 181 levels and transitions on waveforms whose values are known.
 
 use crate::start::robust::noise;
-use crate::start::transition::{
-    high_level, moving_mean, overshoot_pct, rise, settled, state_levels,
-};
+use crate::start::transition::{Histogram, high_level, moving_mean, overshoot_pct, rise, settled};
 
 /// Samples of a unit step response, from one second before the step, `rate` a second.
 fn step(response: impl Fn(f64) -> f64, rate: f64, seconds: f64) -> Vec<f64> {
@@ -106,6 +104,10 @@ fn second_order_steps_match_the_table_of_damping() {
             "zeta {zeta}: settle {seen} is not {settle}"
         );
     }
+}
+
+fn state_levels(values: &[f64], bins: usize) -> Option<(f64, f64)> {
+    Histogram::of(values, bins).map(|histogram| histogram.levels())
 }
 
 /// Source: worked example of the state-level function in the signal-processing documentation that cites IEEE Std 181-2003:
