@@ -6,29 +6,12 @@ use std::process::Command;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use study_support::{no_light, normal, start, starts};
+use study_support::{clean, no_light, normal, screened, start, starts};
 use tipstrike::flag::Flag;
 use tipstrike::prep::StartRow;
 use tipstrike::report::text::Look;
-use tipstrike::study::gather::Gathered;
 use tipstrike::study::plan::{from_pilot, from_spread, run_order, run_sheet};
-use tipstrike::study::{
-    Rule, SamplingOptions, ScreenOptions, Screening, Wear, mark_tip_off, screen, table, wear,
-};
-
-fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
-    let gathered = Gathered {
-        rows,
-        ..Gathered::default()
-    };
-    screen(&gathered, options).unwrap()
-}
-
-/// Thirty crisp starts with a little spread.
-fn clean() -> Vec<StartRow> {
-    let scores: Vec<f64> = (0..30).map(|i| 88.0 + f64::from(i * 7 % 5)).collect();
-    starts("A", &scores)
-}
+use tipstrike::study::{Rule, SamplingOptions, ScreenOptions, Wear, mark_tip_off, table, wear};
 
 #[test]
 fn a_clean_batch_passes_and_says_what_it_still_allows() {

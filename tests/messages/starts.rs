@@ -4,6 +4,14 @@ use super::{all_said, lacking, said};
 
 const HEAD: &str = "run,recording,start,prep,t_first_s,t_lit_s,lit";
 
+/// Each text as a table of a name, compared, gets its message.
+fn all_said_of(name: &str, cases: &[(String, &str)]) {
+    let wrong = cases.iter().filter_map(|(table, message)| {
+        lacking(table, &said(&[(name, table)], &["compare", name]), message)
+    });
+    all_said(wrong.collect());
+}
+
 #[test]
 fn of_a_table_of_starts() {
     let rows = |more: &str, cells: &[&str]| {
@@ -69,14 +77,7 @@ fn of_a_table_of_starts() {
             "line 3: the same start stands at line 2: it would be counted twice. Take one of the two away",
         ),
     ];
-    let wrong = cases.iter().filter_map(|(table, message)| {
-        lacking(
-            table,
-            &said(&[("starts.csv", table)], &["compare", "starts.csv"]),
-            message,
-        )
-    });
-    all_said(wrong.collect());
+    all_said_of("starts.csv", &cases);
 }
 
 #[test]
@@ -100,12 +101,5 @@ fn of_a_table_of_starts_in_json_lines() {
         ),
         (line(",\"prep\":\"B\""), "nothing"),
     ];
-    let wrong = cases.iter().filter_map(|(table, message)| {
-        lacking(
-            table,
-            &said(&[("starts.jsonl", table)], &["compare", "starts.jsonl"]),
-            message,
-        )
-    });
-    all_said(wrong.collect());
+    all_said_of("starts.jsonl", &cases);
 }

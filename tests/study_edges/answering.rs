@@ -4,7 +4,7 @@ use tipstrike::prep::{StartRow, Verdict};
 use tipstrike::study::{CompareOptions, PairVerdict, compare};
 
 use super::study_support::{start, starts};
-use super::{compared, compared_by};
+use super::{compared, compared_by, retries};
 
 #[test]
 fn the_answer_names_the_better_one_whichever_stands_first() {
@@ -39,20 +39,7 @@ fn the_answer_names_the_better_one_whichever_stands_first() {
 
 #[test]
 fn ranks_that_differ_at_one_median_are_told_without_a_size() {
-    let with = |prep: &str, twos: u32, k: u32| {
-        let mut row = start(prep, k + 1, 80.0);
-        row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
-        row
-    };
-    let rows: Vec<StartRow> = (0..80)
-        .map(|k| {
-            if k < 40 {
-                with("A", 0, k)
-            } else {
-                with("B", 14, k - 40)
-            }
-        })
-        .collect();
+    let rows = retries();
     let answer = compared_by(&rows, "prep", "attempts").answer;
     assert!(
         answer.starts_with(

@@ -4,8 +4,8 @@ use tipstrike::prep::StartRow;
 use tipstrike::start::Measures;
 use tipstrike::study::{Better, CompareOptions, PairVerdict, compare, targets_differ};
 
-use super::study_support::{no_light, start, starts};
-use super::{compared, compared_by, worn_job};
+use super::study_support::{no_light, starts};
+use super::{compared, compared_by, retries, worn_job};
 
 /// Ten of A (one rough, two without an arc), eight of B (one rough).
 #[test]
@@ -302,20 +302,7 @@ fn one_coupon_is_no_block_and_ties_at_no_shift_are_still_a_difference() {
     rows.iter_mut()
         .for_each(|row| row.coupon = Some("x".into()));
     assert_eq!(compared(&rows).pairs[0].blocks, 0);
-    let with = |prep: &str, twos: u32, k: u32| {
-        let mut row = start(prep, k + 1, 80.0);
-        row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
-        row
-    };
-    let rows: Vec<StartRow> = (0..80)
-        .map(|k| {
-            if k < 40 {
-                with("A", 0, k)
-            } else {
-                with("B", 14, k - 40)
-            }
-        })
-        .collect();
+    let rows = retries();
     let options = CompareOptions {
         measures: vec!["attempts".into()],
         margins: [("attempts".to_owned(), 0.5)].into(),

@@ -11,6 +11,7 @@ mod screening;
 mod study_support;
 mod wearing;
 
+use study_support::start;
 use tipstrike::prep::{Job, Process, Run, StartRow};
 use tipstrike::start::{Instants, Measures, Start};
 use tipstrike::study::gather::{Detail, Gathered};
@@ -70,4 +71,16 @@ fn compared_by(rows: &[StartRow], by: &str, measure: &str) -> Comparison {
         ..CompareOptions::default()
     };
     compare(rows, &options).unwrap()
+}
+
+/// Forty starts of A that light at once, and forty of B of which fourteen take two attempts.
+fn retries() -> Vec<StartRow> {
+    let of = |prep: &'static str, twos: u32| {
+        (0..40).map(move |k| {
+            let mut row = start(prep, k + 1, 80.0);
+            row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
+            row
+        })
+    };
+    of("A", 0).chain(of("B", 14)).collect()
 }

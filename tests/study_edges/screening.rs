@@ -6,26 +6,8 @@ use tipstrike::prep::{StartRow, Verdict};
 use tipstrike::study::gather::{Gathered, Source};
 use tipstrike::study::{Rule, ScreenOptions, Screening, screen};
 
-use super::study_support::{no_light, start, starts};
+use super::study_support::{clean, no_light, screened, start, starts};
 use super::worn_job;
-
-fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
-    let gathered = Gathered {
-        rows,
-        ..Gathered::default()
-    };
-    screen(&gathered, options).unwrap()
-}
-
-/// Thirty crisp starts with a little spread.
-fn clean() -> Vec<StartRow> {
-    starts(
-        "A",
-        &(0..30)
-            .map(|i| 88.0 + f64::from(i * 7 % 5))
-            .collect::<Vec<_>>(),
-    )
-}
 
 #[test]
 fn each_recording_has_its_line_the_empty_ones_last() {

@@ -5,7 +5,9 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use tipstrike::prep::{StartRow, Verdict};
 use tipstrike::start::{Instants, Measures};
+use tipstrike::study::gather::Gathered;
 use tipstrike::study::stats::normal_quantile;
+use tipstrike::study::{ScreenOptions, Screening, screen};
 
 /// A start that lit, with this score and the word that goes with it.
 pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
@@ -47,6 +49,21 @@ pub fn starts(prep: &str, scores: &[f64]) -> Vec<StartRow> {
         .zip(1..)
         .map(|(&score, number)| start(prep, number, score))
         .collect()
+}
+
+/// A batch of these starts, screened.
+pub fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
+    let gathered = Gathered {
+        rows,
+        ..Gathered::default()
+    };
+    screen(&gathered, options).unwrap()
+}
+
+/// Thirty crisp starts with a little spread.
+pub fn clean() -> Vec<StartRow> {
+    let scores: Vec<f64> = (0..30).map(|i| 88.0 + f64::from(i * 7 % 5)).collect();
+    starts("A", &scores)
 }
 
 /// A standard normal value.
