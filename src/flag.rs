@@ -65,8 +65,3 @@ pub struct Finding {
     /// What was seen, with numbers and units, one short sentence.
     pub seen: String,
 }
-
-/// A count with its noun: 1 start, 2 starts.
-pub(crate) fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
-}

@@ -7,13 +7,19 @@
 pub mod cli;
 pub mod demo;
 pub mod error;
+pub mod fit;
 pub mod flag;
+pub mod format;
 pub mod input;
+pub mod job;
+pub mod measure;
+pub mod measuring;
 pub mod output;
-pub mod prep;
 pub mod recording;
 pub mod report;
+pub mod score;
 pub mod start;
+pub mod stats;
 pub mod study;
 
 pub use error::{Error, Result};

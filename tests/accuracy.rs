@@ -10,8 +10,10 @@ use rayon::prelude::*;
 use tipstrike::demo::{
     Chance, ChannelModel, Kind, LoggerModel, Made, Scenario, TruthStart, simulate,
 };
+use tipstrike::job::{Context, Measuring};
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Measuring, Skew, Start, find, skew};
+use tipstrike::start::skew;
+use tipstrike::start::{Skew, Start, find};
 
 const PER_KIND: usize = 48;
 const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];

@@ -4,9 +4,9 @@ use std::path::Path;
 
 use serde_json::Value;
 use tipstrike::demo::shop;
-use tipstrike::prep::Job;
+use tipstrike::job::{Context, Job};
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Start, find};
+use tipstrike::start::{Start, find};
 
 #[test]
 fn the_samples_are_what_the_demo_writes() {

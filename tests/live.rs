@@ -4,9 +4,10 @@ use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
-use tipstrike::prep::{Job, StartRow};
-use tipstrike::study::gather::{Asking, gather, job_by_rules};
-use tipstrike::study::live::Follow;
+use tipstrike::job::Job;
+use tipstrike::measuring::gather::{GatherOptions, gather, job_by_rules};
+use tipstrike::measuring::live::Follow;
+use tipstrike::score::StartRow;
 
 fn sample(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -32,11 +33,11 @@ fn followed(job: &Job, bytes: &[u8], size: usize) -> Vec<StartRow> {
 
 fn measured(file: &Path) -> Vec<StartRow> {
     let rules = file.with_file_name("job.toml");
-    let asking = Asking {
+    let options = GatherOptions {
         job: Some(&rules),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    gather(&[file.to_path_buf()], &asking).unwrap().rows
+    gather(&[file.to_path_buf()], &options).unwrap().rows
 }
 
 /// The zero comes from the last seconds instead of from the whole, and a start is told before its arc is out; else all is the same.

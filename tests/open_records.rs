@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use tipstrike::recording::{Block, Logger, Recording};
-use tipstrike::start::{Context, Measuring, find};
+use tipstrike::job::{Context, Logger, Measuring};
+use tipstrike::recording::{Block, Recording};
+use tipstrike::start::find;
 
 fn record(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))

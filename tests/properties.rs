@@ -4,10 +4,12 @@ use std::fmt;
 use std::path::Path;
 
 use proptest::prelude::*;
-use tipstrike::prep::{StartRow, Verdict};
+use tipstrike::job::{Context, Measuring};
+use tipstrike::measure::Measures;
+use tipstrike::measuring::gather::{GatherOptions, StartSet, gather};
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Instants, Measures, Measuring, Start, find};
-use tipstrike::study::gather::{Asking, Gathered, gather};
+use tipstrike::score::{StartRow, Verdict};
+use tipstrike::start::{Instants, Start, find};
 use tipstrike::study::{CompareOptions, Rule, ScreenOptions, Screening, compare, screen};
 
 const RATE_HZ: f64 = 5000.0;
@@ -326,10 +328,10 @@ fn made(
 }
 
 fn screened(rows: Vec<StartRow>) -> Screening {
-    let gathered = Gathered {
+    let gathered = StartSet {
         details: vec![Default::default(); rows.len()],
         rows,
-        ..Gathered::default()
+        ..StartSet::default()
     };
     screen(&gathered, &ScreenOptions::default()).unwrap()
 }
@@ -349,7 +351,7 @@ fn by_limits(screening: &Screening) -> Vec<(String, u32, Rule)> {
 
 /// The rows of a job, the number of the run aside, and what comparing them tells.
 fn job_told(folder: &Path) -> (Vec<StartRow>, String) {
-    let mut rows = gather(&[folder.to_path_buf()], &Asking::default())
+    let mut rows = gather(&[folder.to_path_buf()], &GatherOptions::default())
         .unwrap()
         .rows;
     let told = compare(&rows, &CompareOptions::default()).unwrap();

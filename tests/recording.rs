@@ -1,8 +1,9 @@
 //! Recordings, from outside.
 
 use tipstrike::flag::Flag;
-use tipstrike::recording::{Block, Known, Logger, Recording, fit, inspect};
-use tipstrike::start::{Context, Measuring, find};
+use tipstrike::job::{Context, Logger, Measuring};
+use tipstrike::recording::{Block, Known, Recording, fit, inspect};
+use tipstrike::start::find;
 
 /// 80 A from 0.3 s to 0.7 s of one second, with a fixed pseudo-random noise of ±0.2 A.
 fn plain(rate_hz: f64) -> Recording {

@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use tipstrike::recording::{Block, Logger, Recording};
+use tipstrike::job::Logger;
+use tipstrike::recording::{Block, Recording};
 
 #[derive(Debug, Deserialize)]
 struct Expected {

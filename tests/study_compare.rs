@@ -1,14 +1,13 @@
 //! Comparisons of starts built by hand: verdicts, words, cautions, merged tables.
 
-mod study_support;
-
+use crate::study_support::{no_light, normal, start, starts};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use study_support::{no_light, normal, start, starts};
-use tipstrike::prep::StartRow;
-use tipstrike::report::text::Look;
-use tipstrike::study::gather::{Asking, gather};
-use tipstrike::study::{Better, CompareOptions, Comparison, PairVerdict, Which, compare, table};
+use tipstrike::measuring::gather::{GatherOptions, gather};
+use tipstrike::measuring::table;
+use tipstrike::report::text::TermStyle;
+use tipstrike::score::StartRow;
+use tipstrike::study::{Better, CompareOptions, Comparison, PairVerdict, Which, compare};
 
 fn by_score() -> CompareOptions {
     CompareOptions {
@@ -407,7 +406,7 @@ fn only_a_difference_between_loggers_has_their_gain_errors_in_it() {
 #[test]
 fn a_start_carries_the_calibration_it_was_measured_under() {
     let samples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let found = gather(&[samples], &Asking::default()).unwrap();
+    let found = gather(&[samples], &GatherOptions::default()).unwrap();
     assert_eq!(
         found.rows[0].sheet["logger"],
         "current 200 A at full scale ±0.5 %; voltage 120 V at full scale ±1 %; logger ±0.1 %"
@@ -441,7 +440,7 @@ fn while_striking_tells_to_go_on_or_to_stop() {
     let e = early.while_striking[0].rough_e;
     assert!((e * early.while_striking[0].rough_p - 1.0).abs() < 1e-12);
     assert!(early.pairs.is_empty() && early.rates.is_empty());
-    let text = tipstrike::report::text::comparison(&early, Look::plain(80));
+    let text = tipstrike::report::text::comparison(&early, TermStyle::plain(80));
     assert!(
         !text.contains("interval") && !text.contains("Fisher"),
         "{text}"
@@ -467,7 +466,7 @@ fn merged_tables_give_the_answer_of_one_measuring() {
     let folder = tempfile::tempdir().unwrap();
     let read = |names: &[&str]| {
         let paths: Vec<_> = names.iter().map(|name| folder.path().join(name)).collect();
-        compared(&gather(&paths, &Asking::default()).unwrap().rows)
+        compared(&gather(&paths, &GatherOptions::default()).unwrap().rows)
     };
     for (ending, write) in [
         (

@@ -7,7 +7,8 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use study_support::{normal, skewed, start};
-use tipstrike::study::stats::{self, BettingPairs, Blocks, RatesProcess, Series, Tail};
+use tipstrike::stats;
+use tipstrike::stats::{BettingPairs, Blocks, RatesProcess, Series, Tail};
 use tipstrike::study::{CompareOptions, PairVerdict, compare};
 
 fn values(rng: &mut ChaCha8Rng, n: usize, shift: f64) -> Vec<f64> {

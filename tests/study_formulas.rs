@@ -1,9 +1,10 @@
 //! Statistics against numbers worked out from the published formulas by hand or on their own code (Python 3.11).
 
-use tipstrike::study::plan::under_limit;
-use tipstrike::study::stats::{
-    self, BettingPairs, Blocks, RatesProcess, mann_kendall, normal_cdf, normal_quantile, pettitt,
+use tipstrike::stats;
+use tipstrike::stats::{
+    BettingPairs, Blocks, RatesProcess, mann_kendall, normal_cdf, normal_quantile, pettitt,
 };
+use tipstrike::study::plan::under_limit;
 
 fn near(seen: f64, expected: f64) {
     let off = (seen - expected).abs();

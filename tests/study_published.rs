@@ -1,7 +1,8 @@
 //! The statistics against published worked examples, each named with its source.
 
 use approx::assert_abs_diff_eq;
-use tipstrike::study::stats::{self, Blocks, Interval, Plan, Series, Tail};
+use tipstrike::stats;
+use tipstrike::stats::{Blocks, Interval, Plan, Series, Tail};
 
 /// Both ends of an interval within a tolerance.
 #[track_caller]

@@ -2,7 +2,8 @@
 //! samples included (tests/reference/stats.py).
 
 use serde_json::Value;
-use tipstrike::study::stats::{self, Blocks, Tail};
+use tipstrike::stats;
+use tipstrike::stats::{Blocks, Tail};
 
 /// Largest relative difference allowed.
 const CLOSE: f64 = 1e-9;

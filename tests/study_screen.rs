@@ -1,17 +1,16 @@
 //! Screening, wear and plans on starts built by hand; exit codes of the program.
 
-mod study_support;
-
 use std::process::Command;
 
+use crate::study_support::{clean, no_light, normal, screened, start, starts};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use study_support::{clean, no_light, normal, screened, start, starts};
 use tipstrike::flag::Flag;
-use tipstrike::prep::StartRow;
-use tipstrike::report::text::Look;
+use tipstrike::measuring::table;
+use tipstrike::report::text::TermStyle;
+use tipstrike::score::StartRow;
 use tipstrike::study::plan::{from_pilot, from_spread, run_order, run_sheet};
-use tipstrike::study::{Rule, SamplingOptions, ScreenOptions, Wear, mark_tip_off, table, wear};
+use tipstrike::study::{Rule, SamplingOptions, ScreenOptions, Wear, mark_tip_off, wear};
 
 #[test]
 fn a_clean_batch_passes_and_says_what_it_still_allows() {
@@ -55,7 +54,7 @@ fn a_rough_start_says_why_and_flags_reach_the_screening() {
         "rough: 2 dropouts, 4 attempts, score under 50"
     );
     assert_eq!(found.flags.len(), 1);
-    let text = tipstrike::report::text::screening(&found, Look::plain(80));
+    let text = tipstrike::report::text::screening(&found, TermStyle::plain(80));
     assert!(text.contains("balance_off, 1 start: "), "{text}");
     assert!(text.contains("4 attempts"), "{text}");
 }
@@ -284,7 +283,7 @@ fn the_planned_sheet_is_a_run_sheet_that_a_job_reads() {
     );
     let path = folder.path().join("job.toml");
     std::fs::write(&path, job).unwrap();
-    let job = tipstrike::prep::Job::read(&path).unwrap();
+    let job = tipstrike::job::Job::read(&path).unwrap();
     assert_eq!(job.runs.len(), runs.len());
     assert_eq!(job.runs[0].file, "run01.wav");
 }
@@ -343,7 +342,7 @@ fn the_moving_average_has_a_third_of_the_width_of_single_starts() {
 fn a_rough_start_says_by_which_rules_it_is_rough() {
     let rough = |dropouts: f64, attempts: f64, score: f64| {
         let mut row = start("A", 31, score);
-        row.verdict = Some(tipstrike::prep::Verdict::Rough);
+        row.verdict = Some(tipstrike::score::Verdict::Rough);
         row.measures.dropouts = Some(dropouts);
         row.measures.attempts = Some(attempts);
         let mut rows = clean();

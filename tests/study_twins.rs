@@ -1,7 +1,8 @@
 //! The fast routines against slow and obvious twins.
 
 use proptest::prelude::*;
-use tipstrike::study::stats::{self, Blocks};
+use tipstrike::stats;
+use tipstrike::stats::Blocks;
 
 /// Values with many ties.
 fn sample() -> impl Strategy<Value = Vec<f64>> {

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use serde_json::Value;
 use tipstrike::demo::shop;
-use tipstrike::prep::StartRow;
-use tipstrike::study::gather::{Asking, gather};
+use tipstrike::measuring::gather::{GatherOptions, gather};
+use tipstrike::score::StartRow;
 
 fn truths(job: &Path) -> Vec<(String, Vec<Value>)> {
     let text = std::fs::read_to_string(job.join("truth.json")).unwrap();
@@ -56,7 +56,7 @@ fn off(row: &StartRow, truth: &Value) -> Vec<String> {
 }
 
 fn measured_as_made(job: &Path) {
-    let gathered = gather(&[job.to_path_buf()], &Asking::default()).unwrap();
+    let gathered = gather(&[job.to_path_buf()], &GatherOptions::default()).unwrap();
     assert!(gathered.not_read.is_empty(), "{:?}", gathered.not_read);
     let mut misses = Vec::new();
     for (file, starts) in truths(job) {

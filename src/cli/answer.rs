@@ -4,17 +4,17 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::{Outcome, terminal};
+use crate::cli::{Outcome, terminal};
 use crate::error::{Error, Result};
-use crate::prep::{JOB_FILE, SHEET_FILE};
+use crate::job::{JOB_FILE, SHEET_FILE};
+use crate::measuring::gather::StartSet;
 use crate::report::text;
-use crate::study::gather::Gathered;
 
 /// Recordings whose health is told one by one.
 const TOLD: usize = 8;
 
 /// Names each recording that has findings on stderr, with its flags; what they mean, `inspect` says.
-pub fn tell_health(gathered: &Gathered, quiet: bool) {
+pub fn tell_health(gathered: &StartSet, quiet: bool) {
     if quiet {
         return;
     }
@@ -41,7 +41,7 @@ pub fn tell_health(gathered: &Gathered, quiet: bool) {
 }
 
 /// Says on stderr which recordings, or parts of them, hold no start.
-pub fn tell_empty(gathered: &Gathered) {
+pub fn tell_empty(gathered: &StartSet) {
     for said in gathered.empty.iter().take(TOLD) {
         terminal::say(said);
     }
@@ -72,7 +72,7 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
 /// An output that is an input, a recording, a job file or its run sheet.
 pub fn spare_inputs(
     inputs: &[PathBuf],
-    gathered: &Gathered,
+    gathered: &StartSet,
     outputs: &[Option<&Path>],
 ) -> Result<()> {
     let folders = gathered.jobs.iter().map(|of| &of.job.folder);

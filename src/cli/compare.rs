@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use super::{Outcome, answer, progress, terminal};
+use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
+use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::gather::Asking;
 use crate::study::{Better, CompareOptions, Which, compare, targets_differ};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
@@ -18,7 +18,7 @@ Examples:
 
 The first measure answers the question. \"No difference\" is only said where the interval of the
 difference lies inside the margin worth having (docs/statistics.md).")]
-pub struct Args {
+pub struct CompareArgs {
     /// Job files or their folders, starts tables, or folders of recordings
     #[arg(required = true, value_name = "JOB|TABLE")]
     inputs: Vec<PathBuf>,
@@ -55,8 +55,8 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
-pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
-    let gathered = progress::gather(&args.inputs, &Asking::default(), quiet)?;
+pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
+    let gathered = progress::gather(&args.inputs, &GatherOptions::default(), quiet)?;
     answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
     if gathered.rows.is_empty() {
         answer::tell_not_read(&gathered.not_read);
@@ -103,7 +103,7 @@ fn side(text: &str) -> Result<(String, Better), String> {
     }
 }
 
-impl Args {
+impl CompareArgs {
     fn options(&self) -> CompareOptions {
         let standard = CompareOptions::default();
         CompareOptions {

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, terminal};
+use crate::cli::{Outcome, terminal};
 use crate::demo::shop;
 use crate::error::{Error, Result};
 use crate::output;
@@ -13,7 +13,7 @@ use crate::report::text::plain;
 #[command(after_help = "Example:
   tipstrike demo try
   tipstrike compare try/job.toml --by prep")]
-pub struct Args {
+pub struct DemoArgs {
     /// Folder to write into: a new or an empty one.
     folder: PathBuf,
 }
@@ -22,7 +22,7 @@ pub struct Args {
 ///
 /// # Errors
 /// A folder that holds something already; what the system refuses.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: DemoArgs) -> Result<Outcome> {
     let folder = &args.folder;
     must_be_empty(folder)?;
     let files = shop::everything();

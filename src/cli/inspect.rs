@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::{Outcome, answer, terminal};
+use crate::cli::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
-use crate::prep::{JOB_FILE, Job};
-use crate::recording::{self, Fitted, Inspection, Known, Logger};
+use crate::job::{JOB_FILE, Job, Logger};
+use crate::recording;
+use crate::recording::{Fitted, Inspection, Known};
 use crate::report::png::png;
 use crate::report::{figure, text};
 
@@ -22,7 +23,7 @@ Examples:
 
 Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the power off,
 through isolated and fused inputs rated for it. What each finding means: docs/recordings.md.")]
-pub struct Args {
+pub struct InspectArgs {
     /// Recordings, WAV or tables of text
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
@@ -52,7 +53,7 @@ struct Entry {
 ///
 /// # Errors
 /// A job file that cannot be used, an output that cannot be written, or not one recording that can be read.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: InspectArgs) -> Result<Outcome> {
     let logger = match &args.job {
         Some(job) => Job::read_rules(job)?.logger,
         None => Logger::default(),
@@ -102,7 +103,7 @@ pub fn run(args: Args) -> Result<Outcome> {
     Ok(answer::tell_not_read(&not_read))
 }
 
-impl Args {
+impl InspectArgs {
     /// Every file that is read.
     fn read(&self) -> Vec<PathBuf> {
         let jobs = self

@@ -5,13 +5,13 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::{Outcome, terminal};
+use crate::cli::{Outcome, terminal};
 use crate::error::{Error, Result};
-use crate::prep::StartRow;
+use crate::measuring::gather::job_by_rules;
+use crate::measuring::live::Follow;
+use crate::measuring::table;
 use crate::report::text;
-use crate::study::gather::job_by_rules;
-use crate::study::live::Follow;
-use crate::study::table;
+use crate::score::StartRow;
 
 /// Bytes that are taken at a time.
 const PIECE: usize = 1 << 16;
@@ -20,7 +20,7 @@ const WAIT: Duration = Duration::from_millis(50);
 
 /// How starts are written down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub enum LiveForm {
     /// For people.
     Text,
     /// Rows of the starts table as CSV.
@@ -41,7 +41,7 @@ pub struct Asked<'a> {
     /// Prep of the recording.
     pub prep: Option<&'a str>,
     /// How starts are written down.
-    pub form: Form,
+    pub form: LiveForm,
 }
 
 /// Runs the verb until nothing follows.
@@ -92,7 +92,7 @@ fn growing(path: &Path) -> Result<File> {
 
 /// Writes starts as they come, each at once.
 struct Teller {
-    form: Form,
+    form: LiveForm,
     begun: bool,
 }
 
@@ -118,8 +118,8 @@ impl Teller {
     fn written(&self, row: &StartRow, first: bool) -> io::Result<Vec<u8>> {
         let mut written = Vec::new();
         match self.form {
-            Form::JsonLines => table::write_jsonl(std::slice::from_ref(row), &mut written)?,
-            Form::Csv => {
+            LiveForm::JsonLines => table::write_jsonl(std::slice::from_ref(row), &mut written)?,
+            LiveForm::Csv => {
                 table::write_csv(std::slice::from_ref(row), &mut written)?;
                 if !first {
                     let head = written
@@ -129,7 +129,7 @@ impl Teller {
                     written.drain(..head);
                 }
             }
-            Form::Text => {
+            LiveForm::Text => {
                 if first {
                     written.extend(text::live_head().bytes());
                 }

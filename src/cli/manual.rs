@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use clap::{CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
-use super::{Cli, Outcome, terminal};
+use crate::cli::{Cli, Outcome, terminal};
 use crate::error::{Error, Result};
 use crate::output;
 use crate::report::text::plain;
@@ -19,7 +19,7 @@ use crate::report::text::plain;
   tipstrike manual help
   man -l help/tipstrike-compare.1
   source help/tipstrike.bash")]
-pub struct Args {
+pub struct ManualArgs {
     /// Folder to write into
     folder: PathBuf,
 }
@@ -28,7 +28,7 @@ pub struct Args {
 ///
 /// # Errors
 /// What the system refuses.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: ManualArgs) -> Result<Outcome> {
     let folder = &args.folder;
     fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (name, bytes) in pages().map_err(|e| Error::io(folder, "write", e))? {

@@ -2,16 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, live, progress, terminal};
+use crate::cli::{Outcome, answer, live, progress, terminal};
 use crate::error::{Error, Result};
+use crate::measuring::gather::{GatherOptions, StartSet};
+use crate::measuring::table;
 use crate::output;
-use crate::prep::{Score, StartRow, explain};
-use crate::report::figure;
 use crate::report::png::png;
-use crate::report::text::{self, Sketch};
-use crate::start::Picture;
-use crate::study::gather::{Asking, Gathered};
-use crate::study::table;
+use crate::report::text::Sketch;
+use crate::report::{figure, text};
+use crate::score::{Score, StartRow, explain};
+use crate::start::Preview;
 
 /// Find and measure every arc start of a job or of recordings, and score it against its prep.
 #[derive(Debug, clap::Args)]
@@ -24,7 +24,7 @@ Examples:
   tipstrike measure --follow shift.wav --job job.toml
 
 Every measure is defined in docs/measures.md. A score is a comparison aid: it accepts no weld.")]
-pub struct Args {
+pub struct MeasureArgs {
     /// Job files or their folders, folders of recordings, or recordings (WAV, CSV); - for a recording that comes in on stdin
     #[arg(required = true, value_name = "JOB|FILE")]
     inputs: Vec<PathBuf>,
@@ -61,11 +61,11 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a row that is not there, an output that cannot be written.
-pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
         return live::run(&args.live()?);
     }
-    let gathered = progress::gather(&args.inputs, &args.asking(), quiet)?;
+    let gathered = progress::gather(&args.inputs, &args.options(), quiet)?;
     let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
     answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
     spare_other_files(&outputs)?;
@@ -103,7 +103,7 @@ fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
     Ok(())
 }
 
-impl Args {
+impl MeasureArgs {
     /// What is asked of a recording that is still being made.
     fn live(&self) -> Result<live::Asked<'_>> {
         let [input] = &self.inputs[..] else {
@@ -117,9 +117,9 @@ impl Args {
             return Err(Error::input("measure -", problem).hint("Save it to a file first"));
         }
         let form = match (&self.csv, &self.jsonl) {
-            (None, None) => live::Form::Text,
-            (Some(path), None) if path == Path::new("-") => live::Form::Csv,
-            (None, Some(path)) if path == Path::new("-") => live::Form::JsonLines,
+            (None, None) => live::LiveForm::Text,
+            (Some(path), None) if path == Path::new("-") => live::LiveForm::Csv,
+            (None, Some(path)) if path == Path::new("-") => live::LiveForm::JsonLines,
             _ => {
                 let problem = "starts that are told one by one go to stdout";
                 return Err(Error::input("measure", problem)
@@ -135,12 +135,12 @@ impl Args {
         })
     }
 
-    fn asking(&self) -> Asking<'_> {
-        Asking {
-            pictures: self.figure.is_some() || self.show.is_some(),
+    fn options(&self) -> GatherOptions<'_> {
+        GatherOptions {
+            previews: self.figure.is_some() || self.show.is_some(),
             job: self.job.as_deref(),
             prep: self.prep.as_deref(),
-            ..Asking::default()
+            ..GatherOptions::default()
         }
     }
 
@@ -149,7 +149,7 @@ impl Args {
     }
 
     /// What the terminal is shown: one row explained or sketched, else the table.
-    fn text(&self, gathered: &Gathered) -> Result<String> {
+    fn text(&self, gathered: &StartSet) -> Result<String> {
         let mut text = String::new();
         if let Some(number) = self.why {
             let k = row_index(gathered, number, "--why")?;
@@ -159,7 +159,7 @@ impl Args {
         }
         if let Some(number) = self.show {
             let k = row_index(gathered, number, "--show")?;
-            text += &shown(&gathered.rows[k], gathered.details[k].picture.as_ref());
+            text += &shown(&gathered.rows[k], gathered.details[k].preview.as_ref());
         }
         if self.why.is_none() && self.show.is_none() {
             let look = terminal::look();
@@ -189,12 +189,12 @@ fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
     }
 }
 
-fn scored(gathered: &Gathered) -> impl Iterator<Item = (&StartRow, &Score)> {
+fn scored(gathered: &StartSet) -> impl Iterator<Item = (&StartRow, &Score)> {
     let both = gathered.rows.iter().zip(&gathered.details);
     both.filter_map(|(row, detail)| Some((row, detail.score.as_ref()?)))
 }
 
-fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> {
+fn row_index(gathered: &StartSet, number: usize, option: &str) -> Result<usize> {
     let rows = gathered.rows.len();
     match number {
         n if (1..=rows).contains(&n) => Ok(n - 1),
@@ -205,11 +205,11 @@ fn row_index(gathered: &Gathered, number: usize, option: &str) -> Result<usize> 
     }
 }
 
-fn draw_all(folder: &Path, gathered: &Gathered, as_png: bool) -> Result<()> {
+fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
     if gathered
         .details
         .iter()
-        .all(|detail| detail.picture.is_none())
+        .all(|detail| detail.preview.is_none())
     {
         let problem = match gathered.rows.is_empty() {
             true => "there is no start to draw",
@@ -220,14 +220,14 @@ fn draw_all(folder: &Path, gathered: &Gathered, as_png: bool) -> Result<()> {
     }
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
-        let Some(picture) = &detail.picture else {
+        let Some(preview) = &detail.preview else {
             continue;
         };
         let name = format!("run{:03}-start{:03}", row.run, row.start);
-        draw(folder, &name, &figure::start(row, picture), as_png)?;
+        draw(folder, &name, &figure::start(row, preview), as_png)?;
         for (what, svg) in [
-            ("cloud", figure::cloud(picture)),
-            ("spectrum", figure::spectrum(picture)),
+            ("cloud", figure::scatter(preview)),
+            ("spectrum", figure::spectrum(preview)),
         ] {
             if let Some(svg) = svg {
                 draw(folder, &format!("{name}-{what}"), &svg, as_png)?;
@@ -247,8 +247,8 @@ fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
 }
 
 /// Current and voltage of one start with its instants named.
-fn shown(row: &StartRow, picture: Option<&Picture>) -> String {
-    let Some(picture) = picture else {
+fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
+    let Some(preview) = preview else {
         return "A starts table holds no traces: measure the recordings to see them.\n".to_owned();
     };
     const ROWS: usize = 8;
@@ -264,26 +264,26 @@ fn shown(row: &StartRow, picture: Option<&Picture>) -> String {
     .filter_map(|(at, name)| Some((at?, name)))
     .collect();
     let sketch = |label: &str, columns: &[[f32; 2]]| {
-        let to_s = picture.from_s + picture.step_s * columns.len() as f64;
+        let to_s = preview.from_s + preview.step_s * columns.len() as f64;
         let trace = Sketch {
             label,
             columns,
-            from_s: picture.from_s,
+            from_s: preview.from_s,
             to_s,
             marks: &marks,
         };
         text::sketch(&trace, terminal::look().width, ROWS)
     };
     let mut out = format!("Start {} of {}\n", row.start, text::plain(&row.recording));
-    out += &sketch("current, A", &picture.amps);
-    if !picture.volts.is_empty() {
-        out += &sketch("voltage, V", &picture.volts);
+    out += &sketch("current, A", &preview.amps);
+    if !preview.volts.is_empty() {
+        out += &sketch("voltage, V", &preview.volts);
     }
     out
 }
 
 /// Health of the recordings, on stderr.
-fn tell_findings(gathered: &Gathered) {
+fn tell_findings(gathered: &StartSet) {
     answer::tell_empty(gathered);
     for source in &gathered.sources {
         for finding in &source.findings {

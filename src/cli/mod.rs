@@ -47,15 +47,15 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Verb {
-    Inspect(inspect::Args),
-    Prep(prep::Args),
-    Measure(measure::Args),
-    Report(report::Args),
-    Demo(demo::Args),
-    Compare(compare::Args),
-    Screen(screen::Args),
-    Plan(plan::Args),
-    Manual(manual::Args),
+    Inspect(inspect::InspectArgs),
+    Prep(prep::PrepArgs),
+    Measure(measure::MeasureArgs),
+    Report(report::ReportArgs),
+    Demo(demo::DemoArgs),
+    Compare(compare::CompareArgs),
+    Screen(screen::ScreenArgs),
+    Plan(plan::PlanArgs),
+    Manual(manual::ManualArgs),
 }
 
 /// Parses the command line, runs the verb, prints an error, gives the exit code.

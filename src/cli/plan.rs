@@ -2,11 +2,13 @@
 
 use std::path::PathBuf;
 
-use super::{Outcome, answer, terminal};
+use crate::cli::{Outcome, answer, terminal};
 use crate::error::{Error, Result};
+use crate::measuring::gather;
+use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::gather::{self, Asking};
-use crate::study::plan::{self, StartsNeeded};
+use crate::study::plan;
+use crate::study::plan::StartsNeeded;
 
 /// Plan how many starts a comparison or an acceptance needs, and a mixed order to strike them in.
 #[derive(Debug, clap::Args)]
@@ -19,7 +21,7 @@ Examples:
 
 The order is drawn anew in every block of all preps on one coupon, so that heat, hand and coupon
 favour none of them; the same seed gives the same order.")]
-pub struct Args {
+pub struct PlanArgs {
     /// Starts table or job of a pilot, whose spread tells how many starts it takes
     #[arg(long, value_name = "JOB|TABLE", requires = "see")]
     pilot: Option<PathBuf>,
@@ -84,7 +86,7 @@ pub struct Args {
 ///
 /// # Errors
 /// A question that is not asked whole, a pilot that cannot be used, a sheet that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: PlanArgs) -> Result<Outcome> {
     let needed = args.needed()?;
     let look = terminal::look();
     let says = needed.iter().map(|n| text::wrapped(&n.says, look));
@@ -103,7 +105,7 @@ pub fn run(args: Args) -> Result<Outcome> {
 }
 
 /// Draws the order, writes it where asked, and tells it.
-fn order(args: &Args, needed: &[StartsNeeded]) -> Result<String> {
+fn order(args: &PlanArgs, needed: &[StartsNeeded]) -> Result<String> {
     let planned = needed.iter().map(|n| n.each).max();
     let each = args.starts.or(planned).ok_or_else(|| {
         Error::input("--starts", "not given, and no question says how many")
@@ -127,12 +129,12 @@ fn order(args: &Args, needed: &[StartsNeeded]) -> Result<String> {
     ))
 }
 
-impl Args {
+impl PlanArgs {
     /// An answer to each question asked.
     fn needed(&self) -> Result<Vec<StartsNeeded>> {
         let mut needed = Vec::new();
         if let (Some(path), Some(see)) = (&self.pilot, self.see) {
-            let pilot = gather::gather(std::slice::from_ref(path), &Asking::default())?;
+            let pilot = gather::gather(std::slice::from_ref(path), &GatherOptions::default())?;
             answer::tell_not_read(&pilot.not_read);
             needed.push(plan::from_pilot(
                 &pilot.rows,

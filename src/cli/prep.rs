@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use super::{Outcome, answer, terminal};
+use crate::cli::{Outcome, answer, terminal};
 use crate::error::Result;
-use crate::prep::{FitFinding, JOB_FILE, Job, SHEET_FILE, fit};
+use crate::fit::{FitFinding, fit};
+use crate::job::{JOB_FILE, Job, SHEET_FILE};
 use crate::report::text;
 
 /// Check the prep sheet against the tables and common practice, before anything is welded
@@ -18,7 +19,7 @@ Examples:
 
 The recordings need not be there yet. Whatever is found, the exit code is 0; only a job file or a run
 sheet that cannot be used ends with 2. What the tables say, and where they disagree: docs/electrodes.md.")]
-pub struct Args {
+pub struct PrepArgs {
     /// Job file or its folder
     #[arg(value_name = "JOB")]
     job: PathBuf,
@@ -39,7 +40,7 @@ struct Answer<'a> {
 ///
 /// # Errors
 /// A job file or run sheet that cannot be used, an output that cannot be written.
-pub fn run(args: Args) -> Result<Outcome> {
+pub fn run(args: PrepArgs) -> Result<Outcome> {
     let job = Job::read(&args.job)?;
     let read = [
         args.job.clone(),

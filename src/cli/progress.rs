@@ -7,7 +7,8 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::error::Result;
-use crate::study::gather::{self, Asking, Gathered};
+use crate::measuring::gather;
+use crate::measuring::gather::{GatherOptions, StartSet};
 
 /// What is shown: done of how many, rate, time left.
 const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
@@ -16,7 +17,7 @@ const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
 ///
 /// # Errors
 /// What gathering gives.
-pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>, quiet: bool) -> Result<Gathered> {
+pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>, quiet: bool) -> Result<StartSet> {
     let bar = ProgressBar::with_draw_target(Some(0), target(quiet));
     let style = ProgressStyle::with_template(SHOWN).expect("the template is well-formed");
     bar.set_style(style.progress_chars("━╸ "));
@@ -27,9 +28,9 @@ pub fn gather(inputs: &[PathBuf], asking: &Asking<'_>, quiet: bool) -> Result<Ga
     };
     let gathered = gather::gather(
         inputs,
-        &Asking {
+        &GatherOptions {
             progress: Some(&tell),
-            ..*asking
+            ..*options
         },
     );
     bar.finish_and_clear();

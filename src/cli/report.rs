@@ -2,12 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, progress, terminal};
+use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::Result;
-use crate::prep::JobInfo;
+use crate::job::{JobInfo, Measuring};
+use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::report::page::{PageInput, page};
-use crate::start::Measuring;
-use crate::study::gather::{Asking, Gathered, JobRows};
 use crate::study::{
     CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
     targets_differ,
@@ -23,7 +22,7 @@ Examples:
   tipstrike report lid-17.wav --job job.toml --prep A -o lid-17.html --for part
 
 A page made from a starts table has no pictures of the traces: they are in the recordings only.")]
-pub struct Args {
+pub struct ReportArgs {
     /// Job files or their folders, starts tables, or folders of recordings
     #[arg(required = true, value_name = "JOB|TABLE")]
     inputs: Vec<PathBuf>,
@@ -64,14 +63,14 @@ enum Purpose {
 ///
 /// # Errors
 /// Inputs that cannot be used, a page that cannot be written.
-pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
-    let asking = Asking {
-        pictures: true,
+pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
+    let options = GatherOptions {
+        previews: true,
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    let mut gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let read: Vec<PathBuf> = args.inputs.iter().chain(&args.job).cloned().collect();
     answer::spare_inputs(&read, &gathered, &[Some(args.output.as_path())])?;
     let comparison = match args.purpose {
@@ -132,7 +131,7 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
 }
 
 /// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.
-fn screening(gathered: &Gathered, args: &Args) -> Result<Screening> {
+fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     let mut options = ScreenOptions::default();
     if args.purpose == Purpose::Batch {
         options.by.clone_from(&args.by);
@@ -141,7 +140,7 @@ fn screening(gathered: &Gathered, args: &Args) -> Result<Screening> {
 }
 
 /// The comparison; `None` where there is nothing to compare with.
-fn comparison(gathered: &Gathered, by: &str) -> Result<Option<Comparison>> {
+fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     let mut groups: Vec<_> = gathered
         .rows
         .iter()
@@ -163,7 +162,7 @@ fn comparison(gathered: &Gathered, by: &str) -> Result<Option<Comparison>> {
 }
 
 /// SHA-256 of the recordings, and of the inputs that are files themselves.
-fn hashes(inputs: &[PathBuf], gathered: &Gathered) -> Result<Vec<(String, String)>> {
+fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String)>> {
     let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
         let name = path
             .file_name()

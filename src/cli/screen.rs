@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, answer, progress, terminal};
+use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
+use crate::measuring::cache::{Cache, Identity};
+use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::cache::{Cache, Identity};
-use crate::study::gather::Asking;
 use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
@@ -21,7 +21,7 @@ Examples:
 A batch passes where no start is rough, fails to light or is past the poor end of a target, and no
 chart goes out on the bad side. Exit code 1: limits exceeded; 3: clean, but some recordings could not
 be read. A clean batch accepts no weld.")]
-pub struct Args {
+pub struct ScreenArgs {
     /// Job files or their folders, starts tables, folders of recordings, or recordings
     #[arg(required = true, value_name = "JOB|TABLE|FOLDER")]
     inputs: Vec<PathBuf>,
@@ -70,15 +70,15 @@ pub struct Args {
 ///
 /// # Errors
 /// Inputs that cannot be used, a column that no start has, an output that cannot be written.
-pub fn run(args: Args, quiet: bool) -> Result<Outcome> {
+pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     let cache = if args.anew { None } else { kept() };
-    let asking = Asking {
+    let options = GatherOptions {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         cache: cache.as_ref(),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    let gathered = progress::gather(&args.inputs, &asking, quiet)?;
+    let gathered = progress::gather(&args.inputs, &options, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
     answer::spare_inputs(&args.read(), &gathered, &outputs)?;
@@ -127,7 +127,7 @@ fn outcome(screening: &Screening, read: Outcome) -> Outcome {
     }
 }
 
-impl Args {
+impl ScreenArgs {
     /// What is named as read.
     fn read(&self) -> Vec<PathBuf> {
         let named = self
@@ -158,8 +158,8 @@ impl Args {
     }
 }
 
-fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::prep::StartRow>> {
-    let gathered = progress::gather(&[path.to_path_buf()], &Asking::default(), quiet)?;
+fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::score::StartRow>> {
+    let gathered = progress::gather(&[path.to_path_buf()], &GatherOptions::default(), quiet)?;
     if gathered.rows.is_empty() {
         return Err(Error::input(
             path.display().to_string(),
@@ -188,8 +188,8 @@ fn csv_of(lines: &[RecordingLine]) -> String {
     for line in lines {
         let number = |value: Option<f64>| value.map(|v| v.to_string()).unwrap_or_default();
         out.write_record([
-            crate::study::table::guard(&line.recording),
-            crate::study::table::guard(&line.prep),
+            crate::measuring::table::guard(&line.recording),
+            crate::measuring::table::guard(&line.prep),
             line.starts.to_string(),
             line.rough.to_string(),
             line.no_light.to_string(),

@@ -4,20 +4,20 @@ use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::report::text::{Look, plain};
+use crate::report::text::{TermStyle, plain};
 
 /// Columns where the output is no terminal.
 const WIDTH_ELSEWHERE: usize = 80;
 
 /// Columns and colour of stdout; `NO_COLOR` (no-color.org) and `TERM=dumb` turn colour off.
-pub fn look() -> Look {
+pub fn look() -> TermStyle {
     let off = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
     if !io::stdout().is_terminal() {
-        return Look::plain(WIDTH_ELSEWHERE);
+        return TermStyle::plain(WIDTH_ELSEWHERE);
     }
     let width = terminal_size::terminal_size().map_or(WIDTH_ELSEWHERE, |(width, _)| width.0.into());
-    Look {
+    TermStyle {
         width,
         colour: !off && !dumb,
     }

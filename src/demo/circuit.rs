@@ -1,7 +1,7 @@
 //! Machine, leads and arc of one start, stepped finely: what a perfect logger would see.
 
-use super::arc;
-use super::scenario::{Method, Rise, Strike};
+use crate::demo::arc;
+use crate::demo::scenario::{Method, Rise, Strike};
 
 /// Inductance of the output, H.
 const INDUCTANCE_H: f64 = 100e-6;

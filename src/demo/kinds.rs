@@ -1,8 +1,8 @@
 //! Every kind of start a TIG machine makes, each drawn at random inside what is real and inside what a rate can show.
 
-use super::chance::Chance;
-use super::scenario::{
-    Column, Knot, Lead, Method, Program, Rise, Shape, Strike, Try, Upset, Wander, Wave,
+use crate::demo::chance::Chance;
+use crate::demo::scenario::{
+    Column, Disturbance, Knot, Lead, Method, Program, Rise, Shape, Strike, Try, Wander, Wave,
 };
 
 /// A kind of start.
@@ -233,9 +233,9 @@ fn tries(chance: &mut Chance) -> Vec<Try> {
 }
 
 /// One to three upsets, well apart, after the arc has settled.
-fn upsets(chance: &mut Chance, shortest_s: f64, longest_s: f64) -> Vec<Upset> {
+fn upsets(chance: &mut Chance, shortest_s: f64, longest_s: f64) -> Vec<Disturbance> {
     (0..=chance.below(3))
-        .map(|k| Upset {
+        .map(|k| Disturbance {
             at_s: 0.15 + 0.25 * k as f64 + chance.between(0.0, 0.04),
             lasts_s: chance.log_between(shortest_s, longest_s),
         })

@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::chance::Chance;
+use crate::demo::chance::Chance;
 
 /// Ringing of the ignition hash as it gets into a logger, Hz.
 const HASH_HZ: f64 = 1.3e6;
@@ -38,7 +38,7 @@ pub struct ChannelModel {
     /// Mains hum, amplitude.
     pub hum: f64,
     /// Ignition hash, peak.
-    pub hash: f64,
+    pub hf_noise: f64,
     /// Corner of a high-pass input, Hz.
     pub high_pass_hz: Option<f64>,
     /// The trace comes this late, s: a channel that is sampled after the other, or filtered more.
@@ -62,7 +62,7 @@ impl LoggerModel {
             noise: noise_pct / 100.0 * full_scale,
             offset: 0.002 * full_scale,
             hum: 0.0002 * full_scale,
-            hash: 0.25 * full_scale,
+            hf_noise: 0.25 * full_scale,
             ..ChannelModel::default()
         };
         LoggerModel {
@@ -105,7 +105,7 @@ impl ChannelModel {
 
     fn pick_up_hash(&self, trace: &mut [f64], setting: &Setting<'_>, chance: &mut Chance) {
         for burst in setting.bursts_s {
-            let peak = self.hash * chance.between(0.3, 1.0);
+            let peak = self.hf_noise * chance.between(0.3, 1.0);
             let phase = chance.between(0.0, TAU);
             let first = libm::ceil(burst * setting.rate_hz) as usize;
             let last = libm::floor((burst + HASH_LASTS_S) * setting.rate_hz) as usize;
@@ -213,7 +213,7 @@ mod tests {
     #[test]
     fn hash_is_over_within_fifty_microseconds() {
         let model = ChannelModel {
-            hash: 100.0,
+            hf_noise: 100.0,
             ..ChannelModel::default()
         };
         let mut trace = vec![0.0; 400];

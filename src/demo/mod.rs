@@ -17,7 +17,8 @@ pub use chance::Chance;
 pub use kinds::Kind;
 pub use logger::{ChannelModel, LoggerModel};
 pub use scenario::{
-    Column, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Upset, Wander, Wave,
+    Column, Disturbance, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Wander,
+    Wave,
 };
 pub use truth::TruthStart;
 

@@ -1,6 +1,6 @@
 //! What is to be simulated: a recording as a list of starts and a logger that records them.
 
-use super::logger::LoggerModel;
+use crate::demo::logger::LoggerModel;
 
 /// A recording to be made.
 #[derive(Debug, Clone)]
@@ -40,9 +40,9 @@ pub struct Strike {
     /// Arc-length wander of the voltage.
     pub wander: Wander,
     /// The arc goes out and comes back.
-    pub dropouts: Vec<Upset>,
+    pub dropouts: Vec<Disturbance>,
     /// The tungsten touches.
-    pub touches: Vec<Upset>,
+    pub touches: Vec<Disturbance>,
     /// The first electrode-positive half-cycle after each of these instants does not reignite (AC).
     pub missed_s: Vec<f64>,
     /// The current is switched off this long after the strike, s.
@@ -81,7 +81,7 @@ pub struct Try {
 
 /// Something that happens to a burning arc.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Upset {
+pub struct Disturbance {
     /// When it begins, s.
     pub at_s: f64,
     /// How long it lasts, s.

@@ -9,9 +9,9 @@ use std::io::Cursor;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use serde::Serialize;
 
-use super::scenario::Scenario;
-use super::truth::TruthStart;
-use super::{Made, simulate};
+use crate::demo::scenario::Scenario;
+use crate::demo::truth::TruthStart;
+use crate::demo::{Made, simulate};
 
 /// Fixes everything in the demo.
 const SEED: u64 = 1848;

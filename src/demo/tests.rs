@@ -1,6 +1,6 @@
 //! The simulation's own checks: what was put in is what is said to be true.
 
-use super::*;
+use crate::demo::*;
 
 #[test]
 fn a_clean_start_has_its_instants_where_they_were_put() {
@@ -43,11 +43,11 @@ fn failed_tries_dropouts_and_touches_are_counted_as_they_were_put() {
                     pause_s: 0.2,
                 },
             ],
-            dropouts: vec![Upset {
+            dropouts: vec![Disturbance {
                 at_s: 0.4,
                 lasts_s: 0.005,
             }],
-            touches: vec![Upset {
+            touches: vec![Disturbance {
                 at_s: 0.6,
                 lasts_s: 0.03,
             }],

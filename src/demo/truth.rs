@@ -3,8 +3,8 @@
 
 use serde::Serialize;
 
-use super::circuit::Fine;
-use super::scenario::{Strike, Wave};
+use crate::demo::circuit::Fine;
+use crate::demo::scenario::{Strike, Wave};
 
 /// Levels and times of the definitions (docs/measures.md), here once more on purpose.
 const CONDUCT_A: f64 = 1.0;
@@ -85,21 +85,21 @@ impl TruthStart {
 
 /// A stretch of time, s, and the sign of its current.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Stretch {
+struct TrueSpan {
     on: f64,
     off: f64,
     sign: f64,
 }
 
-impl Stretch {
+impl TrueSpan {
     fn len(&self) -> f64 {
         self.off - self.on
     }
 
     /// The part inside a window; `None` where there is none.
-    fn inside(&self, window: (f64, f64)) -> Option<Stretch> {
+    fn inside(&self, window: (f64, f64)) -> Option<TrueSpan> {
         let (on, off) = (self.on.max(window.0), self.off.min(window.1));
-        (off > on).then_some(Stretch { on, off, ..*self })
+        (off > on).then_some(TrueSpan { on, off, ..*self })
     }
 }
 
@@ -119,7 +119,7 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
     let conduct_a = CONDUCT_A.max(CONDUCT_NOISE * seen.noise_a);
     let conducting = conducting(fine, conduct_a);
     let chains = joined(&conducting, break_min);
-    let touching: Vec<Stretch> = joined(&touching(fine, conduct_a), DROPOUT_MIN_S)
+    let touching: Vec<TrueSpan> = joined(&touching(fine, conduct_a), DROPOUT_MIN_S)
         .into_iter()
         .filter(|s| seen.voltage && s.len() >= break_min)
         .collect();
@@ -153,7 +153,7 @@ fn crossing(k: usize, a: f64, b: f64, level: f64) -> f64 {
     k as f64 - 1.0 + (level - a) / (b - a)
 }
 
-fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
+fn conducting(fine: &Fine, conduct_a: f64) -> Vec<TrueSpan> {
     let release_a = RELEASE * conduct_a;
     let mut found = Vec::new();
     let mut on: Option<(f64, f64)> = None;
@@ -162,7 +162,7 @@ fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
         if let Some((at, sign)) = on
             && b * sign < release_a
         {
-            found.push(Stretch {
+            found.push(TrueSpan {
                 on: at,
                 off: crossing(k + 1, a * sign, b * sign, release_a) * fine.dt,
                 sign,
@@ -182,7 +182,7 @@ fn conducting(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
     found
 }
 
-fn touching(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
+fn touching(fine: &Fine, conduct_a: f64) -> Vec<TrueSpan> {
     let mut found = Vec::new();
     let mut on = None;
     let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= conduct_a;
@@ -195,7 +195,7 @@ fn touching(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
         match on {
             None if low(k) => on = Some(at),
             Some(from) if !low(k) => {
-                found.push(Stretch {
+                found.push(TrueSpan {
                     on: from,
                     off: at,
                     sign: 0.0,
@@ -209,8 +209,8 @@ fn touching(fine: &Fine, conduct_a: f64) -> Vec<Stretch> {
 }
 
 /// Stretches with every gap shorter than `bridge` closed.
-fn joined(stretches: &[Stretch], bridge: f64) -> Vec<Stretch> {
-    let mut out: Vec<Stretch> = Vec::new();
+fn joined(stretches: &[TrueSpan], bridge: f64) -> Vec<TrueSpan> {
+    let mut out: Vec<TrueSpan> = Vec::new();
     for s in stretches {
         match out.last_mut() {
             Some(last) if s.on - last.off < bridge => last.off = s.off,
@@ -221,7 +221,7 @@ fn joined(stretches: &[Stretch], bridge: f64) -> Vec<Stretch> {
 }
 
 /// The instant in a chain of conducting from which it is free of touching for the hold.
-fn holds_from(chain: &Stretch, touching: &[Stretch]) -> Option<f64> {
+fn holds_from(chain: &TrueSpan, touching: &[TrueSpan]) -> Option<f64> {
     let mut from = chain.on;
     for touch in touching
         .iter()
@@ -241,11 +241,11 @@ fn opened(fine: &Fine, first: Option<f64>) -> Option<f64> {
     first.is_none_or(|first| at <= first).then_some(at)
 }
 
-fn upsets(truth: &mut TruthStart, chains: &[Stretch], touching: &[Stretch], window: (f64, f64)) {
+fn upsets(truth: &mut TruthStart, chains: &[TrueSpan], touching: &[TrueSpan], window: (f64, f64)) {
     let dropouts: Vec<f64> = chains
         .windows(2)
         .filter_map(|w| {
-            Stretch {
+            TrueSpan {
                 on: w[0].off,
                 off: w[1].on,
                 sign: 0.0,
@@ -264,7 +264,7 @@ fn levels(
     truth: &mut TruthStart,
     strike: &Strike,
     fine: &Fine,
-    conducting: &[Stretch],
+    conducting: &[TrueSpan],
     window: (f64, f64),
 ) {
     let range = fine.range(window);
@@ -363,7 +363,7 @@ fn alternating(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), hz: f64)
 }
 
 /// Whole half-cycles from zero to zero of the current, the first one from the window's begin, each with its rms.
-fn half_cycles(fine: &Fine, window: (f64, f64)) -> Vec<(Stretch, f64)> {
+fn half_cycles(fine: &Fine, window: (f64, f64)) -> Vec<(TrueSpan, f64)> {
     let range = fine.range(window);
     let mut halves = Vec::new();
     let (mut on, mut square, mut count) = (window.0, 0.0, 0usize);
@@ -374,7 +374,10 @@ fn half_cycles(fine: &Fine, window: (f64, f64)) -> Vec<(Stretch, f64)> {
         if a * b < 0.0 {
             let off = crossing(k, a, b, 0.0) * fine.dt;
             let sign = 1f64.copysign(a);
-            halves.push((Stretch { on, off, sign }, libm::sqrt(square / count as f64)));
+            halves.push((
+                TrueSpan { on, off, sign },
+                libm::sqrt(square / count as f64),
+            ));
             (on, square, count) = (off, 0.0, 0);
         }
     }
@@ -382,7 +385,7 @@ fn half_cycles(fine: &Fine, window: (f64, f64)) -> Vec<(Stretch, f64)> {
 }
 
 /// Reversals that did not happen: the current comes back with the sign it went with, about a half-cycle later.
-fn missed(conducting: &[Stretch], window: (f64, f64), hz: f64) -> usize {
+fn missed(conducting: &[TrueSpan], window: (f64, f64), hz: f64) -> usize {
     conducting
         .windows(2)
         .filter(|w| w[0].sign == w[1].sign)

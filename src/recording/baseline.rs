@@ -1,6 +1,7 @@
 //! Idle stretches, the zero that they show, and the noise in them.
 
-use super::source::Stat;
+use crate::recording::source::Stat;
+use crate::stats::order::median_in_place;
 
 /// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -23,16 +24,16 @@ impl Baseline {
     }
 
     /// The zero where `after` knots lie before.
-    fn line(&self, after: usize) -> Line {
+    fn line(&self, after: usize) -> ZeroLine {
         let before = after.checked_sub(1).map(|k| self.knots[k]);
         match (before, self.knots.get(after)) {
-            (Some((x0, y0)), Some(&(x1, y1))) => Line {
+            (Some((x0, y0)), Some(&(x1, y1))) => ZeroLine {
                 x0,
                 y0,
                 slope: (y1 - y0) / (x1 - x0),
             },
-            (Some((x0, y0)), None) | (None, Some(&(x0, y0))) => Line { x0, y0, slope: 0.0 },
-            (None, None) => Line::default(),
+            (Some((x0, y0)), None) | (None, Some(&(x0, y0))) => ZeroLine { x0, y0, slope: 0.0 },
+            (None, None) => ZeroLine::default(),
         }
     }
 
@@ -81,13 +82,13 @@ impl Baseline {
 
 /// A straight piece of a zero.
 #[derive(Default)]
-struct Line {
+struct ZeroLine {
     x0: f64,
     y0: f64,
     slope: f64,
 }
 
-impl Line {
+impl ZeroLine {
     fn at(&self, x: f64) -> f64 {
         self.y0 + self.slope * (x - self.x0)
     }
@@ -102,7 +103,7 @@ impl Line {
 
 /// A cell as idle stretches are looked for in: its place and one calibrated trace.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Place {
+pub(crate) struct CellSample {
     pub first: u64,
     pub frames: u32,
     pub stat: Stat,
@@ -126,7 +127,7 @@ const SPREAD_TIMES: f64 = 3.0;
 /// Which places are idle: still, and at the level nearest 0 at which the trace rests.
 ///
 /// The level is followed from place to place, so a slow drift is no obstacle.
-pub(crate) fn idle(places: &[Place], looks: &Looks) -> Vec<usize> {
+pub(crate) fn idle(places: &[CellSample], looks: &Looks) -> Vec<usize> {
     let bottom = places
         .iter()
         .map(|p| p.stat.min)
@@ -175,7 +176,7 @@ pub(crate) fn idle(places: &[Place], looks: &Looks) -> Vec<usize> {
 }
 
 /// A cell that rests at the zero, and the usual spread there; the same ones with every sign turned over.
-fn resting_level(places: &[Place], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
+fn resting_level(places: &[CellSample], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
     // Mean and place, by the mean (no zero with a sign), then by the place.
     type Rest = (f64, usize);
     let rest = |&k: &usize| (places[k].stat.mean + 0.0, k);
@@ -206,11 +207,11 @@ fn resting_level(places: &[Place], still: &[usize], looks: &Looks) -> Option<(us
         nearer(&a.0, &b.0).then(by_size).then(nearer(a.2, b.2))
     })?;
     let mut spreads: Vec<f64> = company.iter().map(|r| places[r.1].stat.spread()).collect();
-    Some((seed.1, median(&mut spreads)))
+    Some((seed.1, median_in_place(&mut spreads)?))
 }
 
 /// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames).
-pub(crate) fn baseline(places: &[Place], idle: &[usize], longest: u64) -> Baseline {
+pub(crate) fn baseline(places: &[CellSample], idle: &[usize], longest: u64) -> Baseline {
     let mut knots = Vec::new();
     let mut k = 0;
     while k < idle.len() {
@@ -225,7 +226,11 @@ pub(crate) fn baseline(places: &[Place], idle: &[usize], longest: u64) -> Baseli
         let last = &places[idle[end - 1]];
         let mut means: Vec<f64> = idle[k..end].iter().map(|&k| places[k].stat.mean).collect();
         let centre = 0.5 * (first + last.first + u64::from(last.frames)) as f64;
-        knots.push((centre, median(&mut means), end - k));
+        knots.push((
+            centre,
+            median_in_place(&mut means).expect("at least one value"),
+            end - k,
+        ));
         k = end;
     }
     // A stretch of a single cell has its edges in it; it only counts where there is no better one.
@@ -235,17 +240,6 @@ pub(crate) fn baseline(places: &[Place], idle: &[usize], longest: u64) -> Baseli
     Baseline {
         knots: knots.into_iter().map(|(x, y, _)| (x, y)).collect(),
     }
-}
-
-/// Median of values, of which there is at least one.
-pub(crate) fn median(values: &mut [f64]) -> f64 {
-    let middle = values.len() / 2;
-    let (below, &mut upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
-    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if values.len() % 2 == 1 {
-        return upper;
-    }
-    0.5 * (lower + upper)
 }
 
 #[cfg(test)]

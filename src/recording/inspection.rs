@@ -4,15 +4,16 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::logger::Logger;
-use super::open::{self, Kind, Opened};
-use super::scale::{Scale, Zero};
-use super::source::{CURRENT, Source, VOLTAGE};
-use super::table::{Content, Head};
-use super::wav::Wav;
-use super::{Cell, Fitted, Recording, Survey, roles, survey};
 use crate::error::Result;
-use crate::flag::{Finding, counted};
+use crate::flag::Finding;
+use crate::format::counted;
+use crate::job::logger::Logger;
+use crate::recording::open::{FileKind, Opened};
+use crate::recording::scale::{Scale, Zero};
+use crate::recording::source::{CURRENT, Source, VOLTAGE};
+use crate::recording::table::{Content, Head};
+use crate::recording::wav::Wav;
+use crate::recording::{Cell, Fitted, Recording, Survey, open, roles, survey};
 
 /// What was seen in a file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -84,9 +85,9 @@ const BY_HABIT: &str = "by habit only: nothing in the traces tells";
 /// # Errors
 /// A file that cannot be read at all.
 pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
-    match Kind::of(path)? {
-        Kind::Wav => inspect_wav(path, logger),
-        Kind::Table => inspect_table(path, logger),
+    match FileKind::of(path)? {
+        FileKind::Wav => inspect_wav(path, logger),
+        FileKind::Table => inspect_table(path, logger),
     }
 }
 
@@ -302,8 +303,8 @@ impl Recording {
             zero,
             ..Scale::unit()
         };
-        let (opened, unit) = match Kind::of(path)? {
-            Kind::Wav => {
+        let (opened, unit) = match FileKind::of(path)? {
+            FileKind::Wav => {
                 let mut source = Wav::open(path)?;
                 source.choose([chosen[0], chosen[1], None]);
                 let scale = Scale {
@@ -321,7 +322,7 @@ impl Recording {
                     "% of full scale",
                 )
             }
-            Kind::Table => {
+            FileKind::Table => {
                 let source = open::table(path, logger, chosen)?;
                 let findings = source.findings().to_vec();
                 (

@@ -4,13 +4,12 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::logger::{CurrentInput, Logger, Offset};
-use super::open::Kind;
-use super::roles;
-use super::scale::Zero;
-use super::table::Head;
-use super::{Block, Recording, inspect};
 use crate::error::{Error, Result};
+use crate::job::logger::{CurrentInput, Logger, Offset};
+use crate::recording::open::FileKind;
+use crate::recording::scale::Zero;
+use crate::recording::table::Head;
+use crate::recording::{Block, Recording, inspect, roles};
 
 /// The key of a WAV file's scale.
 const AT_FULL_SCALE: &str = "amps_at_full_scale";
@@ -123,7 +122,7 @@ fn quantity(text: &str, unit: &str) -> Option<f64> {
 /// Spans outside the recording, loads that do not differ, no idle stretch for a single load.
 pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     let at = path.display().to_string();
-    let wav = Kind::of(path)? == Kind::Wav;
+    let wav = FileKind::of(path)? == FileKind::Wav;
     let chosen = [Some(current_of(path, logger, wav)?), None];
     let zero = if loads.len() == 1 {
         Zero::Auto

@@ -7,7 +7,6 @@ mod health;
 mod inspection;
 mod known;
 mod live;
-mod logger;
 mod open;
 mod restore;
 mod roles;
@@ -20,9 +19,6 @@ mod wav;
 pub use inspection::{Channel, Inspection, Level, inspect};
 pub use known::{Fitted, Known, fit};
 pub use live::{Live, Step};
-pub use logger::{
-    CurrentInput, Logger, Offset, Shunt, Sign, TimeInput, TimeUnit, TriggerInput, VoltageInput,
-};
 
 use std::ops::Range;
 use std::path::Path;
@@ -30,8 +26,9 @@ use std::sync::{Mutex, PoisonError};
 
 use crate::error::{Error, Result};
 use crate::flag::{Finding, Flag};
+use crate::job::Logger;
 use baseline::Baseline;
-use health::Patient;
+use health::HealthCheck;
 pub use health::is_electrode_positive;
 use open::Opened;
 use restore::Restored;
@@ -173,7 +170,7 @@ impl Recording {
             });
         }
         let mut surveyed = survey::survey(source.as_mut(), &scales)?;
-        let mut patient = Patient {
+        let mut patient = HealthCheck {
             source: source.as_mut(),
             scales: &scales,
             zeros: &surveyed.zeros,

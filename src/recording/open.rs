@@ -4,16 +4,16 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use super::Logger;
-use super::logger::{Offset, Sign};
-use super::roles;
-use super::scale::{Carrier, Scale};
-use super::source::{CURRENT, Source, TRACES, VOLTAGE, rate_fault};
-use super::table::{Head, Layout, Table, Timing};
-use super::wav::{self, Wav};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
-use crate::flag::counted;
+use crate::format::counted;
+use crate::job::Logger;
+use crate::job::logger::{Offset, Sign};
+use crate::recording::scale::{Carrier, Scale};
+use crate::recording::source::{CURRENT, Source, TRACES, VOLTAGE, rate_fault};
+use crate::recording::table::{Head, Layout, Table, Timing};
+use crate::recording::wav::Wav;
+use crate::recording::{roles, wav};
 
 /// A file that is open and scaled, not yet surveyed.
 pub(crate) struct Opened {
@@ -47,7 +47,7 @@ impl Opened {
 
 /// The kinds of file that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Kind {
+pub(crate) enum FileKind {
     Wav,
     Table,
 }
@@ -55,12 +55,12 @@ pub(crate) enum Kind {
 /// Bytes that tell the kind.
 const START: usize = 12;
 
-impl Kind {
+impl FileKind {
     /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
     ///
     /// # Errors
     /// Not readable, no regular file, or empty.
-    pub fn of(path: &Path) -> Result<Kind> {
+    pub fn of(path: &Path) -> Result<FileKind> {
         crate::input::regular(path)?;
         let mut start = Vec::new();
         let io = |e| Error::io(path, "read", e);
@@ -75,9 +75,9 @@ impl Kind {
             );
         }
         Ok(if wav::is_wav(&start) {
-            Kind::Wav
+            FileKind::Wav
         } else {
-            Kind::Table
+            FileKind::Table
         })
     }
 }
@@ -88,9 +88,9 @@ impl Kind {
 /// Not readable, or not with this `[logger]`.
 pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
     check(logger)?;
-    let opened = match Kind::of(path)? {
-        Kind::Wav => open_wav(path, logger)?,
-        Kind::Table => open_table(path, logger)?,
+    let opened = match FileKind::of(path)? {
+        FileKind::Wav => open_wav(path, logger)?,
+        FileKind::Table => open_table(path, logger)?,
     };
     Ok(by_logger(opened, logger))
 }

@@ -6,9 +6,9 @@
 
 use std::ops::Range;
 
-use super::Segment;
-use super::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 use crate::error::Result;
+use crate::recording::Segment;
+use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 
 /// Current and voltage before a frame: (x, y).
 type State = [(f64, f64); 2];

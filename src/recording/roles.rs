@@ -1,9 +1,9 @@
 //! Which column of a table is what: as `[logger]` says, or by title and unit.
 
-use super::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
-use super::scale::Carrier;
-use super::table::{Column, Content, Layout, Timing};
 use crate::error::{Error, Result};
+use crate::job::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
+use crate::recording::scale::Carrier;
+use crate::recording::table::{Column, Content, Layout, Timing};
 
 /// Titles of a current, a voltage, a time; small letters, without units.
 const CURRENT_WORDS: [&str; 9] = [

@@ -1,7 +1,7 @@
 //! From raw values to amps and volts, and how sure that is.
 
-use super::logger::{CurrentInput, Logger, Offset, Shunt, VoltageInput};
 use crate::error::{Error, Result};
+use crate::job::logger::{CurrentInput, Logger, Offset, Shunt, VoltageInput};
 
 /// Where the zero of a trace comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,8 +2,8 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use super::Segment;
 use crate::error::Result;
+use crate::recording::Segment;
 
 /// The traces asked for, in this order wherever columns stand side by side.
 pub(crate) const CURRENT: usize = 0;
@@ -46,7 +46,7 @@ pub(crate) trait Source: Send {
 
     /// Minimum, maximum and mean of every sample, in cells, in order; no cell spans a gap.
     fn survey(&mut self) -> Result<Vec<RawCell>> {
-        let plan = Plan::of(self.segments(), self.rate_hz());
+        let plan = ReadPlan::of(self.segments(), self.rate_hz());
         survey_by_reading(self, &plan)
     }
 }
@@ -103,7 +103,7 @@ pub(crate) struct RawCell {
 }
 
 /// How a recording is cut into cells: even lengths, none across a gap.
-pub(crate) struct Plan {
+pub(crate) struct ReadPlan {
     segments: Vec<Segment>,
     cell: u64,
 }
@@ -115,15 +115,15 @@ const CELL_FRAMES: u64 = 64;
 /// … and there are no more than this many, about.
 const CELLS: u64 = 1 << 16;
 
-impl Plan {
+impl ReadPlan {
     /// For a recording of known length.
-    pub fn of(segments: &[Segment], rate_hz: f64) -> Plan {
+    pub fn of(segments: &[Segment], rate_hz: f64) -> ReadPlan {
         let frames: u64 = segments.iter().map(|s| s.frames).sum();
         let mut cell = CELL_FRAMES;
         while (2 * cell) as f64 <= CELL_S * rate_hz || frames / cell > CELLS {
             cell *= 2;
         }
-        Plan {
+        ReadPlan {
             segments: segments.to_vec(),
             cell,
         }
@@ -148,7 +148,7 @@ impl Plan {
 /// The survey of a source that has no faster way.
 pub(crate) fn survey_by_reading(
     source: &mut (impl Source + ?Sized),
-    plan: &Plan,
+    plan: &ReadPlan,
 ) -> Result<Vec<RawCell>> {
     let mut raw = Raw::default();
     let mut cells = Vec::new();

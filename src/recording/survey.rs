@@ -1,10 +1,11 @@
 //! One pass over every sample, and what it tells: cells, zero, noise.
 
-use super::baseline::{self, Baseline, Looks, Place};
-use super::scale::{Scale, Zero};
-use super::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
-use super::{Cell, Survey};
 use crate::error::Result;
+use crate::recording::baseline::{Baseline, CellSample, Looks};
+use crate::recording::scale::{Scale, Zero};
+use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
+use crate::recording::{Cell, Survey, baseline};
+use crate::stats::order::median_in_place;
 
 /// Idle cells that are read again for the noise.
 const NOISE_CELLS: usize = 64;
@@ -46,7 +47,7 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     let mut rest = Vec::new();
     if source.has(VOLTAGE) {
         let voltage = places(&raw, VOLTAGE, &scales[VOLTAGE]);
-        let at_idle: Vec<Place> = idle.iter().map(|&k| voltage[k]).collect();
+        let at_idle: Vec<CellSample> = idle.iter().map(|&k| voltage[k]).collect();
         let looks = looks(&voltage, &scales[VOLTAGE], SMALL[VOLTAGE]);
         rest = baseline::idle(&at_idle, &looks)
             .into_iter()
@@ -85,7 +86,7 @@ pub(crate) fn levels(cells: &[RawCell], trace: usize, rate_hz: f64) -> Vec<f64> 
     let idle = baseline::idle(&places, &looks(&places, &scale, SMALL[trace]));
     let zero = zero(&scale, &places, &idle, (KNOT_S * rate_hz) as u64);
     let level =
-        |p: &Place| (p.stat.mean - zero.at(p.first + u64::from(p.frames) / 2)).abs() / 100.0;
+        |p: &CellSample| (p.stat.mean - zero.at(p.first + u64::from(p.frames) / 2)).abs() / 100.0;
     places.iter().map(level).collect()
 }
 
@@ -94,7 +95,7 @@ pub(crate) fn levels(cells: &[RawCell], trace: usize, rate_hz: f64) -> Vec<f64> 
 fn still_but_for_spikes(
     source: &mut dyn Source,
     cells: &[RawCell],
-    current: &[Place],
+    current: &[CellSample],
     looks: &Looks,
 ) -> Result<Vec<usize>> {
     let near: Vec<usize> = (0..cells.len())
@@ -110,8 +111,8 @@ fn still_but_for_spikes(
     Ok(found)
 }
 
-fn places(cells: &[RawCell], trace: usize, scale: &Scale) -> Vec<Place> {
-    let place = |c: &RawCell| Place {
+fn places(cells: &[RawCell], trace: usize, scale: &Scale) -> Vec<CellSample> {
+    let place = |c: &RawCell| CellSample {
         first: c.first,
         frames: c.frames,
         stat: c.stats[trace].scaled(scale.gain),
@@ -119,8 +120,8 @@ fn places(cells: &[RawCell], trace: usize, scale: &Scale) -> Vec<Place> {
     cells.iter().map(place).collect()
 }
 
-fn looks(places: &[Place], scale: &Scale, small: f64) -> Looks {
-    let reach = |p: &Place| p.stat.max.abs().max(p.stat.min.abs());
+fn looks(places: &[CellSample], scale: &Scale, small: f64) -> Looks {
+    let reach = |p: &CellSample| p.stat.max.abs().max(p.stat.min.abs());
     let farthest = scale
         .full_scale
         .map_or_else(|| places.iter().map(reach).fold(0.0, f64::max), f64::abs);
@@ -130,7 +131,7 @@ fn looks(places: &[Place], scale: &Scale, small: f64) -> Looks {
     }
 }
 
-fn zero(scale: &Scale, places: &[Place], idle: &[usize], longest: u64) -> Baseline {
+fn zero(scale: &Scale, places: &[CellSample], idle: &[usize], longest: u64) -> Baseline {
     match scale.zero {
         Zero::Stated(0.0) => Baseline::default(),
         Zero::Stated(value) => Baseline::level(value),
@@ -152,10 +153,10 @@ fn noise(
         let cell = &cells[k];
         source.read(cell.first..cell.first + u64::from(cell.frames), &mut raw)?;
         let values = &mut raw[trace];
-        let centre = baseline::median(&mut values.clone());
+        let centre = median_in_place(&mut values.clone()).expect("at least one value");
         deviations.extend(values.iter().map(|v| (v - centre).abs()));
     }
-    Ok((!deviations.is_empty()).then(|| MAD_TO_RMS * baseline::median(&mut deviations)))
+    Ok(median_in_place(&mut deviations).map(|mad| MAD_TO_RMS * mad))
 }
 
 fn calibrated(cell: &RawCell, scales: &[Scale; 2], zeros: &[Baseline; 2], has_volts: bool) -> Cell {

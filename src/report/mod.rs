@@ -2,10 +2,9 @@
 
 mod decimate;
 pub mod figure;
-pub mod number;
 pub mod page;
 pub mod png;
 pub mod text;
 
 #[cfg(test)]
-mod made;
+mod fixtures;

@@ -17,21 +17,21 @@ pub(super) use tables::{pair_word, shift_interval};
 
 use anstyle::Style;
 
-use crate::start::Measures;
+use crate::measure::Measures;
 
 /// How wide the terminal is, and whether it shows colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Look {
+pub struct TermStyle {
     /// Columns.
     pub width: usize,
     /// Colour as an addition; no message rests on it alone.
     pub colour: bool,
 }
 
-impl Look {
+impl TermStyle {
     /// No colour.
-    pub fn plain(width: usize) -> Look {
-        Look {
+    pub fn plain(width: usize) -> TermStyle {
+        TermStyle {
             width,
             colour: false,
         }

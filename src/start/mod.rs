@@ -1,43 +1,25 @@
 //! Blocks become starts: found, cut into their instants, measured.
 
-mod ac;
-mod anatomy;
-mod energy;
-mod evidence;
-mod gaps;
-mod levels;
-mod measure;
-mod measures;
-mod onset;
-mod picture;
-mod pulse;
-mod robust;
-mod scan;
-mod settings;
-mod settle;
-mod skew;
-mod spectrum;
+pub(crate) mod find;
+pub(crate) mod measure;
 #[cfg(test)]
 mod tests;
-mod trace;
-mod tracker;
-mod transition;
-mod wander;
+pub(crate) mod trace;
 
-pub use levels::Levels;
-pub use measures::{Kind, MeasureInfo, Measures};
-pub use picture::Picture;
-pub use settings::Measuring;
-pub use skew::{Skew, skew};
+pub use find::levels::Levels;
+pub use measure::preview::Preview;
+pub use measure::skew::{Skew, skew};
 
-use measure::Bench;
 use rayon::prelude::*;
-use scan::Walk;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::flag::Flag;
+use crate::job::{Context, Measuring};
+use crate::measure::Measures;
 use crate::recording::Recording;
+use find::scan::Scanner;
+use measure::bench::Bench;
 
 /// The instants of one start, seconds from the recording's first sample.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
@@ -65,37 +47,13 @@ pub struct Start {
     pub flags: Vec<Flag>,
     /// What a figure needs of its traces; not kept with the rest.
     #[serde(skip)]
-    pub picture: Option<Picture>,
+    pub preview: Option<Preview>,
 }
 
 impl Start {
     /// Whether an arc held.
     pub fn lit(&self) -> bool {
         self.instants.t_lit_s.is_some()
-    }
-}
-
-/// What goes with the search besides [`Measuring`].
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Context {
-    /// Mains frequency, Hz: its hum is reported apart.
-    pub mains_hz: f64,
-    /// Up-slope set on the machine, s; settled then means within the band of that ramp.
-    pub upslope_s: Option<f64>,
-    /// Only starts that begin in this part of the recording, s.
-    pub span_s: (f64, f64),
-    /// Keep the traces for figures.
-    pub pictures: bool,
-}
-
-impl Default for Context {
-    fn default() -> Self {
-        Context {
-            mains_hz: 50.0,
-            upslope_s: None,
-            span_s: (f64::NEG_INFINITY, f64::INFINITY),
-            pictures: false,
-        }
     }
 }
 
@@ -117,7 +75,7 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             measuring,
             context,
         };
-        let mut walk = Walk::new(recording, segment, levels, measuring);
+        let mut walk = Scanner::new(recording, segment, levels, measuring);
         loop {
             let groups = walk.some(recording, AT_A_TIME)?;
             if groups.is_empty() {

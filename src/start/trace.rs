@@ -1,8 +1,8 @@
 //! The samples of one start, in memory, addressed by frames.
 
-use super::tracker::Span;
 use crate::error::Result;
 use crate::recording::{Block, Recording, Segment};
+use crate::start::find::tracker::Span;
 
 /// Calibrated samples of a stretch.
 #[derive(Debug, Clone)]

@@ -2,12 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::direction::{Better, default_margin};
-use super::stats::{self, Block, Blocks};
-use super::{Comparison, Group, Overall, Pair, PairVerdict, RateDifference, cautions, peek, words};
 use crate::error::{Error, Result};
-use crate::prep::{StartRow, Verdict};
-use crate::start::Measures;
+use crate::measure::Measures;
+use crate::score::{StartRow, Verdict};
+use crate::stats;
+use crate::stats::{Blocks, SampleBlock};
+use crate::study::direction::{Better, default_margin};
+use crate::study::{
+    Comparison, Group, Overall, Pair, PairVerdict, RateDifference, sequential, warnings, words,
+};
 
 /// Which starts to compare, by the rest before them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,13 +104,14 @@ pub fn compare(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison
         rates: Vec::new(),
         overall: Vec::new(),
         while_striking: Vec::new(),
-        warnings: cautions::of(&rows, &groups, options),
+        warnings: warnings::of(&rows, &groups, options),
         answer: String::new(),
     };
     if options.while_striking {
         // No p or interval of a fixed number of starts beside it: looking again and again spoils those.
         let ids: Vec<&str> = groups.keys().copied().collect();
-        comparison.while_striking = peek::while_striking(&rows, &ids, &options.by, options.level);
+        comparison.while_striking =
+            sequential::while_striking(&rows, &ids, &options.by, options.level);
     } else {
         comparison.rates = rates(&groups, options.level);
         for measure in &measures {
@@ -286,7 +290,7 @@ fn pair(
         None => Blocks::single(&values(rows_a, measure), &values(rows_b, measure))?,
     };
     let (n_a, n_b) = blocks.sizes();
-    let median = |side: fn(&Block) -> &Vec<f64>| {
+    let median = |side: fn(&SampleBlock) -> &Vec<f64>| {
         stats::median(&blocks.iter().flat_map(side).copied().collect::<Vec<_>>())
     };
     let shift = stats::hodges_lehmann(&blocks, options.level);

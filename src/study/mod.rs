@@ -1,32 +1,27 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
-pub mod cache;
-mod cautions;
 mod compare;
 mod direction;
-pub mod gather;
-pub mod live;
-mod peek;
 pub mod plan;
 mod screen;
-pub mod stats;
-pub mod table;
+mod sequential;
 mod tips;
+mod warnings;
 mod wear;
 mod words;
 
-pub use cautions::targets_differ;
 pub use compare::{CompareOptions, Which, compare};
 pub use direction::{Better, default_margin};
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
+pub use warnings::targets_differ;
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
 
 use serde::Serialize;
 
 use crate::error::{Error, Result};
 use crate::flag::Flag;
-use crate::prep::StartRow;
-use crate::start::Measures;
+use crate::measure::Measures;
+use crate::score::StartRow;
 
 /// The answer of a comparison (design of `compare --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]

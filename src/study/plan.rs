@@ -4,12 +4,13 @@ use rand::seq::SliceRandom;
 use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
 use serde::Serialize;
 
-use super::compare::POWER;
-use super::stats::{self, Blocks};
-use super::table::guard;
-use super::words::{number, quantity};
 use crate::error::{Error, Result};
-use crate::prep::StartRow;
+use crate::measuring::table::guard;
+use crate::score::StartRow;
+use crate::stats;
+use crate::stats::Blocks;
+use crate::study::compare::POWER;
+use crate::study::words::{number, quantity};
 
 /// More starts of one prep than this are not planned: nobody strikes them.
 pub const MOST_STARTS: u64 = 100_000;

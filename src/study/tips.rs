@@ -1,6 +1,6 @@
 //! One prep's starts, tip by tip: from one regrind to the next.
 
-use crate::prep::StartRow;
+use crate::score::StartRow;
 
 /// Cuts starts, in the order struck, where the count since the regrind falls back: each piece is
 /// one tip's. A start whose count is not known belongs to the tip before it.

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::direction::Better;
-use super::stats::{self, Series, TheilSen};
-use super::words::{label, number, quantity};
-use super::{Wear, tips};
-use crate::prep::StartRow;
+use crate::score::StartRow;
+use crate::stats;
+use crate::stats::{Series, TheilSen};
+use crate::study::direction::Better;
+use crate::study::words::{label, number, quantity};
+use crate::study::{Wear, tips};
 
 /// Measures that show wear.
 pub const WEAR_MEASURES: [&str; 3] = ["score", "start_ms", "wander_v"];

@@ -1,10 +1,10 @@
 //! A comparison's answer in the words of the bench.
 
-use super::cautions::list;
-use super::compare::ROUGH;
-use super::direction::Better;
-use super::{Comparison, Group, Pair, PairVerdict, RateDifference};
-use crate::start::Measures;
+use crate::measure::Measures;
+use crate::study::compare::ROUGH;
+use crate::study::direction::Better;
+use crate::study::warnings::list;
+use crate::study::{Comparison, Group, Pair, PairVerdict, RateDifference};
 
 /// The rough-start rate speaks on its own only below this part of 1 − level: it is a second look at
 /// the same question, and both together must keep to the chance of a false verdict.

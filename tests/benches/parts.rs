@@ -8,11 +8,12 @@ use std::path::{Path, PathBuf};
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
 use made::{Coding, Pattern};
-use tipstrike::prep::{Job, JobInfo, StartRow};
+use tipstrike::job::{Context, Job, JobInfo, Measuring};
+use tipstrike::measuring::gather::{GatherOptions, StartSet, gather};
 use tipstrike::recording::{Block, Recording};
 use tipstrike::report::page::{PageInput, page};
-use tipstrike::start::{Context, Measuring, find};
-use tipstrike::study::gather::{Asking, Gathered, gather};
+use tipstrike::score::StartRow;
+use tipstrike::start::find;
 use tipstrike::study::{CompareOptions, compare};
 
 /// Bytes of a recording here.
@@ -50,13 +51,13 @@ impl Shift {
     }
 }
 
-fn samples() -> Gathered {
+fn samples() -> StartSet {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let asking = Asking {
-        pictures: true,
-        ..Asking::default()
+    let options = GatherOptions {
+        previews: true,
+        ..GatherOptions::default()
     };
-    gather(&[folder], &asking).expect("the samples can be read")
+    gather(&[folder], &options).expect("the samples can be read")
 }
 
 /// The one pass over every sample.

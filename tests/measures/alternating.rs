@@ -4,10 +4,11 @@ use std::f64::consts::{SQRT_2, TAU};
 
 use tipstrike::demo::Chance;
 use tipstrike::flag::Flag;
+use tipstrike::job::Context;
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Start};
+use tipstrike::start::Start;
 
-use crate::{RATE, near, only, recording};
+use super::{RATE, near, only, recording};
 
 /// A current of 90 Hz, 65 % of the time at +150 A (electrode negative), else at −100 A, 14 V; `missed` tells in which
 /// cycles the half-cycle of that sign stays dark.

@@ -1,9 +1,11 @@
 //! How far the channels lie apart in time, on strikes that were made.
 
-use tipstrike::recording::{Logger, Recording};
-use tipstrike::start::{Context, Measuring, Skew, find, skew};
+use tipstrike::job::{Context, Logger, Measuring};
+use tipstrike::recording::Recording;
+use tipstrike::start::skew;
+use tipstrike::start::{Skew, find};
 
-use crate::{RATE, near, recording};
+use super::{RATE, near, recording};
 
 /// Three strikes: the voltage falls from 70 V at once, 80 A flow `late_s` after that.
 fn struck(late_s: f64, open_v: f64) -> Option<Skew> {

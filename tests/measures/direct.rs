@@ -4,10 +4,10 @@ use std::f64::consts::{SQRT_2, TAU};
 
 use tipstrike::demo::Chance;
 use tipstrike::flag::Flag;
-use tipstrike::recording::{Logger, Recording};
-use tipstrike::start::Context;
+use tipstrike::job::{Context, Logger};
+use tipstrike::recording::Recording;
 
-use crate::{RATE, near, only, plain, recording, recording_at, steady};
+use super::{RATE, near, only, plain, recording, recording_at, steady};
 
 #[test]
 fn times_and_levels_of_a_first_order_current_are_those_of_its_closed_form() {

@@ -2,10 +2,11 @@
 
 use tipstrike::demo::Chance;
 use tipstrike::flag::Flag;
-use tipstrike::recording::{Logger, Recording};
-use tipstrike::start::{Context, Levels, Measuring, find};
+use tipstrike::job::{Context, Logger, Measuring};
+use tipstrike::recording::Recording;
+use tipstrike::start::{Levels, find};
 
-use crate::{RATE, near, only, recording, steady};
+use super::{RATE, near, only, recording, steady};
 
 #[test]
 fn only_starts_that_begin_in_the_span_asked_for_are_told() {

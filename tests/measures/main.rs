@@ -6,8 +6,9 @@ mod direct;
 mod finding;
 mod pictures;
 
+use tipstrike::job::{Context, Measuring};
 use tipstrike::recording::Recording;
-use tipstrike::start::{Context, Measuring, Start, find};
+use tipstrike::start::{Start, find};
 
 const RATE: f64 = 20_000.0;
 

@@ -1,55 +1,56 @@
 //! From where to where the traces of a figure go.
 
-use tipstrike::start::{Context, Measuring, Start, find};
+use tipstrike::job::{Context, Measuring};
+use tipstrike::start::{Start, find};
 
-use crate::{RATE, near, only, plain, recording};
+use super::{RATE, near, only, plain, recording};
 
 #[test]
 fn a_picture_goes_from_the_circuit_opening_to_the_end_of_the_window() {
     let pictures = Context {
-        pictures: true,
+        previews: true,
         ..Context::default()
     };
     let start = only(recording(2.5, |t| plain(t).0, |t| plain(t).1), &pictures);
-    let picture = start.picture.unwrap();
+    let preview = start.preview.unwrap();
     // 30 ms about 0.4 s to 1.5 s: 23 202 samples or so, in columns of four.
-    near(Some(picture.from_s), 0.37, 1e-4);
-    near(Some(picture.step_s), 4.0 / RATE, 1e-12);
-    near(Some(picture.amps.len() as f64), 5800.0, 1.0);
-    assert_eq!(picture.volts.len(), picture.amps.len());
+    near(Some(preview.from_s), 0.37, 1e-4);
+    near(Some(preview.step_s), 4.0 / RATE, 1e-12);
+    near(Some(preview.amps.len() as f64), 5800.0, 1.0);
+    assert_eq!(preview.volts.len(), preview.amps.len());
     let highest = |columns: &[[f32; 2]]| columns.iter().map(|c| c[1]).fold(0.0, f32::max);
-    assert_eq!(highest(&picture.volts), 70.0);
-    near(Some(f64::from(highest(&picture.amps))), 80.0, 1e-3);
-    assert!(picture.amps.iter().all(|[low, high]| low <= high));
+    assert_eq!(highest(&preview.volts), 70.0);
+    near(Some(f64::from(highest(&preview.amps))), 80.0, 1e-3);
+    assert!(preview.amps.iter().all(|[low, high]| low <= high));
     // Blocks of 5 samples over 0.995 s are 3980 points: every eighth is kept.
-    near(Some(picture.cloud.len() as f64), 498.0, 1.0);
-    assert!(picture.cloud.iter().all(|p| p[0] > 71.0 && p[1] > 11.0));
+    near(Some(preview.scatter.len() as f64), 498.0, 1.0);
+    assert!(preview.scatter.iter().all(|p| p[0] > 71.0 && p[1] > 11.0));
     // Half a second resolves 2 Hz: bins from 0 to twice 200 Hz.
-    assert_eq!(picture.spectrum.len(), 201);
-    assert_eq!(picture.spectrum[200][0], 400.0);
-    assert_eq!(picture.wander_band_hz, (2.0, 200.0));
+    assert_eq!(preview.spectrum.len(), 201);
+    assert_eq!(preview.spectrum[200][0], 400.0);
+    assert_eq!(preview.wander_band_hz, (2.0, 200.0));
 }
 
 #[test]
 fn a_picture_of_a_start_that_did_not_light_shows_where_the_circuit_opened() {
     let pictures = Context {
-        pictures: true,
+        previews: true,
         ..Context::default()
     };
     let open = |t: f64| if (0.5..1.0).contains(&t) { 70.0 } else { 0.0 };
-    let picture = only(recording(2.0, |_| 0.0, open), &pictures)
-        .picture
+    let preview = only(recording(2.0, |_| 0.0, open), &pictures)
+        .preview
         .unwrap();
-    near(Some(picture.from_s), 0.47, 1e-4);
-    assert_eq!(picture.step_s, 1.0 / RATE);
-    assert!(picture.volts.contains(&[0.0, 0.0]) && picture.volts.contains(&[70.0, 70.0]));
+    near(Some(preview.from_s), 0.47, 1e-4);
+    assert_eq!(preview.step_s, 1.0 / RATE);
+    assert!(preview.volts.contains(&[0.0, 0.0]) && preview.volts.contains(&[70.0, 70.0]));
 }
 
 /// However long the tungsten touches, a picture begins 2 s before the arc, or goes on for 2 s where none came: 30 ms about it.
 #[test]
 fn a_picture_of_a_long_touch_shows_two_seconds_of_it() {
     let pictures = Context {
-        pictures: true,
+        previews: true,
         ..Context::default()
     };
     let touch = |lit: bool| {
@@ -59,7 +60,7 @@ fn a_picture_of_a_long_touch_shows_two_seconds_of_it() {
             _ => (0.0, 0.0),
         };
         let made = recording(7.0, |t| at(t).0, |t| at(t).1);
-        only(made, &pictures).picture.unwrap()
+        only(made, &pictures).preview.unwrap()
     };
     let before = touch(true);
     near(Some(before.from_s), 4.5 - 2.03, 1e-3);
@@ -72,7 +73,7 @@ fn a_picture_of_a_long_touch_shows_two_seconds_of_it() {
 #[test]
 fn a_picture_begins_where_the_arc_before_left_the_circuit_open() {
     let pictures = Context {
-        pictures: true,
+        previews: true,
         ..Context::default()
     };
     let arc = |t: f64| (0.5..1.2).contains(&t) || (1.6..2.8).contains(&t);
@@ -85,7 +86,7 @@ fn a_picture_begins_where_the_arc_before_left_the_circuit_open() {
     let found = find(&made, &Measuring::default(), &pictures).unwrap();
     let from: Vec<f64> = found
         .iter()
-        .map(|s| s.picture.as_ref().unwrap().from_s)
+        .map(|s| s.preview.as_ref().unwrap().from_s)
         .collect();
     near(Some(from[0]), 0.37, 1e-3);
     near(Some(from[1]), 1.17, 1e-3);

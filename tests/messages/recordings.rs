@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-use tipstrike::recording::{Logger, Recording};
+use tipstrike::job::Logger;
+use tipstrike::recording::Recording;
 
 use super::{all_said, lacking, said};
 

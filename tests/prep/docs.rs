@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use tipstrike::prep::{Basis, CLASSES, Job, Process, TARGET_MEASURES, builtin_targets};
+use tipstrike::job::{Basis, CLASSES, Job, Process, TARGET_MEASURES, builtin_targets};
 
 fn doc(name: &str) -> String {
     fs::read_to_string(Path::new("docs").join(name)).unwrap()

@@ -1,9 +1,9 @@
 //! What lies at a limit, and next to it: where a turned or moved comparison would say something else.
 
-use tipstrike::prep::{
-    FitFinding, Job, Length, Level, Run, StartMethod, StartRow, after, explain, fit,
-};
-use tipstrike::start::Measures;
+use tipstrike::fit::{FitFinding, Level, fit};
+use tipstrike::job::{Job, Length, Run, StartMethod};
+use tipstrike::measure::Measures;
+use tipstrike::score::{StartRow, after, explain};
 
 use super::fit::{about, ac, dc, job, rows};
 use super::score::{self, good_start};
@@ -530,7 +530,7 @@ fn a_band_of_amps_begins_with_its_lower_end() {
         };
         let run = match start.measures.ac_hz {
             Some(_) => Run {
-                process: Some(tipstrike::prep::Process::Ac),
+                process: Some(tipstrike::job::Process::Ac),
                 ..run
             },
             None => run,

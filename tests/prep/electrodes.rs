@@ -3,8 +3,10 @@
 //! The standards themselves (AWS A5.12, ISO 6848) were not seen: the cells are second-hand from the
 //! documents named at each table.
 
-use tipstrike::prep::tables::{ANNEX, COMPOSITE, Column, EUROPEAN, TIPS, TipRow, ZIRCONIUM_4_8};
-use tipstrike::prep::{CLASSES, Class, Length, Oxide, Prep, trade_size};
+use tipstrike::fit::tables::{
+    ANNEX, COMPOSITE, EUROPEAN, RangeColumn, TIPS, TipRow, ZIRCONIUM_4_8,
+};
+use tipstrike::job::{CLASSES, Class, Length, Oxide, Prep, trade_size};
 
 /// oxide | AWS | range wt% | colour | ISO (1984 form) | range | colour.
 ///
@@ -179,14 +181,22 @@ fn the_composite_current_table_is_the_published_one_cell_by_cell() {
     for row in rows(COMPOSITE_TABLE) {
         let mm: f64 = row[1].parse().unwrap();
         let get = |column| COMPOSITE.range(mm, column);
-        assert_eq!(get(Column::DcenPure), range(row[2]), "{mm} DCEN pure");
-        assert_eq!(get(Column::DcenOxide), range(row[3]), "{mm} DCEN oxide");
-        assert_eq!(get(Column::Dcep), range(row[4]), "{mm} DCEP");
-        assert_eq!(get(Column::AcUnbalancedPure), range(row[5]), "{mm} AC pure");
+        assert_eq!(get(RangeColumn::DcenPure), range(row[2]), "{mm} DCEN pure");
+        assert_eq!(
+            get(RangeColumn::DcenOxide),
+            range(row[3]),
+            "{mm} DCEN oxide"
+        );
+        assert_eq!(get(RangeColumn::Dcep), range(row[4]), "{mm} DCEP");
+        assert_eq!(
+            get(RangeColumn::AcUnbalancedPure),
+            range(row[5]),
+            "{mm} AC pure"
+        );
         // The 4.8 mm cell gives zirconium a range of its own in brackets.
         let thoriated = row[6].split(" (Zr ").next().unwrap();
         assert_eq!(
-            get(Column::AcUnbalancedOxide),
+            get(RangeColumn::AcUnbalancedOxide),
             range(thoriated),
             "{mm} AC oxide"
         );
@@ -195,12 +205,12 @@ fn the_composite_current_table_is_the_published_one_cell_by_cell() {
             assert_eq!(range(zirconium.trim_end_matches(')')), Some(ZIRCONIUM_4_8));
         }
         assert_eq!(
-            get(Column::AcBalancedPure),
+            get(RangeColumn::AcBalancedPure),
             range(row[7]),
             "{mm} balanced pure"
         );
         assert_eq!(
-            get(Column::AcBalancedOxide),
+            get(RangeColumn::AcBalancedOxide),
             range(row[8]),
             "{mm} balanced oxide"
         );
@@ -213,15 +223,24 @@ fn the_composite_current_table_is_the_published_one_cell_by_cell() {
 fn the_annex_and_the_european_table_are_the_published_ones_cell_by_cell() {
     for row in rows(ANNEX_TABLE) {
         let mm: f64 = row[0].parse().unwrap();
-        assert_eq!(ANNEX.range(mm, Column::DcenOxide), range(row[1]));
-        assert_eq!(ANNEX.range(mm, Column::AcUnbalancedOxide), range(row[2]));
-        assert_eq!(ANNEX.range(mm, Column::AcBalancedOxide), range(row[3]));
+        assert_eq!(ANNEX.range(mm, RangeColumn::DcenOxide), range(row[1]));
+        assert_eq!(
+            ANNEX.range(mm, RangeColumn::AcUnbalancedOxide),
+            range(row[2])
+        );
+        assert_eq!(ANNEX.range(mm, RangeColumn::AcBalancedOxide), range(row[3]));
     }
     for row in rows(EUROPEAN_TABLE) {
         let mm: f64 = row[0].parse().unwrap();
-        assert_eq!(EUROPEAN.range(mm, Column::DcenOxide), range(row[1]));
-        assert_eq!(EUROPEAN.range(mm, Column::AcBalancedPure), range(row[2]));
-        assert_eq!(EUROPEAN.range(mm, Column::AcBalancedOxide), range(row[3]));
+        assert_eq!(EUROPEAN.range(mm, RangeColumn::DcenOxide), range(row[1]));
+        assert_eq!(
+            EUROPEAN.range(mm, RangeColumn::AcBalancedPure),
+            range(row[2])
+        );
+        assert_eq!(
+            EUROPEAN.range(mm, RangeColumn::AcBalancedOxide),
+            range(row[3])
+        );
     }
     assert_eq!(rows(ANNEX_TABLE).count(), ANNEX.rows.len());
     assert_eq!(rows(EUROPEAN_TABLE).count(), EUROPEAN.rows.len());

@@ -1,7 +1,9 @@
 //! What is just allowed, and what an empty or a single part of an input gives.
 
+use tipstrike::fit::fit;
 use tipstrike::flag::Flag;
-use tipstrike::prep::{Job, Run, StartMethod, explain, fit};
+use tipstrike::job::{Job, Run, StartMethod};
+use tipstrike::score::explain;
 
 use super::fit::{about, ac, dc, job};
 use super::score::{self, good_start};
@@ -110,7 +112,7 @@ fn targets_stand_in_the_order_of_the_docs_and_without_weight_not_at_all() {
         .collect();
     let mut ordered = listed.clone();
     ordered.sort_by_key(|m| {
-        tipstrike::prep::TARGET_MEASURES
+        tipstrike::job::TARGET_MEASURES
             .iter()
             .position(|known| known == m)
     });

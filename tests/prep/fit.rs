@@ -2,10 +2,11 @@
 
 use std::path::PathBuf;
 
-use tipstrike::prep::{
-    FitFinding, Job, Length, Level, Process, Run, StartMethod, StartRow, after, fit,
-};
-use tipstrike::start::{Instants, Measures};
+use tipstrike::fit::{FitFinding, Level, fit};
+use tipstrike::job::{Job, Length, Process, Run, StartMethod};
+use tipstrike::measure::Measures;
+use tipstrike::score::{StartRow, after};
+use tipstrike::start::Instants;
 
 /// A sound prep on 2.4 mm; `change` replaces or adds keys.
 pub(super) fn job(change: &[(&str, &str)], run: Run) -> Job {

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::PathBuf;
 
 use proptest::prelude::*;
-use tipstrike::prep::{Class, Job, Length};
+use tipstrike::job::{Class, Job, Length};
 
 const JOB: &str = "[prep.A]\n[prep.B]\n";
 

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use tipstrike::Error;
-use tipstrike::prep::{Job, Marks, Process, StartMethod, Tip};
+use tipstrike::job::{Job, Marks, Process, StartMethod, Tip};
 
 const JOB: &str = r#"
 [job]

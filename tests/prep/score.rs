@@ -5,11 +5,12 @@ use std::path::PathBuf;
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use tipstrike::flag::Flag;
-use tipstrike::prep::{
-    Job, Process, Run, Score, StartRow, TARGET_MEASURES, Verdict, desirability, explain, overall,
-};
-use tipstrike::report::text::{self, Look};
-use tipstrike::start::{Instants, Measures, Start};
+use tipstrike::job::{Job, Process, Run, TARGET_MEASURES};
+use tipstrike::measure::Measures;
+use tipstrike::report::text;
+use tipstrike::report::text::TermStyle;
+use tipstrike::score::{Score, StartRow, Verdict, desirability, explain, overall};
+use tipstrike::start::{Instants, Start};
 
 pub(super) const PREPS: &str = "[prep.A]\ntip = \"point\"\n[prep.B]\ntip = \"balled\"\n";
 
@@ -47,7 +48,7 @@ pub(super) fn good_start() -> Start {
             ..Measures::default()
         },
         flags: Vec::new(),
-        picture: None,
+        preview: None,
     }
 }
 
@@ -361,7 +362,7 @@ fn the_targets_used_are_told_once_a_prep_and_origin() {
     ));
     let starts = ["A", "A", "B"].map(|prep| row(&job, &run(prep), &good_start()));
     let scored = starts.iter().map(|(row, score)| (row, score));
-    let told = text::targets(scored, Look::plain(1000));
+    let told = text::targets(scored, TermStyle::plain(1000));
     let lines: Vec<&str> = told.lines().collect();
     assert_eq!(lines.len(), 4, "{told}");
     let built_in = "A, built in (DC, 30 to 150 A): start time 60, 400 ms, 3; attempts 1, 4, 2;";

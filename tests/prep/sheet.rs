@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use tipstrike::prep::Job;
+use tipstrike::job::Job;
 
 fn read(job: &str, sheet: &str) -> Result<Job, String> {
     let folder = tempfile::tempdir().unwrap();

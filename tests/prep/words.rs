@@ -1,7 +1,9 @@
 //! What fit and score say, where a turned comparison would say the opposite.
 
+use tipstrike::fit::{FitFinding, fit};
 use tipstrike::flag::Flag;
-use tipstrike::prep::{FitFinding, Run, after, explain, fit};
+use tipstrike::job::Run;
+use tipstrike::score::{after, explain};
 use tipstrike::start::Start;
 
 use super::fit::{about, ac, dc, job, rows};

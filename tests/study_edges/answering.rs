@@ -1,10 +1,10 @@
 //! The words of an answer, whichever group is the better one.
 
-use tipstrike::prep::{StartRow, Verdict};
+use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{CompareOptions, PairVerdict, compare};
 
-use super::study_support::{start, starts};
 use super::{compared, compared_by, retries};
+use crate::study_support::{start, starts};
 
 #[test]
 fn the_answer_names_the_better_one_whichever_stands_first() {

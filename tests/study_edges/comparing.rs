@@ -1,11 +1,11 @@
 //! The numbers of a comparison, and its cautions.
 
-use tipstrike::prep::StartRow;
-use tipstrike::start::Measures;
+use tipstrike::measure::Measures;
+use tipstrike::score::StartRow;
 use tipstrike::study::{Better, CompareOptions, PairVerdict, compare, targets_differ};
 
-use super::study_support::{no_light, starts};
 use super::{compared, compared_by, retries, worn_job};
+use crate::study_support::{no_light, starts};
 
 /// Ten of A (one rough, two without an arc), eight of B (one rough).
 #[test]

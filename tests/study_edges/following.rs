@@ -1,7 +1,7 @@
 //! Starts told one by one: how soon, under which number, and none twice.
 
-use tipstrike::study::gather::job_by_rules;
-use tipstrike::study::live::Follow;
+use tipstrike::measuring::gather::job_by_rules;
+use tipstrike::measuring::live::Follow;
 
 /// A row of 2 kHz: open for 0.1 s before each arc, 100 A at 14 V in it, else a rest.
 fn row(k: usize, arcs: &[(f64, f64)]) -> String {

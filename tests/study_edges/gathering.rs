@@ -3,12 +3,13 @@
 use std::path::Path;
 
 use tipstrike::flag::Flag;
-use tipstrike::prep::{Job, Run, StartRow};
-use tipstrike::study::cache::Cache;
-use tipstrike::study::gather::{Asking, Gathered, JobRows, gather};
-use tipstrike::study::table;
+use tipstrike::job::{Job, Run};
+use tipstrike::measuring::cache::Cache;
+use tipstrike::measuring::gather::{GatherOptions, JobRows, StartSet, gather};
+use tipstrike::measuring::table;
+use tipstrike::score::StartRow;
 
-use super::study_support::{start, starts};
+use crate::study_support::{start, starts};
 
 /// What a sheet says goes through a table unchanged, as a number only where it is written as one.
 #[test]
@@ -88,7 +89,7 @@ fn parts_without_a_start_are_told_as_what_they_are() {
     let sheet =
         "file,prep,from_s,to_s\na.csv,A,,0.1\na.csv,A,0.1,0.2\na.csv,A,0.2,0.4\na.csv,A,0.4,9\n";
     std::fs::write(folder.path().join("runs.csv"), sheet).unwrap();
-    let told = |inputs: &[std::path::PathBuf]| gather(inputs, &Asking::default()).unwrap();
+    let told = |inputs: &[std::path::PathBuf]| gather(inputs, &GatherOptions::default()).unwrap();
     let found = told(&[folder.path().to_owned()]);
     let part = "No start was found in the part of a.csv that the sheet names.";
     assert_eq!(
@@ -115,22 +116,22 @@ fn a_folder_gives_its_recordings_and_nothing_else() {
         at_rest(&folder.path().join(name));
     }
     std::fs::create_dir(folder.path().join("d.csv")).unwrap();
-    let found = gather(&[folder.path().to_owned()], &Asking::default()).unwrap();
+    let found = gather(&[folder.path().to_owned()], &GatherOptions::default()).unwrap();
     let names: Vec<&str> = found.sources.iter().map(|s| s.recording.as_str()).collect();
     assert_eq!(names, ["a.csv", "b.CSV", "c.txt"]);
     assert!(found.jobs[0].job.runs.iter().all(|run| run.prep == "-"));
     std::fs::write(folder.path().join("job.toml"), "[prep.A]\n").unwrap();
-    let asking = Asking {
+    let options = GatherOptions {
         prep: Some("A"),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    let found = gather(&[folder.path().to_owned()], &asking).unwrap();
+    let found = gather(&[folder.path().to_owned()], &options).unwrap();
     assert!(found.jobs[0].job.runs.iter().all(|run| run.prep == "A"));
-    let asking = Asking {
+    let options = GatherOptions {
         prep: Some("B"),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    assert!(gather(&[folder.path().to_owned()], &asking).is_err());
+    assert!(gather(&[folder.path().to_owned()], &options).is_err());
 }
 
 #[test]
@@ -163,13 +164,13 @@ fn tables_bring_a_detail_a_row_and_a_prep_picks_its_rows() {
         });
         table::write_csv(&rows, std::fs::File::create(path).unwrap()).unwrap();
     }
-    let all = gather(&paths, &Asking::default()).unwrap();
+    let all = gather(&paths, &GatherOptions::default()).unwrap();
     assert_eq!((all.rows.len(), all.details.len()), (8, 8));
     let of_a = gather(
         &paths,
-        &Asking {
+        &GatherOptions {
             prep: Some("A"),
-            ..Asking::default()
+            ..GatherOptions::default()
         },
     )
     .unwrap();
@@ -177,7 +178,7 @@ fn tables_bring_a_detail_a_row_and_a_prep_picks_its_rows() {
     assert!(of_a.rows.iter().all(|row| row.prep == "A"));
     let twice = [paths[0].clone(), paths[0].clone()];
     assert!(
-        gather(&twice, &Asking::default())
+        gather(&twice, &GatherOptions::default())
             .unwrap_err()
             .to_string()
             .contains("comes in twice")
@@ -196,12 +197,12 @@ fn a_prep_picks_the_runs_of_a_job_and_each_is_told_when_done() {
     .unwrap();
     let told = std::sync::Mutex::new(Vec::new());
     let tell = |done: usize, of: usize| told.lock().unwrap().push((done, of));
-    let asking = Asking {
+    let options = GatherOptions {
         prep: Some("B"),
         progress: Some(&tell),
-        ..Asking::default()
+        ..GatherOptions::default()
     };
-    let found = gather(&[folder.path().to_owned()], &asking).unwrap();
+    let found = gather(&[folder.path().to_owned()], &options).unwrap();
     assert!(found.jobs[0].job.runs.iter().all(|run| run.prep == "B"));
     let mut told = told.into_inner().unwrap();
     told.sort_unstable();
@@ -209,9 +210,9 @@ fn a_prep_picks_the_runs_of_a_job_and_each_is_told_when_done() {
     assert!(
         gather(
             &[folder.path().to_owned()],
-            &Asking {
+            &GatherOptions {
                 prep: Some("C"),
-                ..Asking::default()
+                ..GatherOptions::default()
             }
         )
         .is_err()
@@ -222,7 +223,7 @@ fn a_prep_picks_the_runs_of_a_job_and_each_is_told_when_done() {
 #[test]
 fn findings_of_several_jobs_name_their_job() {
     let of = |titles: &[&str]| {
-        let mut gathered = Gathered::default();
+        let mut gathered = StartSet::default();
         for title in titles {
             let text = format!("[job]\ntitle = \"{title}\"\n[prep.A]\n");
             let mut job = Job::parse(&text, "job.toml", Default::default()).unwrap();
@@ -283,41 +284,41 @@ fn the_sheet_answers_for_the_polarity_and_pictures_are_made_when_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     electrode_positive(&folder.path().join("a.csv"));
     std::fs::write(folder.path().join("job.toml"), "[prep.A]\n").unwrap();
-    let gathered = |process: &str, asking: &Asking| {
+    let gathered = |process: &str, options: &GatherOptions| {
         std::fs::write(
             folder.path().join("runs.csv"),
             format!("file,prep,process\na.csv,A,{process}\n"),
         )
         .unwrap();
-        gather(&[folder.path().to_owned()], asking).unwrap()
+        gather(&[folder.path().to_owned()], options).unwrap()
     };
-    let flags = |found: &Gathered| {
+    let flags = |found: &StartSet| {
         found.sources[0]
             .findings
             .iter()
             .map(|f| f.flag)
             .collect::<Vec<_>>()
     };
-    let dc = gathered("dc", &Asking::default());
+    let dc = gathered("dc", &GatherOptions::default());
     assert!(
         flags(&dc).contains(&Flag::Polarity),
         "{:?}",
         dc.sources[0].findings
     );
-    let dcep = gathered("dcep", &Asking::default());
+    let dcep = gathered("dcep", &GatherOptions::default());
     let mut others = flags(&dc);
     others.retain(|flag| *flag != Flag::Polarity);
     assert_eq!(flags(&dcep), others);
-    assert_eq!((dc.rows.len(), dc.details[0].picture.is_some()), (1, false));
+    assert_eq!((dc.rows.len(), dc.details[0].preview.is_some()), (1, false));
     let cache = Cache::open(&folder.path().join("kept"), "this").unwrap();
     for pictures in [false, true, true] {
-        let asking = Asking {
-            pictures,
+        let options = GatherOptions {
+            previews: pictures,
             cache: Some(&cache),
-            ..Asking::default()
+            ..GatherOptions::default()
         };
         assert_eq!(
-            gathered("dc", &asking).details[0].picture.is_some(),
+            gathered("dc", &options).details[0].preview.is_some(),
             pictures
         );
     }

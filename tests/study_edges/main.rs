@@ -7,21 +7,21 @@ mod gathering;
 mod numbers;
 mod planning;
 mod screening;
-#[path = "../study_support/mod.rs"]
-mod study_support;
 mod wearing;
 
-use study_support::start;
-use tipstrike::prep::{Job, Process, Run, StartRow};
-use tipstrike::start::{Instants, Measures, Start};
-use tipstrike::study::gather::{Detail, Gathered};
+use crate::study_support::start;
+use tipstrike::job::{Job, Process, Run};
+use tipstrike::measure::Measures;
+use tipstrike::measuring::gather::{Detail, StartSet};
+use tipstrike::score::StartRow;
+use tipstrike::start::{Instants, Start};
 use tipstrike::study::{CompareOptions, Comparison, compare};
 
 /// A job whose prep B is held to targets of its own, and `count` starts of each whose start time grows by 10 ms a start.
-fn worn_job(count: u32) -> Gathered {
+fn worn_job(count: u32) -> StartSet {
     let text = "[prep.A]\n[prep.B]\n[prep.B.targets]\nstart_ms = { good = 20, poor = 200 }\n";
     let job = Job::parse(text, "job.toml", Default::default()).unwrap();
-    let mut gathered = Gathered::default();
+    let mut gathered = StartSet::default();
     for prep in ["A", "B"] {
         let run = Run {
             number: 1,
@@ -47,13 +47,13 @@ fn worn_job(count: u32) -> Gathered {
                 instants,
                 measures,
                 flags: Vec::new(),
-                picture: None,
+                preview: None,
             };
             let (row, score) = job.row(&run, k, &start);
             gathered.rows.push(row);
             gathered.details.push(Detail {
                 score,
-                picture: None,
+                preview: None,
             });
         }
     }

@@ -1,6 +1,7 @@
 //! The statistics at their limits, and the interval of a shift against all differences written down.
 
-use tipstrike::study::stats::{self, Blocks};
+use tipstrike::stats;
+use tipstrike::stats::Blocks;
 
 /// NIST/SEMATECH e-Handbook 6.3.2.2: mean ± 3 × mean moving range / 1.128; two values are the fewest that have one.
 #[test]

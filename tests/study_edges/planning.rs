@@ -1,9 +1,9 @@
 //! Plans at the ends of what can be asked.
 
-use tipstrike::prep::StartRow;
+use tipstrike::score::StartRow;
 use tipstrike::study::plan::{for_rates, from_pilot, from_spread, run_order, under_limit};
 
-use super::study_support::starts;
+use crate::study_support::starts;
 
 /// Of 1, 2, 3, 4 and the same 1.5 higher, 10 more pairs of 16 lie up than down, 4 of them each with itself: 6 of 12. Of 10, 20,
 /// 30, 40 only the four with themselves do: 0 of 12. Noether's 5.233/δ².

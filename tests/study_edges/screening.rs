@@ -2,27 +2,27 @@
 
 use tipstrike::Error;
 use tipstrike::flag::Flag;
-use tipstrike::prep::{StartRow, Verdict};
-use tipstrike::study::gather::{Gathered, Source};
+use tipstrike::measuring::gather::{ReadRecording, StartSet};
+use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{Rule, ScreenOptions, Screening, screen};
 
-use super::study_support::{clean, no_light, screened, start, starts};
 use super::worn_job;
+use crate::study_support::{clean, no_light, screened, start, starts};
 
 #[test]
 fn each_recording_has_its_line_the_empty_ones_last() {
     let mut rows = starts("A", &[90.0, 40.0, 0.0, 20.0]);
     rows[2] = no_light("A", 3);
     rows.extend(starts("B", &[90.0]));
-    let source = Source {
+    let source = ReadRecording {
         recording: "empty.wav".into(),
         path: "empty.wav".into(),
         findings: Vec::new(),
     };
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows,
         sources: vec![source],
-        ..Gathered::default()
+        ..StartSet::default()
     };
     let found = screen(&gathered, &ScreenOptions::default()).unwrap();
     let lines: Vec<_> = found
@@ -64,10 +64,10 @@ fn what_could_not_be_read_keeps_a_batch_from_passing_and_is_no_limit_exceeded() 
         "x.wav".to_owned(),
         Error::input("x.wav", "the file is empty"),
     )];
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows: clean(),
         not_read,
-        ..Gathered::default()
+        ..StartSet::default()
     };
     let found = screen(&gathered, &ScreenOptions::default()).unwrap();
     assert_eq!(

@@ -1,9 +1,9 @@
 //! Wear: how many starts it takes, how far a regrind number reaches, its interval, jumps.
 
-use tipstrike::prep::StartRow;
+use tipstrike::score::StartRow;
 use tipstrike::study::{Wear, wear};
 
-use super::study_support::start;
+use crate::study_support::start;
 
 /// Starts of a tip each, numbered since its regrind; `score` by that number.
 fn tips(tips: u32, length: u32, score: impl Fn(u32, u32) -> f64) -> Vec<StartRow> {

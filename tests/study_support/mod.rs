@@ -3,10 +3,11 @@
 
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
-use tipstrike::prep::{StartRow, Verdict};
-use tipstrike::start::{Instants, Measures};
-use tipstrike::study::gather::Gathered;
-use tipstrike::study::stats::normal_quantile;
+use tipstrike::measure::Measures;
+use tipstrike::measuring::gather::StartSet;
+use tipstrike::score::{StartRow, Verdict};
+use tipstrike::start::Instants;
+use tipstrike::stats::normal_quantile;
 use tipstrike::study::{ScreenOptions, Screening, screen};
 
 /// A start that lit, with this score and the word that goes with it.
@@ -53,9 +54,9 @@ pub fn starts(prep: &str, scores: &[f64]) -> Vec<StartRow> {
 
 /// A batch of these starts, screened.
 pub fn screened(rows: Vec<StartRow>, options: &ScreenOptions) -> Screening {
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows,
-        ..Gathered::default()
+        ..StartSet::default()
     };
     screen(&gathered, options).unwrap()
 }

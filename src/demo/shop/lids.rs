@@ -1,9 +1,11 @@
 //! "Kettle lids, two grinds": the same two coupons, a lengthwise fine 30° grind against a crosswise coarse 60° one.
 
-use super::{Form, ShopJob, Take};
 use crate::demo::chance::Chance;
 use crate::demo::logger::{ChannelModel, LoggerModel};
-use crate::demo::scenario::{Column, Method, Program, Rise, Scenario, Strike, Try, Upset, Wander};
+use crate::demo::scenario::{
+    Column, Disturbance, Method, Program, Rise, Scenario, Strike, Try, Wander,
+};
+use crate::demo::shop::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 
@@ -134,7 +136,7 @@ fn strike(grind: &Grind, number: usize, chance: &mut Chance) -> Strike {
         });
     }
     let dropouts = match chance.happens(grind.dropout) {
-        true => vec![Upset {
+        true => vec![Disturbance {
             at_s: chance.between(0.06, 0.3),
             lasts_s: chance.log_between(0.0015, 0.02),
         }],
@@ -178,7 +180,7 @@ fn logger() -> LoggerModel {
             offset: 0.35,
             drift_per_s: 0.002,
             hum: 0.05,
-            hash: 60.0,
+            hf_noise: 60.0,
             ..ChannelModel::default()
         },
         volts: ChannelModel {
@@ -186,7 +188,7 @@ fn logger() -> LoggerModel {
             noise: 0.04,
             offset: -0.08,
             hum: 0.02,
-            hash: 50.0,
+            hf_noise: 50.0,
             ..ChannelModel::default()
         },
         bits: Some(16),

@@ -1,9 +1,9 @@
 //! Skiff ribs: aluminium on AC, with the balance knob left at the cleaning end after the tip was balled.
 
-use super::{Form, ShopJob, Take};
 use crate::demo::chance::Chance;
 use crate::demo::logger::{ChannelModel, LoggerModel};
 use crate::demo::scenario::{Column, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave};
+use crate::demo::shop::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 
@@ -98,13 +98,13 @@ fn logger() -> LoggerModel {
             noise: 0.2,
             offset: 0.3,
             hum: 0.05,
-            hash: 60.0,
+            hf_noise: 60.0,
             ..ChannelModel::default()
         },
         volts: ChannelModel {
             full_scale: 120.0,
             noise: 0.05,
-            hash: 40.0,
+            hf_noise: 40.0,
             ..ChannelModel::default()
         },
         bits: Some(14),

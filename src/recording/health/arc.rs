@@ -1,11 +1,11 @@
 //! What a welding circuit must look like: no-load voltage, the arc on the load line, signs that go together, roles.
 
-use super::{LOOKED_AT, Patient};
 use crate::error::Result;
 use crate::flag::{Finding, Flag};
 use crate::recording::Cell;
-use crate::recording::baseline::median;
+use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
+use crate::stats::order::median_in_place;
 
 /// How the finding begins to say that a DC arc burns on the positive electrode.
 const ELECTRODE_POSITIVE: &str = "which would be electrode positive";
@@ -26,7 +26,7 @@ pub fn is_electrode_positive(finding: &Finding) -> bool {
     finding.flag == Flag::Polarity && finding.seen.contains(ELECTRODE_POSITIVE)
 }
 
-impl Patient<'_> {
+impl HealthCheck<'_> {
     pub(super) fn no_load(&self) -> Option<Finding> {
         let mut open: Vec<f64> = self
             .idle
@@ -37,7 +37,7 @@ impl Patient<'_> {
         if open.is_empty() {
             return None;
         }
-        let volts = median(&mut open);
+        let volts = median_in_place(&mut open).expect("at least one value");
         let seen = format!(
             "{volts:.0} V without current; the limit of IEC 60974-1 is {NO_LOAD_V:.0} V peak on DC"
         );
@@ -64,7 +64,10 @@ impl Patient<'_> {
             amps.push(raw[CURRENT].iter().sum::<f64>() / raw[CURRENT].len() as f64);
             volts.push(raw[VOLTAGE].iter().sum::<f64>() / raw[VOLTAGE].len() as f64);
         }
-        let (amps, volts) = (median(&mut amps), median(&mut volts));
+        let (amps, volts) = (
+            median_in_place(&mut amps).expect("at least one value"),
+            median_in_place(&mut volts).expect("at least one value"),
+        );
         let line = load_line(amps.abs());
         let mut found = Vec::new();
         if !(LOAD_LINE_PARTS.0 * line..LOAD_LINE_PARTS.1 * line).contains(&volts.abs()) {
@@ -114,7 +117,7 @@ impl Patient<'_> {
                 .filter(|c| part(c, when) > 0.7)
                 .map(|c| part(c, of))
                 .collect();
-            (!parts.is_empty()).then(|| median(&mut parts))
+            median_in_place(&mut parts)
         };
         let (volts, amps) = (share(CURRENT, VOLTAGE)?, share(VOLTAGE, CURRENT)?);
         let seen = format!(

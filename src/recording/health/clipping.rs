@@ -1,9 +1,9 @@
 //! Whether a trace is cut off: at full scale, or below it where an amplifier gives out.
 
-use super::{LOOKED_AT, Patient};
 use crate::error::Result;
 use crate::flag::{Finding, Flag};
 use crate::recording::Cell;
+use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw};
 
 /// A trace that rests this many samples at its very end is cut off there: at full scale …
@@ -11,7 +11,7 @@ const CLIPPED_RUN: usize = 3;
 /// … and below it, where an amplifier may give out.
 const SOFT_RUN: usize = 8;
 
-impl Patient<'_> {
+impl HealthCheck<'_> {
     /// Samples in a row at the very end of what the trace reaches, above or below.
     pub(super) fn clipped(&mut self, trace: usize) -> Result<Option<Finding>> {
         let (low, high) = self.extremes(trace);

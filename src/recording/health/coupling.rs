@@ -1,16 +1,16 @@
 //! Whether the logger blocks slow changes: after an arc its trace falls past zero and comes back.
 
-use super::{LOOKED_AT, Patient};
 use crate::error::Result;
 use crate::flag::{Finding, Flag};
 use crate::recording::Cell;
-use crate::recording::baseline::median;
+use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::CURRENT;
+use crate::stats::order::median_in_place;
 
 /// What falls back to zero behind a high-pass falls to less than this part of what it was while it is looked at.
 const DECAYED: f64 = 0.7;
 
-impl Patient<'_> {
+impl HealthCheck<'_> {
     /// After a DC arc, an AC-coupled trace falls to the other side of zero and comes back like an exponential.
     pub(super) fn coupled(&mut self) -> Result<Option<Finding>> {
         let (low, high) = self.extremes(CURRENT);
@@ -34,7 +34,7 @@ impl Patient<'_> {
         if taus.is_empty() || 2 * taus.len() < falls.len() {
             return Ok(None);
         }
-        let tau = median(&mut taus);
+        let tau = median_in_place(&mut taus).expect("at least one value");
         let corner = 1.0 / (2.0 * std::f64::consts::PI * tau);
         let seen = format!(
             "levels sag and come back with {:.0} ms, as behind a {corner:.2} Hz high-pass: state high_pass_hz",

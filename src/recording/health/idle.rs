@@ -1,9 +1,9 @@
 //! What shows at rest: mains hum, and a zero that walks.
 
-use super::Patient;
 use crate::error::Result;
 use crate::flag::{Finding, Flag};
 use crate::recording::Segment;
+use crate::recording::health::HealthCheck;
 use crate::recording::source::{CURRENT, Raw};
 
 /// A zero that walks further is worth telling, A.
@@ -13,7 +13,7 @@ const HUM: [f64; 2] = [0.25, 0.25];
 /// Hum is looked for where the voltage keeps within this, V.
 const STEADY_V: f32 = 15.0;
 
-impl Patient<'_> {
+impl HealthCheck<'_> {
     /// Mains hum in the longest idle stretch.
     pub(super) fn hum(&mut self, trace: usize) -> Result<Option<Finding>> {
         let Some(range) = self.longest_idle() else {

@@ -5,12 +5,13 @@ mod clipping;
 mod coupling;
 mod idle;
 
-use super::Cell;
-use super::baseline::Baseline;
-use super::scale::Scale;
-use super::source::{CURRENT, Raw, Source, VOLTAGE};
 use crate::error::Result;
-use crate::flag::{Finding, Flag, counted};
+use crate::flag::{Finding, Flag};
+use crate::format::counted;
+use crate::recording::Cell;
+use crate::recording::baseline::Baseline;
+use crate::recording::scale::Scale;
+use crate::recording::source::{CURRENT, Raw, Source, VOLTAGE};
 pub use arc::is_electrode_positive;
 
 /// Cells read again for a look at the samples.
@@ -19,7 +20,7 @@ const LOOKED_AT: usize = 12;
 const SLOW_HZ: f64 = 4_000.0;
 
 /// What there is to look at.
-pub(crate) struct Patient<'a> {
+pub(crate) struct HealthCheck<'a> {
     pub source: &'a mut dyn Source,
     pub scales: &'a [Scale; 2],
     pub zeros: &'a [Baseline; 2],
@@ -39,7 +40,7 @@ pub(crate) struct Patient<'a> {
 /// Names of the traces in findings.
 const NAMES: [(&str, &str); 2] = [("current", "A"), ("voltage", "V")];
 
-impl Patient<'_> {
+impl HealthCheck<'_> {
     /// Everything that was seen.
     ///
     /// # Errors

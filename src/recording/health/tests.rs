@@ -1,9 +1,9 @@
 //! Load line, hum and noise floor against the standard, closed forms and SciPy.
 
-use super::arc::load_line;
-use super::idle::hum_rms;
 use crate::flag::Flag;
 use crate::recording::Recording;
+use crate::recording::health::arc::load_line;
+use crate::recording::health::idle::hum_rms;
 
 #[test]
 fn the_load_line_is_that_of_the_standard() {

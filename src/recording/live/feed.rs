@@ -2,16 +2,17 @@
 
 use std::io::Cursor;
 
-use super::super::open::{table_traces, wav_traces};
-use super::super::scale::Scale;
-use super::super::source::{CURRENT, TRACES};
-use super::super::table::pace::{Midnight, Pace};
-use super::super::table::rows::{Reading, Rows, TIME};
-use super::super::table::{Layout, Timing, pace_of, scale_times};
-use super::super::wav::{self, Header, read_header};
-use super::super::{Logger, wav::scan};
-use super::Frames;
 use crate::error::{Error, Result};
+use crate::job::Logger;
+use crate::recording::live::Frames;
+use crate::recording::open::{table_traces, wav_traces};
+use crate::recording::scale::Scale;
+use crate::recording::source::{CURRENT, TRACES};
+use crate::recording::table::pace::{Midnight, Pace};
+use crate::recording::table::rows::{Reading, Rows, TIME};
+use crate::recording::table::{Layout, Timing, pace_of, scale_times};
+use crate::recording::wav;
+use crate::recording::wav::{Header, read_header, scan};
 
 /// Bytes in which a head must show itself.
 const LONGEST_HEAD: usize = 1 << 20;
@@ -26,7 +27,7 @@ const NO_LENGTH: u64 = 0x7fff_0000;
 
 /// What is known once the head has come.
 #[derive(Debug, Clone)]
-pub(super) struct Known {
+pub(super) struct FeedState {
     pub rate_hz: f64,
     pub scales: [Scale; 2],
 }
@@ -36,7 +37,7 @@ pub(super) struct Known {
 pub(super) struct Feed {
     /// Bytes not yet used: a head, a part of a frame or of a line.
     left: Vec<u8>,
-    known: Option<Known>,
+    known: Option<FeedState>,
     body: Option<Body>,
     over: bool,
 }
@@ -65,7 +66,7 @@ struct TableBody {
 }
 
 impl Feed {
-    pub fn known(&self) -> Option<&Known> {
+    pub fn known(&self) -> Option<&FeedState> {
         self.known.as_ref()
     }
 
@@ -128,7 +129,7 @@ impl Feed {
         let rate_hz = f64::from(header.rate_hz);
         self.left.drain(..header.data_at as usize);
         let stated = header.stated.filter(|n| (1..NO_LENGTH).contains(n));
-        self.known = Some(Known { rate_hz, scales });
+        self.known = Some(FeedState { rate_hz, scales });
         self.body = Some(Body::Wav {
             header,
             chosen,
@@ -151,7 +152,7 @@ impl Feed {
         scale_times(&mut rows, timing);
         let times = &rows.columns[TIME];
         let pace = pace_of(&layout, times, timing, at)?;
-        self.known = Some(Known {
+        self.known = Some(FeedState {
             rate_hz: 1.0 / pace.step,
             scales,
         });

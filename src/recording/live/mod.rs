@@ -4,11 +4,12 @@ mod feed;
 
 use std::path::Path;
 
-use super::open::{self, Opened};
-use super::source::{CURRENT, Memory, Raw, VOLTAGE, rate_fault};
-use super::table::pace;
-use super::{Logger, Recording};
 use crate::error::{Error, Result};
+use crate::job::Logger;
+use crate::recording::open::Opened;
+use crate::recording::source::{CURRENT, Memory, Raw, VOLTAGE, rate_fault};
+use crate::recording::table::pace;
+use crate::recording::{Recording, open};
 use feed::Feed;
 
 /// It is looked at in steps of this, s, where that is no more than a quarter of the frames held.

@@ -1,8 +1,8 @@
 //! Rows in order become segments and cells; every row passes here once, in fixed memory.
 
-use super::pace::{Midnight, Pace};
-use super::rows::{Event, Rows, TIME, Why};
 use crate::recording::source::Stat;
+use crate::recording::table::pace::{Midnight, Pace};
+use crate::recording::table::rows::{RowEvent, Rows, TIME, Why};
 
 /// Rows of a cell at first; doubled when there are too many cells.
 const CELL_ROWS: u32 = 64;
@@ -129,7 +129,7 @@ impl Builder {
         events.for_each(|event| self.event(event, line));
     }
 
-    fn event(&mut self, event: &Event, line: u64) {
+    fn event(&mut self, event: &RowEvent, line: u64) {
         let here = line + event.line;
         self.ticks += 1;
         self.broken = true;

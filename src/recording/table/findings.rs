@@ -1,9 +1,10 @@
 //! What is said about a table's rows: what is refused, and what is only told.
 
-use super::build::{Builder, Met};
-use super::layout;
 use crate::error::{Error, Result};
-use crate::flag::{Finding, Flag, counted};
+use crate::flag::{Finding, Flag};
+use crate::format::counted;
+use crate::recording::table::build::{Builder, Met};
+use crate::recording::table::layout;
 
 /// So many rows that cannot be read are let pass as gaps …
 const FEW: u64 = 3;

@@ -2,8 +2,8 @@
 
 use std::cmp::Reverse;
 
-use super::field::{Field, Written, field};
 use crate::error::{Error, Result};
+use crate::recording::table::field::{Field, Written, field};
 
 /// Bytes of the text that the layout is found in.
 pub(crate) const HEAD: usize = 1 << 16;
@@ -61,7 +61,7 @@ pub(crate) struct Layout {
 }
 
 /// A line of the head.
-struct Line<'a> {
+struct HeadLine<'a> {
     at: usize,
     number: u64,
     bytes: &'a [u8],
@@ -84,7 +84,7 @@ impl Layout {
             return Err(no_rows(&lines, at));
         };
         // Rows before a broken line or a repeated header are rows too.
-        let is_row = |line: &Line<'_>| {
+        let is_row = |line: &HeadLine<'_>| {
             let contents = contents(line.bytes, (delimiter, decimal));
             contents.contains(&Content::Number) && fits(&run.columns, &contents)
         };
@@ -103,7 +103,7 @@ impl Layout {
         let written = |k: usize| {
             let rows = lines[row..].iter().filter(|line| is_row(line));
             let finest =
-                |row: &Line<'_>| Written::of(fields(row.bytes, delimiter).get(k)?, decimal);
+                |row: &HeadLine<'_>| Written::of(fields(row.bytes, delimiter).get(k)?, decimal);
             rows.filter_map(finest).max_by_key(|w| w.decimals)
         };
         let columns = (0..run.columns.len())
@@ -137,7 +137,7 @@ impl Layout {
     }
 }
 
-fn lines(head: &[u8]) -> Vec<Line<'_>> {
+fn lines(head: &[u8]) -> Vec<HeadLine<'_>> {
     let start = if head.starts_with(b"\xef\xbb\xbf") {
         3
     } else {
@@ -149,7 +149,7 @@ fn lines(head: &[u8]) -> Vec<Line<'_>> {
         .take(LINES)
         .zip(1..)
         .map(|(bytes, number)| {
-            let line = Line {
+            let line = HeadLine {
                 at,
                 number,
                 bytes: bytes.strip_suffix(b"\r").unwrap_or(bytes),
@@ -187,23 +187,23 @@ pub(crate) fn fields(line: &[u8], delimiter: u8) -> Vec<Vec<u8>> {
 }
 
 /// A stretch of lines whose columns hold the same kind of thing.
-struct Run {
+struct LineRun {
     first: usize,
     columns: Vec<Content>,
     /// Lines × columns of numbers.
     weight: usize,
 }
 
-impl Run {
+impl LineRun {
     fn texts(&self) -> usize {
         self.columns.iter().filter(|c| **c == Content::Text).count()
     }
 }
 
-fn longest_run(lines: &[Line<'_>], style: (u8, u8)) -> Option<Run> {
-    let mut best: Option<Run> = None;
-    let mut open: Option<(Run, usize)> = None;
-    let mut close = |open: &mut Option<(Run, usize)>| {
+fn longest_run(lines: &[HeadLine<'_>], style: (u8, u8)) -> Option<LineRun> {
+    let mut best: Option<LineRun> = None;
+    let mut open: Option<(LineRun, usize)> = None;
+    let mut close = |open: &mut Option<(LineRun, usize)>| {
         if let Some((mut run, count)) = open.take() {
             run.weight = count
                 * run
@@ -228,7 +228,7 @@ fn longest_run(lines: &[Line<'_>], style: (u8, u8)) -> Option<Run> {
         if !joins {
             close(&mut open);
             open = Some((
-                Run {
+                LineRun {
                     first: k,
                     columns: contents,
                     weight: 0,
@@ -271,8 +271,8 @@ fn fits(columns: &[Content], line: &[Content]) -> bool {
     columns.len() == line.len() && columns.iter().zip(line).all(same)
 }
 
-fn no_rows(lines: &[Line<'_>], at: &str) -> Error {
-    let grouped = |line: &&Line<'_>| {
+fn no_rows(lines: &[HeadLine<'_>], at: &str) -> Error {
+    let grouped = |line: &&HeadLine<'_>| {
         let by = |d: u8, p: u8| {
             fields(line.bytes, d)
                 .iter()
@@ -298,7 +298,7 @@ pub(crate) fn thousands(at: &str, line: u64) -> Error {
 
 /// Titles and units above the rows, and the header line as it stands.
 fn titles(
-    above: &[Line<'_>],
+    above: &[HeadLine<'_>],
     delimiter: u8,
     count: usize,
 ) -> (Vec<String>, Vec<String>, Option<Vec<u8>>) {

@@ -13,10 +13,12 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use super::Segment;
-use super::source::{CURRENT, Plan, Raw, RawCell, Source, VOLTAGE, rate_fault, survey_by_reading};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
+use crate::recording::Segment;
+use crate::recording::source::{
+    CURRENT, Raw, RawCell, ReadPlan, Source, VOLTAGE, rate_fault, survey_by_reading,
+};
 use build::{Builder, RowCell, Stretch};
 use field::Written;
 pub(crate) use layout::{Column, Content, Layout};
@@ -249,7 +251,7 @@ impl Source for Table {
             };
             return Ok(self.cells.iter().map(cell).collect());
         }
-        let plan = Plan::of(&self.segments, self.rate_hz);
+        let plan = ReadPlan::of(&self.segments, self.rate_hz);
         survey_by_reading(self, &plan)
     }
 }

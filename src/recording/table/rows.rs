@@ -1,7 +1,7 @@
 //! A chunk of whole lines becomes columns of numbers; what is no row becomes an event before the row that follows.
 
-use super::field::{Field, clock, field, number, short_number};
-use super::layout::{Layout, fields, is_passed_over};
+use crate::recording::table::field::{Field, clock, field, number, short_number};
+use crate::recording::table::layout::{Layout, fields, is_passed_over};
 
 /// The columns that are read: time, current, voltage, trigger.
 pub(crate) const SLOTS: usize = 4;
@@ -38,7 +38,7 @@ pub(crate) enum Why {
 
 /// Something between rows.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Event {
+pub(crate) struct RowEvent {
     /// Rows of the chunk before it.
     pub row: usize,
     /// Its line within the chunk, counted from 0.
@@ -53,7 +53,7 @@ pub(crate) struct Rows {
     pub columns: [Vec<f64>; SLOTS],
     /// Where in the chunk each row begins.
     pub places: Vec<u32>,
-    pub events: Vec<Event>,
+    pub events: Vec<RowEvent>,
     /// Lines in the chunk.
     pub lines: u64,
 }
@@ -214,7 +214,7 @@ impl Rows {
 
     fn event(&mut self, why: Why) {
         let (row, line) = (self.len(), self.lines);
-        self.events.push(Event { row, line, why });
+        self.events.push(RowEvent { row, line, why });
     }
 }
 

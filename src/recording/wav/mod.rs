@@ -9,10 +9,10 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use super::Segment;
-use super::source::{CURRENT, Plan, Raw, RawCell, Source, TRACES, VOLTAGE};
 use crate::error::{Error, Result};
 use crate::flag::Finding;
+use crate::recording::Segment;
+use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
 pub(crate) use header::{Header, read as read_header};
 
 /// Bytes read at a time, at least.
@@ -106,7 +106,7 @@ impl Wav {
 
     /// One survey for each pair of channels, from one pass over the file.
     fn survey_pairs(&self, pairs: &[Pair]) -> Result<Vec<Vec<RawCell>>> {
-        let plan = Plan::of(&self.segments, self.rate_hz());
+        let plan = ReadPlan::of(&self.segments, self.rate_hz());
         let cells: Vec<Range<u64>> = plan.cells().collect();
         let part = (SURVEYED / (plan.cell() * self.header.frame_bytes() as u64)).max(1) as usize;
         let parts: Vec<Result<Vec<Vec<RawCell>>>> = cells

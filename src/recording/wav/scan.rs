@@ -3,8 +3,8 @@
 //! Samples are taken in rows of as many lanes as make whole frames; each lane keeps its own extremes and sum, and
 //! the lanes of a channel are joined at the end. Integer sums are exact, so the cut into rows changes no bit.
 
-use super::header::Coding;
 use crate::recording::source::Stat;
+use crate::recording::wav::header::Coding;
 
 /// A sample as it lies in the file.
 trait Sample<const BYTES: usize> {

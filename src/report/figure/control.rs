@@ -3,10 +3,12 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, svg};
-use super::marks::mark;
-use super::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
-use crate::report::number::short;
+use crate::format::short;
+use crate::report::figure::frame::{
+    Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, svg,
+};
+use crate::report::figure::marks::mark;
+use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
 use crate::report::text::{fit, plain, titled};
 use crate::study::Chart;
 

@@ -6,8 +6,8 @@ use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
-use super::palette::{INK, MUTED, PAPER, RULE, Theme, style};
-use crate::report::number::trimmed;
+use crate::format::trimmed;
+use crate::report::figure::palette::{INK, MUTED, PAPER, RULE, Theme, style};
 
 /// A part of the sheet.
 pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;

@@ -3,9 +3,9 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Axes, BELOW, LETTER, letters, span, svg};
-use super::marks::{colour, mark};
-use super::palette::{INK, MUTED};
+use crate::report::figure::frame::{Axes, BELOW, LETTER, letters, span, svg};
+use crate::report::figure::marks::{colour, mark};
+use crate::report::figure::palette::{INK, MUTED};
 use crate::report::text::{fit, plain};
 
 /// One group.
@@ -90,7 +90,7 @@ pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> Strin
 }
 
 fn in_words(item: &Item) -> String {
-    use crate::report::number::short;
+    use crate::format::short;
     let interval = item.interval.map_or(String::new(), |(lo, hi)| {
         format!(" ({} to {})", short(lo), short(hi))
     });

@@ -4,7 +4,7 @@ use plotters::element::{Drawable, PointCollection};
 use plotters::prelude::*;
 use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind};
 
-use super::palette::{PREPS, Theme};
+use crate::report::figure::palette::{PREPS, Theme};
 
 /// Colour of the group with this number.
 pub(super) fn colour(group: usize) -> Theme {

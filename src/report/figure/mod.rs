@@ -18,7 +18,7 @@ pub use intervals::{Item, intervals};
 pub use overlay::{Together, overlay};
 pub use palette::{Theme, colours, style};
 pub use recording::recording;
-pub use residual::{cloud, spectrum};
+pub use residual::{scatter, spectrum};
 pub use start::start;
 pub use tip::tip;
 pub use wear::wear;

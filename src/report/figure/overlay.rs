@@ -2,13 +2,13 @@
 
 use plotters::prelude::*;
 
-use super::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
-use super::marks::colour;
-use super::palette::{INK, MUTED};
-use crate::flag::counted;
-use crate::prep::StartRow;
+use crate::format::counted;
+use crate::report::figure::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
+use crate::report::figure::marks::colour;
+use crate::report::figure::palette::{INK, MUTED};
 use crate::report::text::{fit, plain};
-use crate::start::Picture;
+use crate::score::StartRow;
+use crate::start::Preview;
 
 /// The starts of one prep.
 #[derive(Debug, Clone)]
@@ -16,7 +16,7 @@ pub struct Together<'a> {
     /// The prep.
     pub name: &'a str,
     /// Its starts that conducted, each with its traces.
-    pub starts: Vec<(&'a StartRow, &'a Picture)>,
+    pub starts: Vec<(&'a StartRow, &'a Preview)>,
 }
 
 const WIDTH: u32 = 1000;
@@ -160,19 +160,19 @@ fn window(groups: &[Together]) -> (f64, f64) {
 
 /// Each start's current magnitude (AC: its highest over a half-cycle) at the steps of the window; a start is left out where it never conducted.
 fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
-    let one = |(row, picture): &(&StartRow, &Picture)| {
+    let one = |(row, preview): &(&StartRow, &Preview)| {
         let zero = row.instants.t_first_s?;
         // On AC the highest of the last half-cycle: the zero crossing is no dark arc.
         let half_cycle = row.measures.ac_hz.map_or(0.0, |hz| 0.5 / hz);
-        let back = (half_cycle / picture.step_s).ceil() as usize;
+        let back = (half_cycle / preview.step_s).ceil() as usize;
         let value = |step: usize| {
             let t = zero + 1e-3 * (from + (to - from) * (step as f64 + 0.5) / STEPS as f64);
-            let column = ((t - picture.from_s) / picture.step_s).floor();
-            if column < 0.0 || column as usize >= picture.amps.len() {
+            let column = ((t - preview.from_s) / preview.step_s).floor();
+            if column < 0.0 || column as usize >= preview.amps.len() {
                 return 0.0;
             }
             let column = column as usize;
-            let columns = &picture.amps[column.saturating_sub(back)..=column];
+            let columns = &preview.amps[column.saturating_sub(back)..=column];
             let magnitude = columns.iter().flatten().map(|amps| amps.abs());
             f64::from(magnitude.fold(0.0, f32::max))
         };

@@ -1,8 +1,8 @@
 //! Figures read back: where a mark stands in the SVG, against the number it was drawn from.
 
-use super::*;
-use crate::report::made::{made_job, made_start};
-use crate::study::gather::Gathered;
+use crate::measuring::gather::StartSet;
+use crate::report::figure::*;
+use crate::report::fixtures::{made_job, made_start};
 use crate::study::{ScreenOptions, Screening, screen};
 
 /// A figure with its axes, known by the numbers written at them.
@@ -89,12 +89,12 @@ impl Plot {
     }
 }
 
-fn screened() -> (Gathered, Screening) {
+fn screened() -> (StartSet, Screening) {
     let (rows, details) = made_job(24, false);
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows,
         details,
-        ..Gathered::default()
+        ..StartSet::default()
     };
     let screening = screen(&gathered, &ScreenOptions::default()).unwrap();
     (gathered, screening)
@@ -176,13 +176,13 @@ fn the_wear_line_and_its_points_are_those_of_the_table() {
 
 #[test]
 fn rings_and_crosses_of_the_cloud_are_a_residual_apart() {
-    let (_, mut picture) = made_start();
+    let (_, mut preview) = made_start();
     let wave = |i: u32| (f64::from(i) * 0.7).sin() as f32;
-    picture.cloud = (0..60)
+    preview.scatter = (0..60)
         .map(|i| [80.0 + wave(3 * i), 12.0 + 0.3 * wave(i), 0.2 * wave(i)])
         .collect();
-    let plot = Plot::of(cloud(&picture).unwrap());
-    let points = picture.cloud.iter().map(|p| p.map(f64::from));
+    let plot = Plot::of(scatter(&preview).unwrap());
+    let points = preview.scatter.iter().map(|p| p.map(f64::from));
     let measured: Vec<(f64, f64)> = points.clone().map(|[a, v, _]| (a, v)).collect();
     let explained: Vec<(f64, f64)> = points.map(|[a, v, left]| (a, v - left)).collect();
     plot.assert_same(&plot.rings(2), &measured);
@@ -205,25 +205,25 @@ fn rings_and_crosses_of_the_cloud_are_a_residual_apart() {
 
 #[test]
 fn a_cloud_tells_how_many_points_it_leaves_out() {
-    let (_, mut picture) = made_start();
-    picture.cloud = (0..150)
+    let (_, mut preview) = made_start();
+    preview.scatter = (0..150)
         .map(|i| [80.0 + 0.001 * i as f32, 12.0, 0.1])
         .collect();
-    picture.cloud[0][0] = 20.0;
-    let plot = Plot::of(cloud(&picture).unwrap());
+    preview.scatter[0][0] = 20.0;
+    let plot = Plot::of(scatter(&preview).unwrap());
     assert_eq!(plot.rings(2).len(), 149);
     assert!(plot.svg.contains("1 beside the axis"));
 }
 
 #[test]
 fn the_spectrum_is_the_root_of_the_density_and_its_band_is_shaded() {
-    let (_, mut picture) = made_start();
-    picture.wander_band_hz = (20.0, 90.0);
-    picture.spectrum = (0..90)
+    let (_, mut preview) = made_start();
+    preview.wander_band_hz = (20.0, 90.0);
+    preview.spectrum = (0..90)
         .map(|i| [2.0 * i as f32, 0.04 / (1.0 + (i as f32 - 11.0).powi(2))])
         .collect();
-    let plot = Plot::of(spectrum(&picture).unwrap());
-    let density = picture.spectrum.iter();
+    let plot = Plot::of(spectrum(&preview).unwrap());
+    let density = preview.spectrum.iter();
     let roots: Vec<(f64, f64)> = density
         .map(|[hz, d]| (f64::from(*hz), f64::from(*d).sqrt()))
         .collect();

@@ -3,11 +3,15 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg};
-use super::palette::{ALARM, BAND_ATTEMPTS, BAND_OPEN, CURRENT, INK, MUTED, Theme, VOLTAGE};
+use crate::format::short;
 use crate::recording::{Cell, Inspection};
 use crate::report::decimate::lines;
-use crate::report::number::short;
+use crate::report::figure::frame::{
+    Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg,
+};
+use crate::report::figure::palette::{
+    ALARM, BAND_ATTEMPTS, BAND_OPEN, CURRENT, INK, MUTED, Theme, VOLTAGE,
+};
 use crate::report::text::{fit, plain};
 
 const SIZE: (u32, u32) = (1000, 520);
@@ -48,7 +52,7 @@ pub fn recording(seen: &Inspection) -> String {
 }
 
 /// One of the traces.
-struct Trace {
+struct DrawnTrace {
     name: &'static str,
     unit: &'static str,
     colour: Theme,
@@ -56,7 +60,7 @@ struct Trace {
     of: fn(&Cell) -> [f32; 3],
 }
 
-const AMPS: Trace = Trace {
+const AMPS: DrawnTrace = DrawnTrace {
     name: "current",
     unit: "A",
     colour: CURRENT,
@@ -64,7 +68,7 @@ const AMPS: Trace = Trace {
     of: |c| c.amps,
 };
 
-const VOLTS: Trace = Trace {
+const VOLTS: DrawnTrace = DrawnTrace {
     name: "voltage",
     unit: "V",
     colour: VOLTAGE,
@@ -74,7 +78,7 @@ const VOLTS: Trace = Trace {
 
 /// What a stretch of time holds.
 #[derive(Clone, Copy, PartialEq)]
-enum Column {
+enum TracePart {
     /// No sample.
     Missing,
     /// No current.
@@ -89,7 +93,7 @@ struct Whole<'a> {
     to_s: f64,
     /// Numbers of the cells that reach into each column.
     inside: Vec<std::ops::Range<usize>>,
-    columns: Vec<Column>,
+    columns: Vec<TracePart>,
 }
 
 impl<'a> Whole<'a> {
@@ -108,9 +112,9 @@ impl<'a> Whole<'a> {
             let next = seen.cells_at_s.partition_point(|t| *t < at(column + 1));
             let range = first..next.max(first);
             columns.push(match &idle[range.clone()] {
-                [] => Column::Missing,
-                idle if idle.iter().all(|idle| *idle) => Column::Idle,
-                _ => Column::Busy,
+                [] => TracePart::Missing,
+                idle if idle.iter().all(|idle| *idle) => TracePart::Idle,
+                _ => TracePart::Busy,
             });
             inside.push(range);
         }
@@ -126,7 +130,7 @@ impl<'a> Whole<'a> {
     fn legend(&self) -> String {
         let mut words = Vec::new();
         let cells = &self.seen.survey.cells;
-        if self.columns.contains(&Column::Idle) {
+        if self.columns.contains(&TracePart::Idle) {
             words.push("shaded grey: no current, the zero is taken from here".to_owned());
         }
         if self.seen.gaps > 0 {
@@ -149,7 +153,7 @@ impl<'a> Whole<'a> {
         }
     }
 
-    fn unit(&self, trace: &Trace) -> &'static str {
+    fn unit(&self, trace: &DrawnTrace) -> &'static str {
         if self.seen.calibrated {
             trace.unit
         } else {
@@ -158,7 +162,7 @@ impl<'a> Whole<'a> {
     }
 
     /// The trace, its unit, and what it is on.
-    fn name(&self, trace: &Trace) -> String {
+    fn name(&self, trace: &DrawnTrace) -> String {
         let on = self
             .seen
             .channels
@@ -171,7 +175,7 @@ impl<'a> Whole<'a> {
         format!("{}, {}{on}", trace.name, self.unit(trace))
     }
 
-    fn panel(&self, area: &Area, trace: &Trace, lowest: bool) -> Drawn {
+    fn panel(&self, area: &Area, trace: &DrawnTrace, lowest: bool) -> Drawn {
         let values = self.gathered(trace);
         let axes = Axes {
             x: 0.0..self.to_s,
@@ -206,7 +210,7 @@ impl<'a> Whole<'a> {
     }
 
     /// Least and greatest value of a trace in each column.
-    fn gathered(&self, trace: &Trace) -> Vec<Option<[f32; 2]>> {
+    fn gathered(&self, trace: &DrawnTrace) -> Vec<Option<[f32; 2]>> {
         let cells = &self.seen.survey.cells;
         let ends = |range: &std::ops::Range<usize>| {
             let ends = cells[range.clone()]
@@ -220,7 +224,10 @@ impl<'a> Whole<'a> {
     /// Where it rests, and where samples are missing.
     fn shade(&self, chart: &mut Chart) -> Drawn {
         let y = chart.y_range();
-        for (kind, colour) in [(Column::Idle, BAND_OPEN), (Column::Missing, BAND_ATTEMPTS)] {
+        for (kind, colour) in [
+            (TracePart::Idle, BAND_OPEN),
+            (TracePart::Missing, BAND_ATTEMPTS),
+        ] {
             for (from, to) in runs(self.columns.iter().map(|c| *c == kind)) {
                 let (from, to) = (self.at_s(from as f64), self.at_s(to as f64));
                 let band = [(from, y.start), (to, y.end)];
@@ -244,7 +251,12 @@ impl<'a> Whole<'a> {
     }
 
     /// A thick line along the level where the trace is cut off.
-    fn mark_cut_off(&self, chart: &mut Chart, trace: &Trace, values: &[Option<[f32; 2]>]) -> Drawn {
+    fn mark_cut_off(
+        &self,
+        chart: &mut Chart,
+        trace: &DrawnTrace,
+        values: &[Option<[f32; 2]>],
+    ) -> Drawn {
         let Some(level) = self.seen.survey.cut_off[trace.number] else {
             return Ok(());
         };

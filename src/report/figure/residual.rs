@@ -3,10 +3,10 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
-use super::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
-use crate::report::number::trimmed;
-use crate::start::Picture;
+use crate::format::trimmed;
+use crate::report::figure::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
+use crate::report::figure::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
+use crate::start::Preview;
 
 /// Small, so that the letters stay readable where two stand beside each other.
 const SIZE: (u32, u32) = (500, 300);
@@ -19,9 +19,9 @@ const LEFT_OUT: f64 = 0.01;
 
 /// Draws the cloud of voltage over current in the wander window: measured, and as the fit explains it.
 /// `None` where there is no cloud.
-pub fn cloud(picture: &Picture) -> Option<String> {
-    let every = picture.cloud.len().div_ceil(POINTS).max(1);
-    let taken = picture.cloud.iter().step_by(every);
+pub fn scatter(preview: &Preview) -> Option<String> {
+    let every = preview.scatter.len().div_ceil(POINTS).max(1);
+    let taken = preview.scatter.iter().step_by(every);
     let mut points: Vec<[f64; 3]> = taken.map(|p| p.map(f64::from)).collect();
     let beside = leave_out(&mut points);
     points.first()?;
@@ -60,15 +60,15 @@ pub fn cloud(picture: &Picture) -> Option<String> {
 }
 
 /// Draws the spectral density of the residual with the wander band shaded. `None` where there is none.
-pub fn spectrum(picture: &Picture) -> Option<String> {
-    let band_hz = picture.wander_band_hz;
-    let top = f64::from(picture.spectrum.last()?[0]);
+pub fn spectrum(preview: &Preview) -> Option<String> {
+    let band_hz = preview.wander_band_hz;
+    let top = f64::from(preview.spectrum.last()?[0]);
     Some(svg(
         SIZE,
         "Spectral density of the voltage residual, wander band shaded",
         |root| {
             // As an amplitude density, so that a line twice as high is a wander twice as strong.
-            let points = picture
+            let points = preview
                 .spectrum
                 .iter()
                 .map(|[hz, density]| (f64::from(*hz), f64::from(*density).max(0.0).sqrt()));

@@ -5,14 +5,16 @@ use std::ops::Range;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg, width_of};
-use super::palette::{
+use crate::report::decimate::{gather, lines};
+use crate::report::figure::frame::{
+    Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg, width_of,
+};
+use crate::report::figure::palette::{
     BAND_ATTEMPTS, BAND_OPEN, BAND_SETTLED, BAND_SETTLING, CURRENT, INK, MUTED, Theme, VOLTAGE,
 };
-use crate::prep::StartRow;
-use crate::report::decimate::{gather, lines};
 use crate::report::text::{fit, plain};
-use crate::start::{Instants, Picture};
+use crate::score::StartRow;
+use crate::start::{Instants, Preview};
 
 const SIZE: (u32, u32) = (1000, 560);
 
@@ -33,8 +35,8 @@ const CLOSE_UP_WORTH: f64 = 2.0;
 const TOUCHING_V: f32 = 5.0;
 
 /// Draws one start: close up from the circuit opening to settled, and the whole of it beside that.
-pub fn start(row: &StartRow, picture: &Picture) -> String {
-    let zero = zero(&row.instants, picture);
+pub fn start(row: &StartRow, preview: &Preview) -> String {
+    let zero = zero(&row.instants, preview);
     let label = format!(
         "Current and voltage of start {} in {}, prep {}: {}",
         row.start,
@@ -49,9 +51,9 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
             letters(LETTER + 2.0, INK, HPos::Left, VPos::Top),
         ))?;
         let (_, body) = root.split_vertically(TITLE);
-        let whole = ms(picture.from_s, zero)
+        let whole = ms(preview.from_s, zero)
             ..ms(
-                picture.from_s + picture.step_s * picture.amps.len() as f64,
+                preview.from_s + preview.step_s * preview.amps.len() as f64,
                 zero,
             );
         match close_up(&row.instants, zero, &whole) {
@@ -60,7 +62,7 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
                     body.split_horizontally(((SIZE.0 as f64) * CLOSE_UP_SHARE) as u32);
                 View {
                     row,
-                    picture,
+                    preview,
                     zero,
                     window: close.clone(),
                     name: "close up, ms from the first current",
@@ -71,7 +73,7 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
                 let named = |t: f64| !close.contains(&t);
                 View {
                     row,
-                    picture,
+                    preview,
                     zero,
                     window: whole,
                     name: "the whole start, ms",
@@ -82,7 +84,7 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
             }
             None => View {
                 row,
-                picture,
+                preview,
                 zero,
                 window: whole,
                 name: "ms from the first current",
@@ -95,11 +97,11 @@ pub fn start(row: &StartRow, picture: &Picture) -> String {
 }
 
 /// The zero of the time axis: the first current, or else where the circuit opened.
-fn zero(instants: &Instants, picture: &Picture) -> f64 {
+fn zero(instants: &Instants, preview: &Preview) -> f64 {
     instants
         .t_first_s
         .or(instants.t_open_s)
-        .unwrap_or(picture.from_s)
+        .unwrap_or(preview.from_s)
 }
 
 fn ms(t_s: f64, zero_s: f64) -> f64 {
@@ -142,7 +144,7 @@ fn close_up(instants: &Instants, zero: f64, whole: &Range<f64>) -> Option<Range<
 /// One pair of panels over one stretch of time.
 struct View<'a> {
     row: &'a StartRow,
-    picture: &'a Picture,
+    preview: &'a Preview,
     zero: f64,
     window: Range<f64>,
     name: &'a str,
@@ -155,17 +157,17 @@ impl View<'_> {
     fn draw(&self, area: &Area) -> Drawn {
         let (_, traces) = area.split_vertically(ROW * ROWS);
         let (_, height) = traces.dim_in_pixel();
-        let two = !self.picture.volts.is_empty();
+        let two = !self.preview.volts.is_empty();
         let (upper, lower) = traces.split_vertically(if two {
             (height - BELOW) * 11 / 20
         } else {
             height
         });
-        let current = self.panel(&upper, &self.picture.amps, "current, A", CURRENT, !two)?;
+        let current = self.panel(&upper, &self.preview.amps, "current, A", CURRENT, !two)?;
         if !two {
             return self.instants(area, &current, &current);
         }
-        let voltage = self.panel(&lower, &self.picture.volts, "voltage, V", VOLTAGE, true)?;
+        let voltage = self.panel(&lower, &self.preview.volts, "voltage, V", VOLTAGE, true)?;
         self.name_states(&lower, &voltage)?;
         self.instants(area, &current, &voltage)
     }
@@ -196,8 +198,8 @@ impl View<'_> {
 
     /// The part of a trace that lies in the window, as lines in ms and its unit.
     fn lines(&self, columns: &[[f32; 2]], pixels: usize) -> Vec<Vec<(f64, f64)>> {
-        let step = 1e3 * self.picture.step_s;
-        let from = ms(self.picture.from_s, self.zero);
+        let step = 1e3 * self.preview.step_s;
+        let from = ms(self.preview.from_s, self.zero);
         let place = |t: f64| (((t - from) / step).round().max(0.0) as usize).min(columns.len());
         let (first, last) = (place(self.window.start), place(self.window.end));
         let cells = gather(&columns[first..last], pixels.min(last - first));
@@ -270,8 +272,8 @@ impl View<'_> {
         else {
             return false;
         };
-        let place = |t: f64| ((t - self.picture.from_s) / self.picture.step_s).max(0.0) as usize;
-        let volts = &self.picture.volts;
+        let place = |t: f64| ((t - self.preview.from_s) / self.preview.step_s).max(0.0) as usize;
+        let volts = &self.preview.volts;
         let stretch = volts.get(place(first)..place(lit).min(volts.len()));
         let cells = stretch.unwrap_or_default();
         let touching = |cell: &&[f32; 2]| cell[0].abs().max(cell[1].abs()) < TOUCHING_V;

@@ -1,10 +1,10 @@
-use super::*;
-use crate::report::made::made_start;
+use crate::report::figure::*;
+use crate::report::fixtures::made_start;
 
 #[test]
 fn a_start_is_drawn_with_its_instants_named() {
-    let (row, picture) = made_start();
-    insta::assert_snapshot!(start(&row, &picture));
+    let (row, preview) = made_start();
+    insta::assert_snapshot!(start(&row, &preview));
 }
 
 fn items() -> Vec<Item> {
@@ -36,10 +36,10 @@ fn groups_are_drawn_as_points_with_their_intervals() {
 
 #[test]
 fn the_starts_of_each_prep_are_laid_over_each_other_at_the_strike() {
-    let (row, picture) = made_start();
+    let (row, preview) = made_start();
     let later = |by: f64, amps: f32| {
         let mut other = row.clone();
-        let mut shown = picture.clone();
+        let mut shown = preview.clone();
         for t in [
             &mut other.instants.t_first_s,
             &mut other.instants.t_lit_s,
@@ -120,11 +120,11 @@ fn a_control_chart_shows_what_is_outside() {
 
 #[test]
 fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
-    let (_, mut picture) = made_start();
-    assert_eq!(cloud(&picture), None);
-    assert_eq!(spectrum(&picture), None);
+    let (_, mut preview) = made_start();
+    assert_eq!(scatter(&preview), None);
+    assert_eq!(spectrum(&preview), None);
     let wave = |i: u32| (f64::from(i) * 0.7).sin() as f32;
-    picture.cloud = (0..200)
+    preview.scatter = (0..200)
         .map(|i| {
             [
                 80.0 + wave(3 * i),
@@ -133,12 +133,12 @@ fn the_residual_is_drawn_as_cloud_and_as_spectrum() {
             ]
         })
         .collect();
-    picture.wander_band_hz = (2.0, 200.0);
-    picture.spectrum = (1..200)
+    preview.wander_band_hz = (2.0, 200.0);
+    preview.spectrum = (1..200)
         .map(|i| [2.0 * i as f32, 0.01 / (1.0 + (i as f32 - 11.0).powi(2))])
         .collect();
-    insta::assert_snapshot!(cloud(&picture).unwrap());
-    insta::assert_snapshot!(spectrum(&picture).unwrap());
+    insta::assert_snapshot!(scatter(&preview).unwrap());
+    insta::assert_snapshot!(spectrum(&preview).unwrap());
 }
 
 /// Every number of an attribute of the elements that hold a text, in order.
@@ -199,8 +199,8 @@ fn marks_and_bars_stand_where_their_numbers_say() {
 
 #[test]
 fn the_lines_of_a_start_stand_at_its_instants() {
-    let (row, picture) = made_start();
-    let svg = start(&row, &picture);
+    let (row, preview) = made_start();
+    let svg = start(&row, &preview);
     // The ticks of the close-up give the scale: −50 ms and 100 ms from the first current.
     let tick = |text: &str| {
         let ends = format!(">\n{text}");
@@ -235,11 +235,11 @@ fn the_lines_of_a_start_stand_at_its_instants() {
 
 #[test]
 fn a_start_that_touches_is_not_called_attempts() {
-    let (row, mut picture) = made_start();
-    let from = (0.25 / picture.step_s) as usize;
-    let to = (0.285 / picture.step_s) as usize;
-    picture.volts[from..to].fill([0.5, 1.0]);
-    let svg = start(&row, &picture);
+    let (row, mut preview) = made_start();
+    let from = (0.25 / preview.step_s) as usize;
+    let to = (0.285 / preview.step_s) as usize;
+    preview.volts[from..to].fill([0.5, 1.0]);
+    let svg = start(&row, &preview);
     assert!(svg.contains("touching") && !svg.contains("attempts"));
 }
 

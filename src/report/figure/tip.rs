@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::frame::{Area, Drawn, LETTER, letters, svg};
-use super::palette::{INK, MUTED, RULE};
-use crate::prep::Length;
+use crate::job::Length;
+use crate::report::figure::frame::{Area, Drawn, LETTER, letters, svg};
+use crate::report::figure::palette::{INK, MUTED, RULE};
 
 const SIZE: (u32, u32) = (340, 150);
 
@@ -18,7 +18,7 @@ const ROOM: (f64, f64) = (84.0, 300.0);
 const BEHIND: f64 = 0.6;
 
 /// Shape of a tip, mm and degrees.
-struct Shape {
+struct TipOutline {
     diameter: f64,
     taper_deg: Option<f64>,
     flat: f64,
@@ -28,17 +28,17 @@ struct Shape {
 /// Draws the tip that the columns `diameter`, `taper_deg`, `tip` and `tip_flat` describe.
 /// `None` where they are too few to draw one.
 pub fn tip(sheet: &BTreeMap<String, String>) -> Option<String> {
-    let shape = Shape::of(sheet)?;
+    let shape = TipOutline::of(sheet)?;
     let outline = shape.outline()?;
     let label = format!("Tip to scale: {}", shape.in_words());
     Some(svg(SIZE, &label, |root| draw(root, &shape, &outline)))
 }
 
-impl Shape {
-    fn of(sheet: &BTreeMap<String, String>) -> Option<Shape> {
+impl TipOutline {
+    fn of(sheet: &BTreeMap<String, String>) -> Option<TipOutline> {
         let length = |key: &str| Length::parse(sheet.get(key)?).ok().map(Length::mm);
         let kind = sheet.get("tip").map(String::as_str);
-        Some(Shape {
+        Some(TipOutline {
             diameter: length("diameter").filter(|mm| *mm > 0.0)?,
             taper_deg: sheet.get("taper_deg").and_then(|deg| deg.parse().ok()),
             flat: length("tip_flat").unwrap_or(0.0),
@@ -85,7 +85,7 @@ impl Shape {
     }
 }
 
-fn draw(root: &Area, shape: &Shape, upper: &[(f64, f64)]) -> Drawn {
+fn draw(root: &Area, shape: &TipOutline, upper: &[(f64, f64)]) -> Drawn {
     let length = -upper[0].0;
     let scale = (ROOM.0 / shape.diameter).min(ROOM.1 / length);
     let (left, axis) = (20.0, 8.0 + ROOM.0 / 2.0);

@@ -2,13 +2,13 @@
 
 use maud::{Markup, html};
 
-use super::{PageInput, name, shown, verdict};
-use crate::flag::counted;
-use crate::prep::{StartRow, Verdict};
-use crate::report::figure::{self, Item};
-use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::format::{counted, p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::report::figure;
+use crate::report::figure::Item;
+use crate::report::page::{PageInput, name, shown, verdict};
 use crate::report::text::{pair_word, shift_interval, titled};
-use crate::study::stats::{median, median_interval};
+use crate::score::{StartRow, Verdict};
+use crate::stats::{median, median_interval};
 use crate::study::{Alarm, Comparison, WEAR_MEASURES};
 
 /// Alarms listed at the most.

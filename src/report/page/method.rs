@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::{PageInput, name};
-use crate::flag::{Flag, counted};
-use crate::prep::{ScorePart, StartRow};
-use crate::report::number::{short_or_dash, trimmed};
+use crate::flag::Flag;
+use crate::format::{counted, short_or_dash, trimmed};
+use crate::report::page::{PageInput, name};
 use crate::report::text::titled;
-use crate::study::stats::median;
+use crate::score::{ScorePart, StartRow};
+use crate::stats::median;
 
 /// Flags of starts and recordings, and what was not read.
 pub(super) fn limits(input: &PageInput) -> Markup {

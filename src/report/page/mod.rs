@@ -16,11 +16,13 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::prep::{FitFinding, JobInfo, StartRow, Verdict};
-use crate::report::figure::{self, Theme};
+use crate::fit::FitFinding;
+use crate::job::{JobInfo, Measuring};
+use crate::measuring::gather::{Detail, ReadRecording};
+use crate::report::figure;
+use crate::report::figure::Theme;
 use crate::report::text::plain;
-use crate::start::Measuring;
-use crate::study::gather::{Detail, Source};
+use crate::score::{StartRow, Verdict};
 use crate::study::{Comparison, Screening, Wear};
 
 /// All that a page shows.
@@ -43,7 +45,7 @@ pub struct PageInput<'a> {
     /// Whether every start is shown with its picture, not the rough ones alone.
     pub every_start: bool,
     /// The recordings that were read, with their health.
-    pub sources: &'a [Source],
+    pub sources: &'a [ReadRecording],
     /// Recordings that were not read, and why.
     pub not_read: &'a [(String, String)],
     /// SHA-256 of each input file, by name.

@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::{PageInput, name, preps, trace, verdict};
-use crate::prep::{StartRow, Verdict};
-use crate::report::number::short_or_dash;
+use crate::format::short_or_dash;
+use crate::report::page::{PageInput, name, preps, trace, verdict};
 use crate::report::text::plain;
+use crate::score::{StartRow, Verdict};
 
 /// Measures shown, with the head's words and unit.
 const SHOWN: [(&str, &str, &str); 9] = [

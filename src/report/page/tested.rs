@@ -2,13 +2,14 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{PageInput, name, preps as prep_names, shown, verdict};
-use crate::flag::counted;
-use crate::prep::{FitFinding, Score, ScorePart, StartRow, Verdict};
-use crate::report::figure::{self, Together};
-use crate::report::number::{measured, trimmed};
+use crate::fit::FitFinding;
+use crate::format::{counted, measured, trimmed};
+use crate::report::figure;
+use crate::report::figure::Together;
+use crate::report::page::{PageInput, name, preps as prep_names, shown, verdict};
 use crate::report::text::titled;
-use crate::start::Picture;
+use crate::score::{Score, ScorePart, StartRow, Verdict};
+use crate::start::Preview;
 
 /// Rough starts shown with their picture.
 const PICTURES: usize = 12;
@@ -69,8 +70,8 @@ fn is_thoriated(row: &StartRow) -> bool {
     let class = row
         .sheet
         .get("class")
-        .and_then(|name| crate::prep::Class::parse(name).ok());
-    class.is_some_and(|class| class.oxide == crate::prep::Oxide::Thorium)
+        .and_then(|name| crate::job::Class::parse(name).ok());
+    class.is_some_and(|class| class.oxide == crate::job::Oxide::Thorium)
 }
 
 /// What the sheet says and the measured starts do not; `None` where they agree.
@@ -104,7 +105,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
             .rows
             .iter()
             .zip(input.details)
-            .filter_map(|(row, detail)| Some((row, detail.picture.as_ref()?)))
+            .filter_map(|(row, detail)| Some((row, detail.preview.as_ref()?)))
     };
     let groups: Vec<Together> = prep_names(input.rows)
         .into_iter()
@@ -127,7 +128,7 @@ pub(super) fn each(input: &PageInput) -> Option<Markup> {
     (input.every_start && !input.rows.is_empty()).then(|| {
         html! {
             @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand in the table below." } }
-            @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.picture.as_ref())) }
+            @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
         }
     })
 }
@@ -148,27 +149,28 @@ pub(super) fn rough(input: &PageInput) -> Option<Markup> {
     (!all.is_empty()).then(|| html! {
         p { (all.len()) " of " (input.rows.len()) " starts were rough or did not light"
             @if all.len() > PICTURES { "; the worst " (PICTURES) " are shown, the others stand in the table below" } "." }
-        @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.picture.as_ref())) }
+        @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
     })
 }
 
-fn one(row: &StartRow, score: Option<&Score>, picture: Option<&Picture>) -> Markup {
+fn one(row: &StartRow, score: Option<&Score>, preview: Option<&Preview>) -> Markup {
     html! {
         article {
             h3 { "Start " (row.start) " of " (name(&row.recording)) ", prep " (name(&row.prep)) ": " (verdict(row.verdict)) }
             @if let Some(score) = score { (costs(score)) }
             @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }
-            @if let Some(picture) = picture {
-                (shown(&figure::start(row, picture), true, html! { "Current and voltage; shaded by state, from the circuit opening to the arc going out." }))
-                (wander(row, picture))
+            @if let Some(preview) = preview {
+                (shown(&figure::start(row, preview), true, html! { "Current and voltage; shaded by state, from the circuit opening to the arc going out." }))
+                (wander(row, preview))
             }
         }
     }
 }
 
 /// What the wander is made of, beside each other; nothing where none could be measured.
-fn wander(row: &StartRow, picture: &Picture) -> Markup {
-    let (Some(cloud), Some(spectrum)) = (figure::cloud(picture), figure::spectrum(picture)) else {
+fn wander(row: &StartRow, preview: &Preview) -> Markup {
+    let (Some(scatter), Some(spectrum)) = (figure::scatter(preview), figure::spectrum(preview))
+    else {
         return html! {};
     };
     let value = |of: &str| {
@@ -177,7 +179,7 @@ fn wander(row: &StartRow, picture: &Picture) -> Markup {
     };
     html! {
         div.two {
-            (shown(&cloud, false, html! {
+            (shown(&scatter, false, html! {
                 "Voltage against current once settled. The cross is the voltage that the amps and the warming tip call for, the ring is what the arc did: the farther apart, the more the arc wanders."
             }))
             (shown(&spectrum, false, html! {

@@ -1,6 +1,6 @@
-use super::*;
-use crate::report::made::made_job;
-use crate::study::gather::Gathered;
+use crate::measuring::gather::StartSet;
+use crate::report::fixtures::made_job;
+use crate::report::page::*;
 use crate::study::{CompareOptions, ScreenOptions, compare, screen};
 
 fn job() -> JobInfo {
@@ -19,10 +19,10 @@ fn job() -> JobInfo {
 fn made_page(each: u32) -> String {
     let (rows, details) = made_job(each, true);
     let comparison = compare(&rows, &CompareOptions::default()).unwrap();
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows,
         details,
-        ..Gathered::default()
+        ..StartSet::default()
     };
     let screening = screen(&gathered, &ScreenOptions::default()).unwrap();
     page(&PageInput {
@@ -72,12 +72,12 @@ fn the_page_names_nothing_outside_itself() {
 fn five_hundred_starts_stay_under_five_megabytes() {
     let (rows, mut details) = made_job(250, true);
     let noise = |k: usize| ((k * 7919 % 997) as f32) / 997.0;
-    for picture in details.iter_mut().filter_map(|d| d.picture.as_mut()) {
+    for preview in details.iter_mut().filter_map(|d| d.preview.as_mut()) {
         // As many points as a measured start keeps.
         let point = |k| [80.0 + noise(k), 12.0 + noise(k + 1), noise(k + 2) - 0.5];
-        picture.cloud = (0..500).map(point).collect();
-        picture.spectrum = (0..400).map(|k| [k as f32, 1e-4 + noise(k)]).collect();
-        picture.wander_band_hz = (2.0, 200.0);
+        preview.scatter = (0..500).map(point).collect();
+        preview.spectrum = (0..400).map(|k| [k as f32, 1e-4 + noise(k)]).collect();
+        preview.wander_band_hz = (2.0, 200.0);
     }
     let comparison = compare(&rows, &CompareOptions::default()).unwrap();
     for every_start in [false, true] {
@@ -164,8 +164,8 @@ fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
     let finding = FitFinding {
         prep: "<i>A</i>".to_owned(),
         rows: vec![4],
-        remark: crate::prep::Remark {
-            level: crate::prep::Level::Look,
+        remark: crate::fit::Remark {
+            level: crate::fit::Level::Look,
             about: "balance",
             what: "30 % electrode negative was measured, 70 % written down".to_owned(),
             why: "this is the cleaning end".to_owned(),

@@ -8,10 +8,10 @@
 use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
-use super::PageInput;
-use crate::prep::StartRow;
 use crate::report::decimate::gather;
-use crate::start::{Instants, Picture};
+use crate::report::page::PageInput;
+use crate::score::StartRow;
+use crate::start::{Instants, Preview};
 
 /// Columns kept of a start in all; half of them for the strike.
 const COLUMNS: usize = 640;
@@ -24,9 +24,9 @@ pub(super) fn viewer(input: &PageInput) -> Markup {
     let traces: Vec<Value> = pairs
         .map(|(row, detail)| {
             detail
-                .picture
+                .preview
                 .as_ref()
-                .map_or(Value::Null, |picture| packed(row, picture))
+                .map_or(Value::Null, |preview| packed(row, preview))
         })
         .collect();
     html! {
@@ -46,18 +46,18 @@ pub(super) fn viewer(input: &PageInput) -> Markup {
     }
 }
 
-fn packed(row: &StartRow, picture: &Picture) -> Value {
+fn packed(row: &StartRow, preview: &Preview) -> Value {
     let zero = row
         .instants
         .t_first_s
         .or(row.instants.t_open_s)
-        .unwrap_or(picture.from_s);
+        .unwrap_or(preview.from_s);
     let ms = |t: f64| (1e6 * (t - zero)).round() / 1e3;
-    let stretches = stretches(&row.instants, picture);
+    let stretches = stretches(&row.instants, preview);
     let times = stretches.iter().map(|(from, to, count)| {
         json!([
-            ms(picture.from_s + *from as f64 * picture.step_s),
-            1e3 * picture.step_s * (to - from) as f64 / *count as f64,
+            ms(preview.from_s + *from as f64 * preview.step_s),
+            1e3 * preview.step_s * (to - from) as f64 / *count as f64,
             count
         ])
     });
@@ -81,15 +81,15 @@ fn packed(row: &StartRow, picture: &Picture) -> Value {
     json!({
         "t": times.collect::<Vec<_>>(),
         "m": marks.collect::<Vec<_>>(),
-        "a": pack(&picture.amps, &stretches),
-        "v": pack(&picture.volts, &stretches),
+        "a": pack(&preview.amps, &stretches),
+        "v": pack(&preview.volts, &stretches),
     })
 }
 
 /// (first column, end, how many are kept): before the strike, the strike, after it.
-fn stretches(instants: &Instants, picture: &Picture) -> Vec<(usize, usize, usize)> {
-    let all = picture.amps.len();
-    let place = |t: f64| (((t - picture.from_s) / picture.step_s).max(0.0) as usize).min(all);
+fn stretches(instants: &Instants, preview: &Preview) -> Vec<(usize, usize, usize)> {
+    let all = preview.amps.len();
+    let place = |t: f64| (((t - preview.from_s) / preview.step_s).max(0.0) as usize).min(all);
     let end = instants.t_settled_s.or(instants.t_lit_s);
     let begin = instants.t_open_s.or(instants.t_first_s);
     let (from, to) = match begin.zip(end) {

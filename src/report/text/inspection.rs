@@ -1,14 +1,14 @@
 //! What is in a recording, for the terminal.
 
-use super::{Look, Sketch, plain, sketch};
+use crate::format::short;
 use crate::recording::{Cell, Fitted, Inspection, Level};
-use crate::report::number::short;
+use crate::report::text::{Sketch, TermStyle, plain, sketch};
 
 /// Rows of a trace's picture.
 const ROWS: usize = 5;
 
 /// What was seen in a recording: what it holds, a picture, what speaks against it, a `[logger]` block.
-pub fn inspection(seen: &Inspection, look: Look) -> String {
+pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
     let gaps = match seen.gaps {
         0 => String::new(),
         1 => ", 1 gap".to_owned(),
@@ -74,7 +74,7 @@ fn trace(
     unit: &str,
     level: &Level,
     seen: &Inspection,
-    look: Look,
+    look: TermStyle,
     of: impl Fn(&Cell) -> [f32; 3],
 ) -> String {
     let noise = level.noise.map_or("never at rest".to_owned(), |n| {
@@ -84,17 +84,17 @@ fn trace(
     let label = format!("{name}: {low} to {high} {unit}, {noise}");
     let cells = &seen.survey.cells;
     let columns: Vec<[f32; 2]> = cells.iter().map(|c| [of(c)[0], of(c)[1]]).collect();
-    let picture = Sketch {
+    let preview = Sketch {
         label: &label,
         columns: &columns,
         from_s: 0.0,
         to_s: seen.seconds,
         marks: &[],
     };
-    sketch(&picture, look.width, ROWS) + "\n"
+    sketch(&preview, look.width, ROWS) + "\n"
 }
 
-fn findings(seen: &Inspection, look: Look) -> String {
+fn findings(seen: &Inspection, look: TermStyle) -> String {
     if seen.findings.is_empty() {
         return "Nothing speaks against measuring it.\n".to_owned();
     }

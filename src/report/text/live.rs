@@ -1,9 +1,9 @@
 //! Starts one by one, as they happen: a line each, its columns fixed beforehand.
 
-use super::tables::indented;
-use super::{Look, plain};
-use crate::prep::StartRow;
-use crate::report::number::short_or_dash;
+use crate::format::short_or_dash;
+use crate::report::text::tables::indented;
+use crate::report::text::{TermStyle, plain};
+use crate::score::StartRow;
 
 /// The head of the lines that follow.
 pub fn live_head() -> String {
@@ -11,7 +11,7 @@ pub fn live_head() -> String {
 }
 
 /// A start's line, and its flags below it.
-pub fn live_line(row: &StartRow, look: Look) -> String {
+pub fn live_line(row: &StartRow, look: TermStyle) -> String {
     let m = &row.measures;
     let i = &row.instants;
     let first = i.t_first_s.or(i.t_open_s);

@@ -2,14 +2,16 @@
 
 use anstyle::{AnsiColor, Style};
 
-use super::tables::broken;
-use super::{Look, plain};
-use crate::prep::{FitFinding, Job, Level, Prep, Score, ScorePart, StartRow};
-use crate::report::number::trimmed;
-use crate::start::Measures;
+use crate::fit::{FitFinding, Level};
+use crate::format::trimmed;
+use crate::job::{Job, Prep};
+use crate::measure::Measures;
+use crate::report::text::tables::broken;
+use crate::report::text::{TermStyle, plain};
+use crate::score::{Score, ScorePart, StartRow};
 
 /// Prep by prep: what was found, why it matters, who says so, what to try.
-pub fn preps(job: &Job, findings: &[FitFinding], look: Look) -> String {
+pub fn preps(job: &Job, findings: &[FitFinding], look: TermStyle) -> String {
     let mut out = String::new();
     for (name, prep) in &job.preps {
         out += &format!("{}\n", look.heading(&heading(name, prep)));
@@ -34,7 +36,7 @@ pub fn preps(job: &Job, findings: &[FitFinding], look: Look) -> String {
 }
 
 /// What the sheet says and the measured starts do not; nothing where they agree.
-pub fn after(findings: &[FitFinding], look: Look) -> String {
+pub fn after(findings: &[FitFinding], look: TermStyle) -> String {
     if findings.is_empty() {
         return String::new();
     }
@@ -44,7 +46,10 @@ pub fn after(findings: &[FitFinding], look: Look) -> String {
 }
 
 /// The targets that the starts were held against: one entry a prep and origin.
-pub fn targets<'a>(scored: impl Iterator<Item = (&'a StartRow, &'a Score)>, look: Look) -> String {
+pub fn targets<'a>(
+    scored: impl Iterator<Item = (&'a StartRow, &'a Score)>,
+    look: TermStyle,
+) -> String {
     let mut sets: Vec<((&str, &str), Vec<String>)> = Vec::new();
     for (row, score) in scored {
         for part in &score.parts {
@@ -107,7 +112,7 @@ fn heading(name: &str, prep: &Prep) -> String {
     }
 }
 
-fn one(finding: &FitFinding, look: Look) -> String {
+fn one(finding: &FitFinding, look: TermStyle) -> String {
     let remark = &finding.remark;
     let rows = match finding.rows.as_slice() {
         [] => String::new(),

@@ -1,9 +1,8 @@
 //! A screening for the terminal: the answer, the worst starts, the recordings, wear.
 
-use super::tables::{empty, name, printed, right, wrapped};
-use super::{Look, fit, plain};
-use crate::flag::counted;
-use crate::report::number::{short, short_or_dash};
+use crate::format::{counted, short, short_or_dash};
+use crate::report::text::tables::{empty, name, printed, right, wrapped};
+use crate::report::text::{TermStyle, fit, plain};
 use crate::study::{Alarm, Flagged, RecordingLine, Screening};
 
 /// More alarms than this are counted, not listed: the JSON has them all.
@@ -13,7 +12,7 @@ const LISTED: usize = 20;
 const NAME_COLUMNS: usize = 24;
 
 /// The answer, then what is past a limit, each recording, wear, and what to know before trusting it.
-pub fn screening(found: &Screening, look: Look) -> String {
+pub fn screening(found: &Screening, look: TermStyle) -> String {
     let word = if found.pass { "PASS" } else { "NOT PASSED" };
     let mut parts = vec![wrapped(&format!("{word}. {}", plain(&found.answer)), look)];
     if !found.alarms.is_empty() {
@@ -48,7 +47,7 @@ pub fn screening(found: &Screening, look: Look) -> String {
     parts.join("\n")
 }
 
-fn alarms(alarms: &[Alarm], look: Look) -> String {
+fn alarms(alarms: &[Alarm], look: TermStyle) -> String {
     let mut table = empty(
         look,
         &["recording", "start", "measure", "value", "limit", "why"],
@@ -74,7 +73,7 @@ fn alarms(alarms: &[Alarm], look: Look) -> String {
 }
 
 /// The flags that starts carry, with what each means.
-fn flags(flagged: &[Flagged], look: Look) -> String {
+fn flags(flagged: &[Flagged], look: TermStyle) -> String {
     let line = |f: &Flagged| {
         let starts = counted(f.starts, "start");
         wrapped(
@@ -85,7 +84,7 @@ fn flags(flagged: &[Flagged], look: Look) -> String {
     flagged.iter().map(line).collect()
 }
 
-fn recordings(lines: &[RecordingLine], look: Look) -> String {
+fn recordings(lines: &[RecordingLine], look: TermStyle) -> String {
     let head = [
         "recording",
         "prep",

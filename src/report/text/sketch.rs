@@ -1,7 +1,7 @@
 //! A trace drawn in braille dots, two by four a character.
 
+use crate::format::short;
 use crate::report::decimate::gather;
-use crate::report::number::short;
 use crate::report::text::plain;
 
 /// A trace to be sketched.

@@ -3,9 +3,9 @@
 use comfy_table::{Attribute, Cell, CellAlignment, Color, ContentArrangement, Table};
 use unicode_width::UnicodeWidthStr;
 
-use super::{Look, fit, plain};
-use crate::prep::{StartRow, Verdict};
-use crate::report::number::{p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::format::{p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::report::text::{TermStyle, fit, plain};
+use crate::score::{StartRow, Verdict};
 use crate::study::{Comparison, Pair, PairVerdict};
 
 /// Columns that a group's name may take before its middle is left out.
@@ -18,7 +18,7 @@ const PREP_COLUMNS: usize = 8;
 const FIGURE_COLUMNS: usize = 56;
 
 /// One line a start: what a welder asks first; below it the flags, where there are any.
-pub fn starts(rows: &[StartRow], look: Look) -> String {
+pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
     let head = [
         "row",
         "recording",
@@ -56,7 +56,7 @@ pub fn starts(rows: &[StartRow], look: Look) -> String {
 }
 
 /// What is left for the name of the recording.
-fn recording_columns(rows: &[StartRow], look: Look) -> usize {
+fn recording_columns(rows: &[StartRow], look: TermStyle) -> usize {
     let longest = rows.iter().map(|row| plain(&row.prep).width()).max();
     let prep = longest.unwrap_or(0).clamp("prep".len(), PREP_COLUMNS);
     let number = rows.len().to_string().len().max("row".len());
@@ -65,7 +65,7 @@ fn recording_columns(rows: &[StartRow], look: Look) -> usize {
         .max(PREP_COLUMNS)
 }
 
-fn start_cells(row: &StartRow, number: usize, room: usize, look: Look) -> Vec<Cell> {
+fn start_cells(row: &StartRow, number: usize, room: usize, look: TermStyle) -> Vec<Cell> {
     let m = &row.measures;
     let whole =
         |value: Option<f64>| right(value.map_or("–".to_owned(), |value| format!("{value:.0}")));
@@ -88,7 +88,7 @@ fn start_cells(row: &StartRow, number: usize, room: usize, look: Look) -> Vec<Ce
 }
 
 /// The answer, then groups, pairs, rates and what spoils the comparison.
-pub fn comparison(answer: &Comparison, look: Look) -> String {
+pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
     let level = format!("{:.0} %", 100.0 * answer.level);
     let mut parts = vec![wrapped(&plain(&answer.answer), look)];
     parts.push(format!(
@@ -112,7 +112,7 @@ pub fn comparison(answer: &Comparison, look: Look) -> String {
     parts.join("\n")
 }
 
-fn groups(answer: &Comparison, level: &str, look: Look) -> String {
+fn groups(answer: &Comparison, level: &str, look: TermStyle) -> String {
     let interval = format!("{level} interval");
     let mut head = vec![
         &*answer.by,
@@ -146,7 +146,7 @@ fn groups(answer: &Comparison, level: &str, look: Look) -> String {
     printed(&table)
 }
 
-fn pairs(answer: &Comparison, level: &str, look: Look) -> String {
+fn pairs(answer: &Comparison, level: &str, look: TermStyle) -> String {
     let interval = format!("{level}\ninterval");
     let head = [
         "pair",
@@ -184,7 +184,7 @@ pub(in crate::report) fn shift_interval(pair: &Pair) -> String {
     }
 }
 
-fn rates(answer: &Comparison, level: &str, look: Look) -> String {
+fn rates(answer: &Comparison, level: &str, look: TermStyle) -> String {
     let interval = format!("{level} interval");
     let head = [
         "pair",
@@ -239,7 +239,7 @@ fn pair_name(a: &str, b: &str) -> String {
 }
 
 /// A table without rows; heads of numbers stand to the right as the numbers do.
-pub(super) fn empty(look: Look, head: &[&str], left: &[usize]) -> Table {
+pub(super) fn empty(look: TermStyle, head: &[&str], left: &[usize]) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
@@ -280,7 +280,7 @@ pub(super) fn right(text: String) -> Cell {
     Cell::new(text).set_alignment(CellAlignment::Right)
 }
 
-fn verdict_cell(verdict: Verdict, look: Look) -> Cell {
+fn verdict_cell(verdict: Verdict, look: TermStyle) -> Cell {
     let cell = Cell::new(verdict.word());
     if !look.colour {
         return cell;
@@ -294,12 +294,12 @@ fn verdict_cell(verdict: Verdict, look: Look) -> Cell {
 }
 
 /// Text broken at blanks to the width.
-pub fn wrapped(text: &str, look: Look) -> String {
+pub fn wrapped(text: &str, look: TermStyle) -> String {
     broken(text, look.width, "")
 }
 
 /// The same below a table's line.
-pub(super) fn indented(text: &str, look: Look) -> String {
+pub(super) fn indented(text: &str, look: TermStyle) -> String {
     broken(text, look.width, "  ")
 }
 

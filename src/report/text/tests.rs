@@ -1,5 +1,5 @@
-use super::*;
-use crate::prep::Verdict;
+use crate::report::text::*;
+use crate::score::Verdict;
 
 #[test]
 fn what_steers_a_terminal_is_shown_as_an_escape() {
@@ -31,14 +31,14 @@ fn a_rising_trace_rises_from_left_to_right() {
     insta::assert_snapshot!(sketch(&trace, 41, 4));
 }
 
-fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::prep::StartRow {
+fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::score::StartRow {
     let lit = verdict != Verdict::NoLight;
     let instants = crate::start::Instants {
         t_first_s: Some(1.25),
         t_lit_s: lit.then_some(1.3),
         ..Default::default()
     };
-    let mut measures = crate::start::Measures::default();
+    let mut measures = crate::measure::Measures::default();
     if lit {
         measures.start_ms = Some(61.53);
         measures.lit_a = Some(38.2);
@@ -47,7 +47,7 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::prep
         measures.dropouts = Some(1.0);
     }
     measures.attempts = Some(3.0);
-    crate::prep::StartRow {
+    crate::score::StartRow {
         recording: "2026-03-14-kettle-lid-0007.wav".to_owned(),
         run: 1,
         prep: "fine, 30°".to_owned(),
@@ -79,7 +79,7 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
             ],
         ),
     ];
-    let table = starts(&rows, Look::plain(80));
+    let table = starts(&rows, TermStyle::plain(80));
     assert!(
         table.lines().all(|line| line.chars().count() <= 80),
         "{table}"
@@ -150,5 +150,5 @@ fn a_comparison_reads_from_the_answer_down() {
             "A starts better than B: its start time is 80 ms shorter (95 % interval 62 to 101 ms)."
                 .to_owned(),
     };
-    insta::assert_snapshot!(comparison(&answer, Look::plain(80)));
+    insta::assert_snapshot!(comparison(&answer, TermStyle::plain(80)));
 }

@@ -1,8 +1,9 @@
 //! The finder on plain vectors whose instants are known by construction.
 
 use crate::flag::Flag;
+use crate::job::{Context, Measuring};
 use crate::recording::Recording;
-use crate::start::{Context, Measuring, Start, find};
+use crate::start::{Start, find};
 
 const RATE: f64 = 20_000.0;
 

@@ -1,12 +1,13 @@
 //! Delays put between the channels of made recordings, and what is found of them. Tolerances (one sample or 10 %) and the
 //! limit of what counts as a fault are this project's own.
 
-use crate::demo::Chance;
 use crate::demo::{
-    ChannelModel, Kind, LoggerModel, Method, Program, Scenario, Shape, Strike, Wave, simulate,
+    Chance, ChannelModel, Kind, LoggerModel, Method, Program, Scenario, Shape, Strike, Wave,
+    simulate,
 };
+use crate::job::{Context, Measuring};
 use crate::recording::Recording;
-use crate::start::{Context, Measuring, Skew, find, skew};
+use crate::start::{Skew, find, skew};
 
 const RATE: f64 = 20_000.0;
 

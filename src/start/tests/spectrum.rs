@@ -2,11 +2,10 @@
 
 use rustfft::num_complex::Complex;
 
-use crate::start::spectrum::{
+use crate::start::measure::spectrum::{
     Density, cross_correlation, cross_density, peak, take_out_lines, welch,
 };
-use crate::start::wander::drift;
-use crate::start::wander::{Even, Evidence, Lines, band_rms, unexplained};
+use crate::start::measure::wander::{Even, Evidence, Lines, band_rms, drift, unexplained};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
 #[test]

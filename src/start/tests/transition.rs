@@ -1,7 +1,9 @@
 //! IEEE Std 181 levels and transitions on waveforms whose values are known.
 
-use crate::start::robust::noise;
-use crate::start::transition::{Histogram, high_level, moving_mean, overshoot_pct, rise, settled};
+use crate::start::measure::transition::{
+    Histogram, high_level, moving_mean, overshoot_pct, rise, settled,
+};
+use crate::stats::order::noise;
 
 /// Samples of a unit step response, from one second before the step, `rate` a second.
 fn step(response: impl Fn(f64) -> f64, rate: f64, seconds: f64) -> Vec<f64> {

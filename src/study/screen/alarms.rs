@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::flag::{Flag, counted};
-use crate::prep::{ROUGH, ROUGH_ATTEMPTS, StartRow, Verdict};
-use crate::study::gather::Detail;
+use crate::flag::Flag;
+use crate::format::counted;
+use crate::job::ROUGH_ATTEMPTS;
+use crate::measuring::gather::Detail;
+use crate::score::{ROUGH, StartRow, Verdict};
 use crate::study::{Alarm, Rule};
 
 /// Starts that did not light, rough ones, and measures past the poor end of their target.

@@ -1,10 +1,11 @@
 //! The screening's answer in a few sentences.
 
-use super::is_rough;
-use crate::flag::counted;
-use crate::prep::StartRow;
+use crate::format::counted;
+use crate::score::StartRow;
+use crate::stats;
+use crate::study::screen::is_rough;
 use crate::study::words::number;
-use crate::study::{Sampling, Screening, stats};
+use crate::study::{Sampling, Screening};
 
 pub(super) fn answer(screening: &Screening, rows: &[StartRow]) -> String {
     let starts = screening.starts;

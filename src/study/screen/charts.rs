@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::ScreenOptions;
 use crate::error::{Error, Result};
-use crate::prep::{CRISP, StartRow};
+use crate::score::{CRISP, StartRow};
+use crate::stats;
 use crate::study::direction::Better;
+use crate::study::screen::ScreenOptions;
 use crate::study::wear::WEAR_MEASURES;
-use crate::study::{Alarm, Chart, ChartPoint, Rule, known_measure, stats};
+use crate::study::{Alarm, Chart, ChartPoint, Rule, known_measure};
 
 /// Weight of the newest start in the moving average (NIST/SEMATECH e-Handbook 6.3.2.4: 0.2 to 0.3).
 const LAMBDA: f64 = 0.2;

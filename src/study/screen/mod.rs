@@ -9,13 +9,14 @@ mod sampling;
 
 pub use sampling::SamplingOptions;
 
-use super::gather::Gathered;
-use super::stats;
-use super::wear::{REGRIND_SCORE, wear};
-use super::{Alarm, Flagged, NotRead, RecordingLine, Rule, Screening};
 use crate::error::Result;
-use crate::flag::{Flag, counted};
-use crate::prep::{StartRow, Verdict};
+use crate::flag::Flag;
+use crate::format::counted;
+use crate::measuring::gather::StartSet;
+use crate::score::{StartRow, Verdict};
+use crate::stats;
+use crate::study::wear::{REGRIND_SCORE, wear};
+use crate::study::{Alarm, Flagged, NotRead, RecordingLine, Rule, Screening};
 use alarms::{limit_alarms, worst_first};
 use answer::answer;
 use charts::{by_group, chart_alarms, charts};
@@ -58,7 +59,7 @@ impl Default for ScreenOptions {
 ///
 /// # Errors
 /// A column or measure that no start has; a sampling limit that is not in the standard's table.
-pub fn screen(gathered: &Gathered, options: &ScreenOptions) -> Result<Screening> {
+pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening> {
     let rows = &gathered.rows;
     let charts = charts(rows, options)?;
     let mut alarms = limit_alarms(rows, &gathered.details);
@@ -113,7 +114,7 @@ pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
     }
 }
 
-fn not_read(gathered: &Gathered) -> Vec<NotRead> {
+fn not_read(gathered: &StartSet) -> Vec<NotRead> {
     let told = gathered.not_read.iter().map(|(recording, why)| NotRead {
         recording: recording.clone(),
         why: why.to_string(),
@@ -123,7 +124,7 @@ fn not_read(gathered: &Gathered) -> Vec<NotRead> {
 
 /// The user's limit, else the project's for the score and the target's poor end for the others.
 fn regrind_limit(
-    gathered: &Gathered,
+    gathered: &StartSet,
     options: &ScreenOptions,
     prep: &str,
     measure: &str,
@@ -162,7 +163,7 @@ fn is_rough(row: &StartRow) -> bool {
     !row.lit() || matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight))
 }
 
-fn recordings(gathered: &Gathered, alarms: &[Alarm]) -> Vec<RecordingLine> {
+fn recordings(gathered: &StartSet, alarms: &[Alarm]) -> Vec<RecordingLine> {
     let mut order: Vec<&str> = gathered.rows.iter().map(|r| r.recording.as_str()).collect();
     order.extend(gathered.sources.iter().map(|s| s.recording.as_str()));
     let mut by_name: BTreeMap<&str, Vec<&StartRow>> = BTreeMap::new();
@@ -200,7 +201,7 @@ fn recording_line(name: &str, rows: &[&StartRow], alarms: usize) -> RecordingLin
     }
 }
 
-fn warnings(gathered: &Gathered, options: &ScreenOptions) -> Vec<String> {
+fn warnings(gathered: &StartSet, options: &ScreenOptions) -> Vec<String> {
     let mut warnings = gathered.empty.clone();
     let rows = &gathered.rows;
     let unscored = rows.iter().filter(|r| r.score.is_none()).count();

@@ -3,10 +3,11 @@
 use rand::seq::index;
 use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
 
-use super::is_rough;
 use crate::error::{Error, Result};
-use crate::prep::StartRow;
-use crate::study::{Sampling, stats};
+use crate::score::StartRow;
+use crate::stats;
+use crate::study::Sampling;
+use crate::study::screen::is_rough;
 
 /// Acceptance sampling by attributes.
 #[derive(Debug, Clone, Copy, PartialEq)]

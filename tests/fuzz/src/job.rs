@@ -3,9 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
-use tipstrike::prep::{Job, Run, after, fit};
+use tipstrike::fit::fit;
+use tipstrike::job::{Job, Run};
 use tipstrike::recording::Recording;
-use tipstrike::report::text::{self, Look};
+use tipstrike::report::text;
+use tipstrike::report::text::TermStyle;
+use tipstrike::score::after;
 use tipstrike::start;
 
 use super::{recording, rows, workbench};
@@ -29,7 +32,7 @@ pub fn job(bytes: &[u8]) {
 
 fn job_holds(mut job: Job) {
     let findings = fit(&job);
-    rows::harmless(&text::preps(&job, &findings, Look::plain(80)));
+    rows::harmless(&text::preps(&job, &findings, TermStyle::plain(80)));
     let prep = job.preps.keys().next().cloned();
     for (name, bytes) in KNOWN.iter() {
         let path = workbench::file(name, bytes);
@@ -50,7 +53,7 @@ fn run_holds(job: &mut Job, run: Run, path: &Path) {
     let found = rows::of_run(job, &run, &starts);
     rows::written_is_read(&found);
     job.runs = vec![run];
-    rows::harmless(&text::after(&after(job, &found), Look::plain(80)));
+    rows::harmless(&text::after(&after(job, &found), TermStyle::plain(80)));
 }
 
 const RATE_HZ: u32 = 2000;

@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use tipstrike::Error;
-use tipstrike::prep::{Job, Run, StartRow};
-use tipstrike::recording::Logger;
-use tipstrike::study::live::Follow;
+use tipstrike::job::{Job, Logger, Run};
+use tipstrike::measuring::live::Follow;
+use tipstrike::score::StartRow;
 
 use super::{rows, workbench};
 

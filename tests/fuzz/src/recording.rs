@@ -2,8 +2,11 @@
 
 use std::path::Path;
 
-use tipstrike::recording::{Block, Logger, Recording, inspect};
-use tipstrike::start::{self, Context, Instants, Measures, Measuring, Start};
+use tipstrike::job::{Context, Logger, Measuring};
+use tipstrike::measure::Measures;
+use tipstrike::recording::{Block, Recording, inspect};
+use tipstrike::start;
+use tipstrike::start::{Instants, Start};
 
 use super::{rows, workbench};
 
@@ -183,7 +186,7 @@ fn measures_hold(measures: &Measures) {
             continue;
         };
         assert!(value.is_finite(), "{} = {value}", info.name);
-        let count = info.kind == start::Kind::Count;
+        let count = info.kind == tipstrike::measure::Kind::Count;
         assert!(!count || value.fract() == 0.0, "{} = {value}", info.name);
         let positive = count || info.name.starts_with("u_") || NEVER_UNDER_0.contains(&info.name);
         assert!(!positive || value >= 0.0, "{} = {value}", info.name);

@@ -2,11 +2,14 @@
 
 use std::path::Path;
 
-use tipstrike::prep::{Job, Run, StartRow};
-use tipstrike::report::text::{self, Look};
+use tipstrike::job::{Job, Run};
+use tipstrike::measuring::gather::StartSet;
+use tipstrike::measuring::table;
+use tipstrike::report::text;
+use tipstrike::report::text::TermStyle;
+use tipstrike::score::StartRow;
 use tipstrike::start::Start;
-use tipstrike::study::gather::Gathered;
-use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen, table};
+use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen};
 
 use super::workbench;
 
@@ -67,7 +70,7 @@ fn no_formula(csv: &[u8]) {
 
 /// Every answer about the rows is either refused in words or told without steering the terminal.
 pub fn answers_hold(rows: &[StartRow]) {
-    let look = Look::plain(80);
+    let look = TermStyle::plain(80);
     harmless(&text::starts(rows, look));
     let striking = CompareOptions {
         while_striking: true,
@@ -79,10 +82,10 @@ pub fn answers_hold(rows: &[StartRow]) {
             serde_json::to_string(&answer).expect("JSON");
         }
     }
-    let gathered = Gathered {
+    let gathered = StartSet {
         rows: rows.to_vec(),
         details: vec![Default::default(); rows.len()],
-        ..Gathered::default()
+        ..StartSet::default()
     };
     if let Ok(answer) = screen(&gathered, &ScreenOptions::default()) {
         harmless(&text::screening(&answer, look));

@@ -2,8 +2,9 @@
 
 use std::path::Component;
 
-use tipstrike::prep::{Job, Run};
-use tipstrike::start::{Instants, Measures, Start};
+use tipstrike::job::{Job, Run};
+use tipstrike::measure::Measures;
+use tipstrike::start::{Instants, Start};
 
 use super::{rows, workbench};
 
@@ -44,6 +45,6 @@ fn start() -> Start {
             ..Measures::default()
         },
         flags: Vec::new(),
-        picture: None,
+        preview: None,
     }
 }

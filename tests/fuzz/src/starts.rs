@@ -1,6 +1,6 @@
 //! Any bytes as a starts table.
 
-use tipstrike::study::table;
+use tipstrike::measuring::table;
 
 use super::{rows, workbench};
 

@@ -1,0 +1,156 @@
+//! A sheet as a spreadsheet saves it becomes rows of trimmed cells.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use crate::error::{Error, Result};
+
+/// One row that is not blank, with the line it begins on.
+pub(super) struct SheetRow {
+    /// Line of the file, from 1: the row number that a spreadsheet shows.
+    pub line: u64,
+    /// Trimmed cells; as many as the header at least.
+    pub cells: Vec<String>,
+}
+
+/// A run sheet is not larger.
+const MOST_BYTES: u64 = 64 << 20;
+
+/// Neither has it more rows …
+const MOST_ROWS: usize = 100_000;
+/// … nor more columns …
+const MOST_COLUMNS: usize = 1000;
+/// … nor longer cells, bytes: a quote that is never closed makes one of all that follows.
+const LONGEST_CELL: usize = 10_000;
+
+/// Header and rows.
+pub(super) struct Cells {
+    /// Column names: lower case, blanks as underscores.
+    pub header: Vec<String>,
+    /// Rows that are not blank.
+    pub rows: Vec<SheetRow>,
+}
+
+/// Reads a sheet file: comma, semicolon or tab, any usual encoding, with or without byte-order mark.
+///
+/// # Errors
+/// A file that cannot be read; no header; a column named twice.
+pub(super) fn read(path: &Path) -> Result<Cells> {
+    let bytes = crate::input::whole(path, MOST_BYTES)?;
+    parse(&decode(&bytes), &path.display().to_string())
+}
+
+/// UTF-8 (or what a byte-order mark says), else the western code page of older spreadsheets.
+fn decode(bytes: &[u8]) -> String {
+    let (text, _, broken) = encoding_rs::UTF_8.decode(bytes);
+    if broken {
+        return encoding_rs::WINDOWS_1252.decode(bytes).0.into_owned();
+    }
+    text.into_owned()
+}
+
+/// Splits decoded text; `at` names the file.
+pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter(text))
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let ends = line_ends(text);
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|e| Error::input(at, e.to_string()))?;
+        // The reader counts the line ends before a record to the record.
+        let offset = record.position().map_or(0, csv::Position::byte) as usize;
+        let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
+        let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
+        check_size(&record, rows.len()).map_err(|(found, way_out)| {
+            Error::input(format!("{at}, row {line}"), found).hint(way_out)
+        })?;
+        let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
+        let mark = cells[0].to_lowercase().starts_with("sep=");
+        if cells.iter().any(|cell| !cell.is_empty()) && !mark {
+            rows.push(SheetRow { line, cells });
+        }
+    }
+    if rows.is_empty() {
+        return Err(Error::input(at, "the sheet is empty")
+            .hint("Its first row names the columns: file, prep, …"));
+    }
+    let header: Vec<String> = rows.remove(0).cells.iter().map(|c| column(c)).collect();
+    check_header(&header, at)?;
+    for row in &mut rows {
+        row.cells
+            .resize(row.cells.len().max(header.len()), String::new());
+    }
+    Ok(Cells { header, rows })
+}
+
+/// What is beyond every sheet that a person keeps, with its way out.
+fn check_size(record: &csv::StringRecord, rows: usize) -> Result<(), (String, &'static str)> {
+    if rows > MOST_ROWS {
+        let found = format!("the sheet has more than {MOST_ROWS} rows");
+        return Err((found, "Make several jobs of it"));
+    }
+    if record.len() > MOST_COLUMNS {
+        let found = format!("it has {} cells, more than {MOST_COLUMNS}", record.len());
+        return Err((found, "Check the separator and the quotes"));
+    }
+    match record.iter().map(str::len).max() {
+        Some(longest) if longest > LONGEST_CELL => {
+            let found = format!("a cell is {longest} bytes long, more than {LONGEST_CELL}");
+            Err((found, "Check that every quote is closed"))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Byte offsets of the line ends, to tell lines by.
+fn line_ends(text: &str) -> Vec<usize> {
+    memchr::memchr_iter(b'\n', text.as_bytes()).collect()
+}
+
+/// The delimiter that stands most often in the header line, outside quotes.
+fn delimiter(text: &str) -> u8 {
+    let blank = |line: &&str| {
+        line.trim_matches([',', ';', '\t', ' ', '\u{feff}'])
+            .is_empty()
+    };
+    let mut lines = text.lines().skip_while(blank);
+    let first = lines.next().unwrap_or("");
+    let header = match first.to_lowercase().starts_with("sep=") {
+        true => lines.find(|line| !blank(line)).unwrap_or(""),
+        false => first,
+    };
+    let mut quoted = false;
+    let mut counts = [(b',', 0), (b';', 0), (b'\t', 0)];
+    for byte in header.bytes() {
+        quoted ^= byte == b'"';
+        for (delimiter, count) in &mut counts {
+            *count += usize::from(!quoted && byte == *delimiter);
+        }
+    }
+    // The first of equals: a sheet of one column is read with commas.
+    let most = counts.iter().map(|c| c.1).max().unwrap_or(0);
+    counts.iter().find(|c| c.1 == most).map_or(b',', |c| c.0)
+}
+
+fn column(cell: &str) -> String {
+    cell.to_lowercase()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join("_")
+}
+
+fn check_header(header: &[String], at: &str) -> Result<()> {
+    let mut seen = HashSet::new();
+    for name in header {
+        if !name.is_empty() && !seen.insert(name) {
+            return Err(
+                Error::input(at, format!("two columns are named '{name}'")).hint("Rename one")
+            );
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,273 @@
+//! The job file and its run sheet.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use toml::Table;
+use toml::de::DeTable;
+
+use crate::error::{Error, Result};
+use crate::job::fault::{toml_error, typed};
+use crate::job::place::{Place, line_of};
+use crate::job::prep::{Prep, UNNAMED_PREP};
+use crate::job::run::Run;
+use crate::job::target_set::TargetSet;
+use crate::job::{Context, Logger, Measuring, sheet, targets};
+
+/// A job file is not larger.
+const MOST_BYTES: u64 = 16 << 20;
+
+pub(crate) const JOB_FILE: &str = "job.toml";
+
+pub(crate) const SHEET_FILE: &str = "runs.csv";
+
+/// `[job]`: what a reader of a report wants to know.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct JobInfo {
+    /// What was tried.
+    pub title: Option<String>,
+    /// Where.
+    pub site: Option<String>,
+    /// By whom.
+    pub who: Option<String>,
+    /// Welding procedure it belongs to.
+    pub procedure: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// A job: how the logger was wired, how the electrodes were made ready, what was run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// `[job]`.
+    pub info: JobInfo,
+    /// `[logger]`.
+    pub logger: Logger,
+    /// `[measuring]`.
+    pub measuring: Measuring,
+    /// `[prep.NAME]`, by name.
+    pub preps: BTreeMap<String, Prep>,
+    /// `[targets]`: for every prep without its own.
+    pub targets: TargetSet,
+    /// The run sheet.
+    pub runs: Vec<Run>,
+    /// The folder that the job file lies in.
+    pub folder: PathBuf,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Sections {
+    job: Option<Table>,
+    logger: Option<Table>,
+    measuring: Option<Table>,
+    #[serde(default)]
+    prep: BTreeMap<String, Table>,
+    targets: Option<Table>,
+}
+
+impl Job {
+    /// Reads a job from its folder or its `job.toml`, with the `runs.csv` beside it.
+    ///
+    /// # Errors
+    /// Every fault of the sheet and one a section of the job file, in one pass: where, what was
+    /// found, what is meant.
+    pub fn read(path: &Path) -> Result<Job> {
+        let mut job = Job::read_rules(path)?;
+        if job.preps.is_empty() {
+            let file = job.folder.join(JOB_FILE).display().to_string();
+            return Err(Error::input(file, "there is no prep")
+                .hint("Add a table [prep.NAME] for each way the tip was made ready"));
+        }
+        let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
+        job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
+        Ok(job)
+    }
+
+    /// Reads a job from its folder or its `job.toml` without its run sheet: logger, measuring, preps, targets.
+    ///
+    /// # Errors
+    /// One fault a section.
+    pub fn read_rules(path: &Path) -> Result<Job> {
+        let file = match path.is_dir() {
+            true => path.join(JOB_FILE),
+            false => path.to_path_buf(),
+        };
+        // A bare file name has an empty parent, which is no folder to the system.
+        let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
+        let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
+        let text = crate::input::text(&file, MOST_BYTES)?;
+        Job::parse(&text, &file.display().to_string(), folder)
+    }
+
+    /// The job file alone, without runs; `at` names the file.
+    ///
+    /// # Errors
+    /// One fault a section.
+    pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
+        let text = text.trim_start_matches('\u{feff}');
+        let unreadable = |e: toml::de::Error| {
+            let place = match e.span() {
+                Some(span) => format!("{at}, line {}", line_of(text, span.start)),
+                None => at.to_owned(),
+            };
+            toml_error(&place, &e)
+        };
+        let sections: Sections = toml::from_str(text).map_err(unreadable)?;
+        let keys = DeTable::parse(text).map_err(unreadable)?;
+        let mut reader = SectionReader {
+            at,
+            text,
+            keys: keys.get_ref(),
+            faults: Vec::new(),
+        };
+        let targets = reader.targets(sections.targets);
+        let job = Job {
+            info: reader.section("job", sections.job),
+            logger: reader.section("logger", sections.logger),
+            measuring: reader.measuring(sections.measuring),
+            preps: reader.preps(sections.prep, &targets),
+            targets,
+            runs: Vec::new(),
+            folder,
+        };
+        match reader.faults.is_empty() {
+            true => Ok(job),
+            false => Err(Error::Several(reader.faults)),
+        }
+    }
+
+    /// A job for recordings named on the command line: no prep written down, the built-in targets.
+    pub fn bare(logger: Logger, measuring: Measuring) -> Job {
+        Job {
+            info: JobInfo::default(),
+            logger,
+            measuring,
+            preps: BTreeMap::new(),
+            targets: TargetSet::default(),
+            runs: Vec::new(),
+            folder: PathBuf::new(),
+        }
+    }
+
+    /// What goes with the search for the starts of a run.
+    pub fn context_of(&self, run: &Run) -> Context {
+        let usual = Context::default();
+        Context {
+            mains_hz: self.logger.mains_hz.unwrap_or(usual.mains_hz),
+            upslope_s: run.upslope_s,
+            span_s: run.span_s(),
+            ..usual
+        }
+    }
+
+    /// The prep of a run; nothing is known of the unnamed one, `-`.
+    pub fn prep_of(&self, run: &Run) -> &Prep {
+        static UNNAMED: LazyLock<Prep> = LazyLock::new(Prep::default);
+        match self.preps.get(&run.prep) {
+            Some(prep) => prep,
+            None => {
+                assert_eq!(run.prep, UNNAMED_PREP, "the sheet names preps that exist");
+                &UNNAMED
+            }
+        }
+    }
+}
+
+/// Reads section after section and collects one fault of each.
+struct SectionReader<'a> {
+    at: &'a str,
+    text: &'a str,
+    keys: &'a DeTable<'a>,
+    faults: Vec<Error>,
+}
+
+impl<'a> SectionReader<'a> {
+    fn place(&self, parts: &[&str]) -> Place<'a> {
+        Place::of_section(self.at, self.text, self.keys, parts)
+    }
+
+    fn section<T: DeserializeOwned + Default>(&mut self, name: &str, section: Option<Table>) -> T {
+        let Some(section) = section else {
+            return T::default();
+        };
+        typed(section, &self.place(&[name])).unwrap_or_else(|e| {
+            self.faults.push(e);
+            T::default()
+        })
+    }
+
+    fn measuring(&mut self, section: Option<Table>) -> Measuring {
+        let Some(section) = section else {
+            return Measuring::default();
+        };
+        let place = self.place(&["measuring"]);
+        let fault = |key: &str, problem: String| Error::input(place.key(key), problem);
+        let number =
+            |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
+        let unfit = section
+            .iter()
+            .filter(|(_, value)| number(value).is_some_and(|n| !(n.is_finite() && n > 0.0)));
+        let mut faults: Vec<Error> = unfit
+            .map(|(key, value)| fault(key, format!("{key} = {value} is not over 0")))
+            .collect();
+        let measuring: Measuring = self.section("measuring", Some(section));
+        if measuring.conduct_release > 1.0 {
+            let problem = format!(
+                "conduct_release = {} is over 1, so an arc would go out at more amps than it lights at",
+                measuring.conduct_release
+            );
+            faults.push(fault("conduct_release", problem));
+        }
+        if measuring.wander_from_hz >= measuring.wander_to_hz {
+            let problem = format!(
+                "the wander band from {} to {} Hz is empty",
+                measuring.wander_from_hz, measuring.wander_to_hz
+            );
+            faults.push(fault("wander_from_hz", problem));
+        }
+        self.faults.extend(faults);
+        measuring
+    }
+
+    fn targets(&mut self, section: Option<Table>) -> TargetSet {
+        let Some(section) = section else {
+            return TargetSet::default();
+        };
+        let place = self.place(&["targets"]);
+        let set = TargetSet::from_table(section, &place);
+        let checked = set.and_then(|set| {
+            targets::check(&set, &TargetSet::default(), &place)?;
+            Ok(set)
+        });
+        checked.unwrap_or_else(|e| {
+            self.faults.push(e);
+            TargetSet::default()
+        })
+    }
+
+    fn preps(
+        &mut self,
+        sections: BTreeMap<String, Table>,
+        job: &TargetSet,
+    ) -> BTreeMap<String, Prep> {
+        let mut preps = BTreeMap::new();
+        for (name, section) in sections {
+            let place = self.place(&["prep", &name]);
+            let prep = Prep::from_table(section, &place);
+            let checked = prep.and_then(|prep| {
+                targets::check(job, &prep.targets, &place.table("targets"))?;
+                Ok(prep)
+            });
+            match checked {
+                Ok(prep) => _ = preps.insert(name, prep),
+                Err(e) => self.faults.push(e),
+            }
+        }
+        preps
+    }
+}

@@ -1,0 +1,143 @@
+//! The run sheet: one row a run.
+
+use std::collections::HashMap;
+use std::path::Path;
+
+use crate::error::{Error, Result};
+use crate::job::cells;
+use crate::job::cells::Cells;
+use crate::job::nearest::slip_of;
+use crate::job::run::{COLUMNS, Run};
+use crate::job::sheet_row::RowReader;
+use crate::measure::Measures;
+
+/// Reads the run sheet of a job.
+///
+/// # Errors
+/// Every bad cell in one pass, each with its row, column, what was found and what is meant.
+pub(super) fn read(path: &Path, folder: &Path, preps: &[&str]) -> Result<Vec<Run>> {
+    from_cells(
+        &cells::read(path)?,
+        &path.display().to_string(),
+        folder,
+        preps,
+    )
+}
+
+/// The rows of a sheet as runs; `at` names the file.
+pub(super) fn from_cells(
+    cells: &Cells,
+    at: &str,
+    folder: &Path,
+    preps: &[&str],
+) -> Result<Vec<Run>> {
+    let mut faults = header_faults(&cells.header, at);
+    if !faults.is_empty() {
+        return Err(Error::Several(faults));
+    }
+    let mut runs = Vec::new();
+    for (i, row) in cells.rows.iter().enumerate() {
+        let mut reader = RowReader {
+            at,
+            header: &cells.header,
+            row,
+            faults: &mut faults,
+        };
+        let run = reader.run(i as u32 + 1, folder, preps);
+        runs.push(run);
+    }
+    faults.extend(overlaps(&runs, at));
+    if runs.is_empty() {
+        faults.push(Error::input(at, "the sheet has no runs").hint("Write one row a recording"));
+    }
+    match faults.is_empty() {
+        true => Ok(runs),
+        false => Err(Error::Several(faults)),
+    }
+}
+
+fn header_faults(header: &[String], at: &str) -> Vec<Error> {
+    let has = |name: &str| header.iter().any(|h| h == name);
+    let missing = ["file", "prep"].into_iter().filter(|name| !has(name));
+    let mut faults: Vec<Error> = missing
+        .map(|name| {
+            Error::input(at, format!("there is no column '{name}'"))
+                .hint("The first row names the columns; 'file' and 'prep' must be there")
+        })
+        .collect();
+    for name in header {
+        let numbered = name.ends_with(|c: char| c.is_ascii_digit());
+        if name.is_empty() || COLUMNS.contains(&name.as_str()) {
+            continue;
+        }
+        if is_taken(name) {
+            faults.push(
+                Error::input(
+                    at,
+                    format!("column '{name}' has a name of the starts table"),
+                )
+                .hint(format!("Rename it, to 'my_{name}' say")),
+            );
+            continue;
+        }
+        if numbered {
+            continue;
+        }
+        if let Some(like) = slip_of(name, COLUMNS) {
+            faults.push(
+                Error::input(at, format!("column '{name}' is not known"))
+                    .hint(format!("Did you mean '{like}'?")),
+            );
+        }
+    }
+    faults
+}
+
+/// Names that the starts table gives to what is measured, scored or said of the prep.
+fn is_taken(name: &str) -> bool {
+    const TAKEN: [&str; 20] = [
+        "recording",
+        "run",
+        "start",
+        "lit",
+        "t_open_s",
+        "t_first_s",
+        "t_lit_s",
+        "t_settled_s",
+        "t_out_s",
+        "flags",
+        "score",
+        "verdict",
+        "class",
+        "diameter",
+        "taper_deg",
+        "tip",
+        "tip_flat",
+        "marks",
+        "wheel",
+        "set_ac_hz",
+    ];
+    TAKEN.contains(&name) || Measures::ALL.iter().any(|m| m.name == name)
+}
+
+/// Two rows that would count the same starts twice.
+fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
+    let mut faults = Vec::new();
+    let mut of_file: HashMap<&Path, Vec<&Run>> = HashMap::new();
+    for b in runs.iter().filter(|run| !run.file.is_empty()) {
+        let before = of_file.entry(&b.path).or_default();
+        let twin = before
+            .iter()
+            .find(|a| a.span_s().0 < b.span_s().1 && b.span_s().0 < a.span_s().1);
+        if let Some(a) = twin {
+            let problem = format!("'{}' stands in row {} too", b.file, a.line);
+            faults.push(
+                Error::input(format!("{at}, row {}, column file", b.line), problem).hint(
+                    "Its starts would count twice: give each row its part by from_s and to_s",
+                ),
+            );
+        }
+        before.push(b);
+    }
+    faults
+}

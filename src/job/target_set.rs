@@ -1,0 +1,173 @@
+//! Targets as one level of the job file states them.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{Error, Result};
+use crate::job::nearest::nearest;
+use crate::job::place::Place;
+
+/// Measures that a target may be set on: all of them are the better the smaller.
+///
+/// `drift_v` is judged by its magnitude.
+pub const TARGET_MEASURES: [&str; 17] = [
+    "delay_ms",
+    "stutter_ms",
+    "settle_ms",
+    "start_ms",
+    "attempts",
+    "rise_ms",
+    "overshoot_pct",
+    "dropouts",
+    "dropout_ms",
+    "dropout_longest_ms",
+    "touches",
+    "wander_v",
+    "wander_a",
+    "drift_v",
+    "missed_halfcycles",
+    "energy_j",
+    "charge_c",
+];
+
+/// More attempts than this make a start rough, unless the job file says otherwise.
+pub const ROUGH_ATTEMPTS: u32 = 2;
+
+/// The target of one measure.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Target {
+    /// The measure.
+    pub measure: &'static str,
+    /// As good as it need be: desirability 1 at or below this.
+    pub good: f64,
+    /// As poor as it can be: desirability 0 at or above this.
+    pub poor: f64,
+    /// Exponent of the desirability.
+    pub shape: f64,
+    /// Weight in the geometric mean.
+    pub weight: f64,
+    /// Where it came from, in words.
+    pub origin: String,
+}
+
+/// What one level (a prep, the job file) says of one target; the rest comes from the level below.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Partial {
+    good: Option<f64>,
+    poor: Option<f64>,
+    shape: Option<f64>,
+    weight: Option<f64>,
+}
+
+/// The targets of one level, as written in the job file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TargetSet {
+    origin: String,
+    pub(super) rough_attempts: Option<u32>,
+    pub(super) measures: BTreeMap<&'static str, Partial>,
+}
+
+impl TargetSet {
+    /// Reads `[targets]` or `[prep.NAME.targets]`.
+    ///
+    /// # Errors
+    /// A measure that has no target, an unknown key, a number out of its range.
+    pub(super) fn from_table(table: toml::Table, at: &Place) -> Result<TargetSet> {
+        let origin = format!("[{}]", at.section);
+        let mut set = TargetSet {
+            origin: origin.clone(),
+            ..TargetSet::default()
+        };
+        for (key, value) in table {
+            if key == "rough_attempts" {
+                set.rough_attempts = Some(rough_attempts(&value, &at.key(&key))?);
+                continue;
+            }
+            let measure = known_measure(&key, &at.key(&key), &origin)?;
+            let place = at.key(&key);
+            let partial: Partial = value
+                .try_into()
+                .map_err(|e| crate::job::fault::toml_error(&place, &e))?;
+            check_numbers(&partial, &place)?;
+            set.measures.insert(measure, partial);
+        }
+        Ok(set)
+    }
+
+    /// Lays this level over the targets below it.
+    pub(super) fn over(&self, list: &mut Vec<Target>) {
+        for (measure, partial) in &self.measures {
+            match list.iter_mut().find(|t| t.measure == *measure) {
+                Some(target) => partial.over(target, &self.origin),
+                None => list.extend(partial.alone(measure, &self.origin)),
+            }
+        }
+    }
+}
+
+impl Partial {
+    pub(super) fn over(self, target: &mut Target, origin: &str) {
+        let whole = self.good.is_some() && self.poor.is_some();
+        target.good = self.good.unwrap_or(target.good);
+        target.poor = self.poor.unwrap_or(target.poor);
+        target.shape = self.shape.unwrap_or(target.shape);
+        target.weight = self.weight.unwrap_or(target.weight);
+        target.origin = match whole {
+            true => origin.to_owned(),
+            false => format!("{origin}, the rest {}", target.origin),
+        };
+    }
+
+    fn alone(self, measure: &'static str, origin: &str) -> Option<Target> {
+        Some(Target {
+            measure,
+            good: self.good?,
+            poor: self.poor?,
+            shape: self.shape.unwrap_or(1.0),
+            weight: self.weight.unwrap_or(1.0),
+            origin: origin.to_owned(),
+        })
+    }
+}
+
+fn known_measure(key: &str, at: &str, origin: &str) -> Result<&'static str> {
+    if let Some(known) = TARGET_MEASURES.iter().find(|m| **m == key) {
+        return Ok(known);
+    }
+    let all = TARGET_MEASURES.into_iter().chain(["rough_attempts"]);
+    let way_out = match nearest(key, all) {
+        Some(like) => format!("Did you mean '{like}'?"),
+        None => format!("Targets can be set on {}", TARGET_MEASURES.join(", ")),
+    };
+    Err(Error::input(
+        at,
+        format!("'{key}' in {origin} is no measure that a target can be set on"),
+    )
+    .hint(way_out))
+}
+
+fn rough_attempts(value: &toml::Value, at: &str) -> Result<u32> {
+    let number = value.as_integer().and_then(|n| u32::try_from(n).ok());
+    number.filter(|n| *n > 0).ok_or_else(|| {
+        let problem = format!("rough_attempts = {value} is no whole number from 1");
+        Error::input(at, problem)
+    })
+}
+
+fn check_numbers(partial: &Partial, at: &str) -> Result<()> {
+    let ranges = [
+        ("good", partial.good, 0.0, "from 0"),
+        ("poor", partial.poor, 0.0, "from 0"),
+        ("weight", partial.weight, 0.0, "from 0"),
+        ("shape", partial.shape, f64::MIN_POSITIVE, "over 0"),
+    ];
+    for (name, value, least, range) in ranges {
+        if let Some(value) = value.filter(|v| !(v.is_finite() && *v >= least)) {
+            let problem = format!("{name} = {value}, expected a finite number {range}");
+            return Err(Error::input(at, problem));
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,360 @@
+//! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
+
+use std::cmp::Reverse;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use rayon::prelude::*;
+
+use crate::error::{Error, Result};
+use crate::fit::FitFinding;
+use crate::flag::Finding;
+use crate::job::{Context, JOB_FILE, Job, Process, Run, SHEET_FILE, UNNAMED_PREP};
+use crate::measuring::cache::{Cache, Found};
+use crate::measuring::table;
+use crate::recording::{Recording, is_electrode_positive};
+use crate::score::{Score, StartRow, after};
+use crate::start;
+use crate::start::Preview;
+
+/// How to gather.
+#[derive(Default)]
+pub struct GatherOptions<'a> {
+    /// Keep the traces for figures.
+    pub previews: bool,
+    /// Job file whose logger, measuring and preps serve recordings named by themselves.
+    pub job: Option<&'a Path>,
+    /// Prep of recordings named by themselves; of jobs and tables only its starts are taken.
+    pub prep: Option<&'a str>,
+    /// What was measured before; not asked where pictures are.
+    pub cache: Option<&'a Cache>,
+    /// Told after each recording: how many are done, of how many.
+    pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
+}
+
+/// What goes with a row but not into the table.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Detail {
+    /// How the score came about.
+    pub score: Option<Score>,
+    /// The traces.
+    pub preview: Option<Preview>,
+}
+
+/// A recording as it was found.
+#[derive(Debug)]
+pub struct ReadRecording {
+    /// The name in the rows.
+    pub recording: String,
+    /// Where it lies.
+    pub path: PathBuf,
+    /// Its health.
+    pub findings: Vec<Finding>,
+}
+
+/// Rows and all that goes with them.
+#[derive(Debug, Default)]
+pub struct StartSet {
+    /// One row a start, in the order of runs and time.
+    pub rows: Vec<StartRow>,
+    /// One entry a row; empty entries for rows that come from a table.
+    pub details: Vec<Detail>,
+    /// The recordings that were read, each once.
+    pub sources: Vec<ReadRecording>,
+    /// The recordings that could not be read, and why.
+    pub not_read: Vec<(String, Error)>,
+    /// The jobs that rows were measured by, each with its rows.
+    pub jobs: Vec<JobRows>,
+    /// A sentence for each recording, or part of one, that holds no start.
+    pub empty: Vec<String>,
+}
+
+/// A job and where its rows stand among all.
+#[derive(Debug)]
+pub struct JobRows {
+    /// The job.
+    pub job: Job,
+    /// Its rows.
+    pub rows: Range<usize>,
+}
+
+/// Endings of the recordings that are looked for in a folder.
+const RECORDING_ENDINGS: [&str; 4] = [".wav", ".csv", ".csv.gz", ".txt"];
+
+/// Gathers the starts of jobs, starts tables, folders of recordings, or recordings.
+///
+/// # Errors
+/// A job, a sheet or a table that cannot be used. A recording that cannot be read is no error here: it is listed.
+pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSet> {
+    let mut all = StartSet::default();
+    let mut loose: Vec<PathBuf> = Vec::new();
+    for input in inputs {
+        if is_job(input) {
+            all.add_job(of_prep(Job::read(input)?, options.prep)?, options);
+            continue;
+        }
+        if input.is_dir() {
+            loose.extend(recordings_in(input)?);
+            continue;
+        }
+        crate::input::regular(input)?;
+        if table::is_table(input)? {
+            let mut rows = table::read(input)?;
+            rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
+            all.details
+                .resize(all.details.len() + rows.len(), Detail::default());
+            all.rows.extend(rows);
+        } else {
+            loose.push(input.clone());
+        }
+    }
+    if !loose.is_empty() {
+        all.add_job(loose_job(&loose, inputs, options)?, options);
+    }
+    refuse_twice(&all.rows)?;
+    Ok(all)
+}
+
+/// A start that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
+fn refuse_twice(rows: &[StartRow]) -> Result<()> {
+    let mut seen = std::collections::HashSet::new();
+    for row in rows {
+        let first = row
+            .instants
+            .t_first_s
+            .or(row.instants.t_open_s)
+            .map(f64::to_bits);
+        let lit = row.instants.t_lit_s.map(f64::to_bits);
+        if !seen.insert((&row.recording, row.run, row.start, first, lit)) {
+            let at = format!("{}, run {}, start {}", row.recording, row.run, row.start);
+            return Err(Error::input(at, "comes in twice, so it would be counted twice")
+                .hint("Name each job, table or recording once; not a table beside the job it was made from."));
+        }
+    }
+    Ok(())
+}
+
+/// A job with the runs of one prep, where one is asked for.
+fn of_prep(mut job: Job, prep: Option<&str>) -> Result<Job> {
+    if let Some(name) = prep {
+        known_prep(&job, name)?;
+        job.runs.retain(|run| run.prep == name);
+    }
+    Ok(job)
+}
+
+/// # Errors
+/// A prep that the job file does not have, with those that it has.
+fn known_prep(job: &Job, name: &str) -> Result<()> {
+    if job.preps.contains_key(name) {
+        return Ok(());
+    }
+    let known = job.preps.keys().cloned().collect::<Vec<_>>();
+    if known.is_empty() {
+        let problem = format!("no job file says what prep \"{name}\" is");
+        return Err(Error::input("--prep", problem)
+            .hint("Name the job file whose preps and logger serve these recordings with --job"));
+    }
+    let problem = format!("no prep \"{name}\" in the job file");
+    Err(Error::input("--prep", problem).hint(format!("It has {}", known.join(", "))))
+}
+
+fn is_job(path: &Path) -> bool {
+    let named = |file: &str| path.join(file).is_file();
+    if path.is_dir() {
+        return named(JOB_FILE) && named(SHEET_FILE);
+    }
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("toml"))
+}
+
+fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>> {
+    let entries = std::fs::read_dir(folder).map_err(|e| Error::io(folder, "read", e))?;
+    let mut found: Vec<PathBuf> = entries
+        .filter_map(|e| Some(e.ok()?.path()))
+        .filter(|p| is_recording(p))
+        .collect();
+    found.sort();
+    if found.is_empty() {
+        return Err(
+            Error::input(folder.display().to_string(), "no recordings in this folder").hint(
+                format!("Recordings end in {}", RECORDING_ENDINGS.join(", ")),
+            ),
+        );
+    }
+    Ok(found)
+}
+
+fn is_recording(path: &Path) -> bool {
+    let name = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
+    path.is_file() && !name.starts_with('.') && RECORDING_ENDINGS.iter().any(|e| name.ends_with(e))
+}
+
+/// A job of recordings named by themselves: its rules from the job file that was named or lies in the folder.
+fn loose_job(files: &[PathBuf], inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Job> {
+    let beside = inputs
+        .iter()
+        .map(|i| i.join(JOB_FILE))
+        .find(|p| p.is_file());
+    let rules = options.job.map(Path::to_path_buf).or(beside);
+    job_by_rules(rules.as_deref(), options.prep, files)
+}
+
+/// A job of recordings named by themselves, all of one prep; its rules from a job file, where there is one.
+///
+/// # Errors
+/// A job file that cannot be used, or a prep that is not in it.
+pub fn job_by_rules(rules: Option<&Path>, prep: Option<&str>, files: &[PathBuf]) -> Result<Job> {
+    let mut job = match rules {
+        Some(path) => Job::read_rules(path)?,
+        None => Job::bare(Default::default(), Default::default()),
+    };
+    if let Some(name) = prep {
+        known_prep(&job, name)?;
+    }
+    let prep = prep.unwrap_or(UNNAMED_PREP).to_owned();
+    job.runs = files
+        .iter()
+        .zip(1..)
+        .map(|(path, number)| Run {
+            prep: prep.clone(),
+            ..Run::bare(number, path)
+        })
+        .collect();
+    Ok(job)
+}
+
+impl StartSet {
+    /// What the measured starts say about the sheets, each job held against its own starts.
+    pub fn after(&self) -> Vec<FitFinding> {
+        let found = self.jobs.iter().flat_map(|JobRows { job, rows }| {
+            let mut found = after(job, &self.rows[rows.clone()]);
+            if self.jobs.len() > 1 {
+                let named = job.info.title.clone();
+                let named = named.unwrap_or_else(|| job.folder.display().to_string());
+                found
+                    .iter_mut()
+                    .for_each(|f| f.prep += &format!(" of {named}"));
+            }
+            found
+        });
+        found.collect()
+    }
+
+    fn add_job(&mut self, job: Job, options: &GatherOptions<'_>) {
+        let first = self.rows.len();
+        let done = AtomicUsize::new(0);
+        // The largest first, each taken when a core is free, so that no core waits long for the last one.
+        let mut order: Vec<(usize, &Run)> = job.runs.iter().enumerate().collect();
+        order.sort_by_key(|(_, run)| Reverse(run.path.metadata().map_or(0, |about| about.len())));
+        let mut measured: Vec<(usize, Result<Measured>)> = order
+            .into_iter()
+            .par_bridge()
+            .map(|(k, run)| {
+                let measured = measure_run(&job, run, options);
+                if let Some(tell) = options.progress {
+                    tell(1 + done.fetch_add(1, Ordering::Relaxed), job.runs.len());
+                }
+                (k, measured)
+            })
+            .collect();
+        measured.sort_by_key(|(k, _)| *k);
+        for (run, (_, measured)) in job.runs.iter().zip(measured) {
+            match measured {
+                Ok(found) => self.add_run(run, found),
+                Err(error) => self.not_read.push((run.file.clone(), error)),
+            }
+        }
+        let rows = first..self.rows.len();
+        self.jobs.push(JobRows { job, rows });
+    }
+
+    fn add_run(&mut self, run: &Run, found: Measured) {
+        self.empty.extend(found.rows.is_empty().then(|| {
+            let (file, length) = (&run.file, found.length_s);
+            match (run.from_s, run.to_s) {
+                (None, None) => format!("No start was found in {file}."),
+                (Some(from), _) if from >= length => format!(
+                    "No start in {file}: from_s = {from} s lies past its end at {length:.2} s."
+                ),
+                _ => format!("No start was found in the part of {file} that the sheet names."),
+            }
+        }));
+        self.rows.extend(found.rows);
+        self.details.extend(found.details);
+        let known = self.sources.iter().position(|s| s.path == run.path);
+        let at = known.unwrap_or_else(|| {
+            self.sources.push(ReadRecording {
+                recording: run.file.clone(),
+                path: run.path.clone(),
+                findings: found.findings,
+            });
+            self.sources.len() - 1
+        });
+        // Electrode positive is what the sheet says, be it of a part of the recording only.
+        if run.process == Some(Process::Dcep) {
+            let findings = &mut self.sources[at].findings;
+            findings.retain(|f| !is_electrode_positive(f));
+        }
+    }
+}
+
+struct Measured {
+    rows: Vec<StartRow>,
+    details: Vec<Detail>,
+    findings: Vec<Finding>,
+    length_s: f64,
+}
+
+fn measure_run(job: &Job, run: &Run, options: &GatherOptions<'_>) -> Result<Measured> {
+    let context = Context {
+        previews: options.previews,
+        ..job.context_of(run)
+    };
+    let measure = || {
+        let recording = Recording::open(&run.path, &job.logger)?;
+        let starts = start::find(&recording, &job.measuring, &context)?;
+        let mut findings = recording.survey().findings.clone();
+        let skew = start::skew(&recording, &job.measuring, &starts)?;
+        findings.extend(skew.and_then(|skew| skew.finding()));
+        Ok(Found {
+            starts,
+            findings,
+            length_s: recording.time_s(recording.frames()),
+        })
+    };
+    let found = match options.cache {
+        Some(cache) if !options.previews => {
+            // Every setting shows in these words, to the last digit.
+            let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
+            cache.found(&run.path, &rules, measure)?
+        }
+        _ => measure()?,
+    };
+    let (rows, details) = found
+        .starts
+        .into_iter()
+        .zip(1..)
+        .map(|(start, number)| {
+            let (row, score) = job.row(run, number, &start);
+            (
+                row,
+                Detail {
+                    score,
+                    preview: start.preview,
+                },
+            )
+        })
+        .unzip();
+    Ok(Measured {
+        rows,
+        details,
+        findings: found.findings,
+        length_s: found.length_s,
+    })
+}

@@ -1,0 +1,141 @@
+//! Starts told while the recording is still being made: each once, when its window is over.
+
+use crate::error::Result;
+use crate::flag::Flag;
+use crate::job::{Context, Job, Run};
+use crate::recording::{Live, Recording, Step};
+use crate::score::StartRow;
+use crate::start;
+use crate::start::{Levels, Start};
+
+/// A start is told when so much has come behind its window, s.
+const BEHIND_S: f64 = 0.05;
+/// Nothing is looked for where the trace lies under this part of the levels.
+const QUIET: f64 = 0.5;
+
+/// Follows a recording that is still being made.
+pub struct Follow<'a> {
+    job: &'a Job,
+    run: &'a Run,
+    context: Context,
+    live: Live,
+    /// Levels of the last look.
+    levels: Option<Levels>,
+    /// Something may have begun that was not told yet.
+    pending: bool,
+    /// The arc of a start that was told burns on.
+    burning: bool,
+    /// Starts that begin before this were told, s.
+    told_to: f64,
+    told: u32,
+}
+
+impl<'a> Follow<'a> {
+    /// Follows a run of a job whose bytes come in by [`Follow::push`].
+    ///
+    /// # Errors
+    /// A `[logger]` that only a whole recording can be read with.
+    pub fn new(job: &'a Job, run: &'a Run) -> Result<Follow<'a>> {
+        Ok(Follow {
+            job,
+            run,
+            context: job.context_of(run),
+            live: Live::new(&run.file, &job.logger)?,
+            levels: None,
+            pending: true,
+            burning: false,
+            told_to: f64::NEG_INFINITY,
+            told: 0,
+        })
+    }
+
+    /// Takes the bytes that follow; gives the starts whose window is over.
+    ///
+    /// # Errors
+    /// What is no recording, or does not fit the job file.
+    pub fn push(&mut self, bytes: &[u8]) -> Result<Vec<StartRow>> {
+        self.live.push(bytes)?;
+        self.go_on()
+    }
+
+    /// No bytes follow; gives the rest of the starts.
+    ///
+    /// # Errors
+    /// As [`Follow::push`].
+    pub fn finish(&mut self) -> Result<Vec<StartRow>> {
+        self.live.finish()?;
+        self.go_on()
+    }
+
+    fn go_on(&mut self) -> Result<Vec<StartRow>> {
+        let mut rows = Vec::new();
+        while let Some(step) = self.live.step() {
+            self.notice(&step);
+            if self.pending || step.ends {
+                let recording = self.live.recording()?;
+                rows.extend(self.look(&recording, step.ends)?);
+            }
+            if step.ends {
+                self.live.drop_looked();
+                (self.pending, self.burning) = (true, false);
+            }
+        }
+        Ok(rows)
+    }
+
+    /// Whether something may have begun in a step.
+    fn notice(&mut self, step: &Step) {
+        let Some(levels) = self.levels else { return };
+        for (amps, volts) in &step.farthest {
+            let conducts = *amps >= QUIET * levels.release_a;
+            if self.burning {
+                self.burning = conducts;
+            } else {
+                self.pending |= conducts || *volts >= QUIET * levels.open_v;
+            }
+        }
+    }
+
+    /// Measures what the last seconds hold, and tells what was not told.
+    fn look(&mut self, recording: &Recording, last: bool) -> Result<Vec<StartRow>> {
+        let now = recording.time_s(recording.frames().saturating_sub(1));
+        self.levels = Some(Levels::of(recording.survey(), &self.job.measuring));
+        let starts = start::find(recording, &self.job.measuring, &self.context)?;
+        let mut rows = Vec::new();
+        let mut waiting = false;
+        for start in &starts {
+            let i = &start.instants;
+            if i.t_first_s.or(i.t_open_s).is_none_or(|t| t <= self.told_to) {
+                continue;
+            }
+            if !last && !self.is_over(start, now) {
+                waiting = true;
+                continue;
+            }
+            self.told += 1;
+            let window_end = i.t_lit_s.map(|lit| lit + self.job.measuring.observe_s);
+            self.told_to = i.t_out_s.or(window_end).unwrap_or(now);
+            rows.push(self.job.row(self.run, self.told, start).0);
+        }
+        self.burning = !waiting && burns_on(recording, self.levels);
+        self.pending = waiting;
+        Ok(rows)
+    }
+
+    /// Whether what comes cannot change a start's measures.
+    fn is_over(&self, start: &Start, now: f64) -> bool {
+        let cut = start.flags.contains(&Flag::CutOff);
+        match (start.instants.t_out_s, start.instants.t_lit_s) {
+            (Some(_), _) => true,
+            (None, Some(lit)) => !cut && now >= lit + self.job.measuring.observe_s + BEHIND_S,
+            (None, None) => !cut,
+        }
+    }
+}
+
+/// Whether current flows at a recording's end.
+fn burns_on(recording: &Recording, levels: Option<Levels>) -> bool {
+    let last = recording.survey().cells.last();
+    let farthest = last.map_or(0.0, |cell| f64::from(cell.amps[1].max(-cell.amps[0])));
+    levels.is_some_and(|levels| farthest >= levels.release_a)
+}

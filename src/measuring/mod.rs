@@ -1,0 +1,6 @@
+//! The pipeline over many recordings: jobs and folders become rows; starts tables are written and read.
+
+pub mod cache;
+pub mod gather;
+pub mod live;
+pub mod table;

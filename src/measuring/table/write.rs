@@ -1,0 +1,98 @@
+//! Rows become CSV or JSON Lines.
+
+use std::collections::BTreeSet;
+use std::io::{self, Write};
+
+use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
+
+use crate::measuring::table::cell::{TableCell, take};
+use crate::measuring::table::guard::guard;
+use crate::measuring::table::{columns, sheet_column};
+use crate::score::StartRow;
+
+/// Writes the starts table as CSV (RFC 4180, UTF-8, line ends CR LF), safe to open in a spreadsheet.
+///
+/// # Errors
+/// What writing gives.
+pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
+    let fixed = columns();
+    let keys: BTreeSet<&String> = rows.iter().flat_map(|row| row.sheet.keys()).collect();
+    let mut csv = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(to);
+    let names = fixed.iter().map(|name| (*name).to_owned());
+    let extra = keys.iter().map(|key| guard(&sheet_column(key)));
+    csv.write_record(names.chain(extra)).map_err(as_io)?;
+    for row in rows {
+        let cells = fixed.iter().map(|column| csv_text(take(row, column)));
+        let sheet = keys.iter().map(|key| {
+            row.sheet
+                .get(*key)
+                .map_or(TableCell::Empty, |text| TableCell::of_sheet(text))
+        });
+        csv.write_record(cells.chain(sheet.map(csv_text)))
+            .map_err(as_io)?;
+    }
+    csv.flush()
+}
+
+/// What the system refused, its kind kept: a reader that goes away is told by it.
+fn as_io(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(refused) => refused,
+        other => io::Error::other(format!("{other:?}")),
+    }
+}
+
+fn csv_text(cell: TableCell) -> String {
+    match cell {
+        TableCell::Empty => String::new(),
+        TableCell::Real(number) => number.to_string(),
+        TableCell::Count(number) => number.to_string(),
+        TableCell::Bool(yes) => yes.to_string(),
+        TableCell::Text(text) => guard(&text),
+        TableCell::List(names) => names.join(" "),
+    }
+}
+
+/// Writes the starts table as JSON Lines (UTF-8, one object a line).
+///
+/// # Errors
+/// What writing gives.
+pub fn write_jsonl(rows: &[StartRow], mut to: impl Write) -> io::Result<()> {
+    for row in rows {
+        serde_json::to_writer(&mut to, &JsonLine(row))?;
+        to.write_all(b"\n")?;
+    }
+    to.flush()
+}
+
+/// A row as an object with its keys in the order of the table.
+struct JsonLine<'a>(&'a StartRow);
+
+impl Serialize for JsonLine<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        for column in columns() {
+            map.serialize_entry(column, &take(self.0, column))?;
+        }
+        for (key, text) in &self.0.sheet {
+            map.serialize_entry(&sheet_column(key), &TableCell::of_sheet(text))?;
+        }
+        map.end()
+    }
+}
+
+impl Serialize for TableCell {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            TableCell::Empty => serializer.serialize_none(),
+            TableCell::Real(number) => serializer.serialize_f64(*number),
+            TableCell::Count(number) => serializer.serialize_u64(*number),
+            TableCell::Bool(yes) => serializer.serialize_bool(*yes),
+            TableCell::Text(text) => serializer.serialize_str(text),
+            TableCell::List(names) => names.serialize(serializer),
+        }
+    }
+}

@@ -1,0 +1,150 @@
+//! How good a start was: targets become a score, a word, a row, and what the starts say about the sheet.
+
+mod after;
+mod explain;
+mod row;
+mod score;
+
+pub use after::after;
+pub use explain::explain;
+pub use row::BALANCE_TOLERANCE_PCT;
+pub use score::{CRISP, ROUGH, desirability, overall, score};
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::flag::Flag;
+use crate::measure::Measures;
+use crate::start::Instants;
+
+/// The verdict words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Verdict {
+    /// Score 80 or more, one attempt, no dropout.
+    #[serde(rename = "crisp")]
+    Crisp,
+    /// Neither crisp nor rough.
+    #[serde(rename = "fair")]
+    Fair,
+    /// Score under 50, or a dropout, or too many attempts.
+    #[serde(rename = "rough")]
+    Rough,
+    /// No arc held.
+    #[serde(rename = "no light")]
+    NoLight,
+}
+
+impl Verdict {
+    /// Every verdict, best first.
+    pub const ALL: [Verdict; 4] = [
+        Verdict::Crisp,
+        Verdict::Fair,
+        Verdict::Rough,
+        Verdict::NoLight,
+    ];
+
+    /// The word used in every table.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Crisp => "crisp",
+            Verdict::Fair => "fair",
+            Verdict::Rough => "rough",
+            Verdict::NoLight => "no light",
+        }
+    }
+}
+
+/// One measure's part in a score.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ScorePart {
+    /// The measure.
+    pub measure: &'static str,
+    /// Its value; `None` for the start time of a start that did not settle (desirability 0).
+    pub value: Option<f64>,
+    /// Desirability 1 at or below this.
+    pub good: f64,
+    /// Desirability 0 at or above this.
+    pub poor: f64,
+    /// Exponent of the desirability.
+    pub shape: f64,
+    /// Weight in the geometric mean.
+    pub weight: f64,
+    /// Desirability, 0 to 1.
+    pub desirability: f64,
+    /// Points that this measure alone cost: the score with its desirability at 1, less the score.
+    pub cost: f64,
+    /// Where the target came from, in words.
+    pub origin: String,
+}
+
+/// A start's score with all that went into it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Score {
+    /// 0 to 100.
+    pub value: f64,
+    /// The word.
+    pub verdict: Verdict,
+    /// One part a measure that could be measured.
+    pub parts: Vec<ScorePart>,
+    /// Measures with a target that were empty, and dropped out with their weight.
+    pub missing: Vec<&'static str>,
+    /// More attempts than this make a start rough.
+    pub rough_attempts: u32,
+}
+
+/// One start as a row of the starts table: what every output is made from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StartRow {
+    /// File name of the recording, as in the run sheet.
+    pub recording: String,
+    /// Row of the run sheet, from 1.
+    pub run: u32,
+    /// Name of the prep.
+    pub prep: String,
+    /// Coupon, where the sheet has one.
+    pub coupon: Option<String>,
+    /// Number of the start in its run, from 1.
+    pub start: u32,
+    /// Its instants.
+    pub instants: Instants,
+    /// Its measures.
+    pub measures: Measures,
+    /// Its flags, sorted, each once.
+    pub flags: Vec<Flag>,
+    /// 0 to 100.
+    pub score: Option<f64>,
+    /// The word.
+    pub verdict: Option<Verdict>,
+    /// The other columns of the run sheet and of the prep (class, marks, operator, …), for grouping and comparing.
+    pub sheet: BTreeMap<String, String>,
+}
+
+impl StartRow {
+    /// Whether an arc held.
+    pub fn lit(&self) -> bool {
+        self.instants.t_lit_s.is_some()
+    }
+
+    /// A value to compare by name: a measure, `score`, or a numeric sheet column.
+    pub fn value(&self, name: &str) -> Option<f64> {
+        match name {
+            "score" => self.score,
+            _ => self.measures.get(name).or_else(|| {
+                // A cell may say "nan" or "inf": text that reads as a number and is none.
+                let number: f64 = self.sheet.get(name)?.parse().ok()?;
+                number.is_finite().then_some(number)
+            }),
+        }
+    }
+
+    /// The text to group by: `prep`, `coupon`, `recording`, or a sheet column.
+    pub fn group(&self, by: &str) -> Option<&str> {
+        match by {
+            "prep" => Some(&self.prep),
+            "coupon" => self.coupon.as_deref(),
+            "recording" => Some(&self.recording),
+            _ => self.sheet.get(by).map(String::as_str),
+        }
+    }
+}

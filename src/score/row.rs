@@ -1,0 +1,99 @@
+//! One start, its run and its prep become a row of the starts table.
+
+use crate::flag::Flag;
+use crate::job::builtin::Basis;
+use crate::job::file::Job;
+use crate::job::run::{Process, Run};
+use crate::job::targets;
+use crate::job::targets::Targets;
+use crate::measure::Measures;
+use crate::score::score::score;
+use crate::score::{Score, StartRow};
+use crate::start::Start;
+
+/// Share measured and share written down may differ by this much, percent of the time.
+///
+/// This project's own number: machines show whole steps of 1 to 5 % and count the zero crossing
+/// to either side.
+pub const BALANCE_TOLERANCE_PCT: f64 = 5.0;
+
+impl Job {
+    /// What a start of a run is held against: the prep's targets, over the job's, over the built-in
+    /// ones for the process, the amps set (measured, where the sheet has none) and the tip.
+    pub fn targets_for(&self, run: &Run, start: &Start) -> Targets {
+        let prep = self.prep_of(run);
+        // Without a sheet the trace itself says whether it is AC.
+        let alternates = start.measures.ac_hz.is_some();
+        let seen = if alternates { Process::Ac } else { Process::Dc };
+        let process = run.process.unwrap_or(seen);
+        let amps = run.set_a.or(start.measures.run_a);
+        targets::merge(
+            &Basis::new(prep, process, amps),
+            &self.targets,
+            &prep.targets,
+        )
+    }
+
+    /// Makes the row of start number `number` (from 1) of a run, and its score.
+    ///
+    /// The score is `None` where the start lit and nothing with a target could be measured.
+    pub fn row(&self, run: &Run, number: u32, start: &Start) -> (StartRow, Option<Score>) {
+        let targets = self.targets_for(run, start);
+        let score = score(start, &targets);
+        let mut measures = start.measures.clone();
+        measures.since_regrind = run
+            .since_regrind
+            .map(|first| f64::from(first) + f64::from(number) - 1.0);
+        let mut flags = start.flags.clone();
+        flags.extend(flags_by_targets(&start.measures, &targets));
+        flags.extend(flags_by_sheet(&start.measures, run));
+        flags.sort_unstable();
+        flags.dedup();
+        let mut sheet = self.prep_of(run).columns();
+        // A sheet that names its loggers knows them better than their scales do.
+        sheet.extend(
+            self.logger
+                .calibration()
+                .map(|words| ("logger".to_owned(), words)),
+        );
+        sheet.extend(run.columns());
+        let row = StartRow {
+            recording: run.file.clone(),
+            run: run.number,
+            prep: run.prep.clone(),
+            coupon: run.coupon.clone(),
+            start: number,
+            instants: start.instants,
+            measures,
+            flags,
+            score: score.as_ref().map(|s| s.value),
+            verdict: score.as_ref().map(|s| s.verdict),
+            sheet,
+        };
+        (row, score)
+    }
+}
+
+fn flags_by_targets(measures: &Measures, targets: &Targets) -> impl Iterator<Item = Flag> {
+    let over_poor = |measure: &str| {
+        let poor = targets.get(measure).map(|t| t.poor);
+        let value = measures.get(measure).map(f64::abs);
+        matches!((value, poor), (Some(value), Some(poor)) if value > poor)
+    };
+    let any = |count: Option<f64>, least: f64| count.is_some_and(|n| n > least);
+    [
+        (Flag::Slow, over_poor("start_ms")),
+        (Flag::Wander, over_poor("wander_v")),
+        (Flag::Overshoot, over_poor("overshoot_pct")),
+        (Flag::Retry, any(measures.attempts, 1.0)),
+        (Flag::Dropout, any(measures.dropouts, 0.0)),
+        (Flag::Touch, any(measures.touches, 0.0)),
+    ]
+    .into_iter()
+    .filter_map(|(flag, seen)| seen.then_some(flag))
+}
+
+fn flags_by_sheet(measures: &Measures, run: &Run) -> Option<Flag> {
+    let off = (measures.en_share_pct? - run.set_en_pct?).abs() > BALANCE_TOLERANCE_PCT;
+    off.then_some(Flag::BalanceOff)
+}

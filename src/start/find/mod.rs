@@ -1,0 +1,6 @@
+//! Where the starts are: levels, the state machine over every sample, and the instants of each start.
+
+pub(crate) mod levels;
+pub(crate) mod phases;
+pub(crate) mod scan;
+pub(crate) mod tracker;

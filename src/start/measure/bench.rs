@@ -1,0 +1,373 @@
+//! One start, cut into its instants, becomes its measures. Each measure's definition: docs/measures.md.
+
+use crate::error::Result;
+use crate::flag::Flag;
+use crate::job::Context;
+use crate::job::measuring::Measuring;
+use crate::measure::Measures;
+use crate::recording::{Recording, Segment};
+use crate::start::find::phases::{ArcKind, EventGroup, Phases};
+use crate::start::find::tracker::{ConductRun, Span};
+use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use crate::start::measure::energy::heat;
+use crate::start::measure::evidence::Residual;
+use crate::start::measure::onset::{Onset, onset};
+use crate::start::measure::preview::Preview;
+use crate::start::measure::settle::Magnitude;
+use crate::start::measure::wander::{Lines, band_rms, drift};
+use crate::start::measure::{evidence, pulse};
+use crate::start::trace::Trace;
+use crate::start::{Instants, Start};
+use crate::stats::order;
+
+/// Read before the strike and after the window, s: idle level before, the last half-cycle after.
+const MARGIN_S: f64 = 0.03;
+/// Mean of the current over this long from lit is what it lit at, s.
+const LIT_S: f64 = 0.02;
+/// An AC cycle of fewer samples is not measured.
+const MIN_CYCLE_SAMPLES: f64 = 16.0;
+/// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
+const PICTURE_BEFORE_S: f64 = 2.0;
+/// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
+const RECTIFYING_SHARE: f64 = 0.05;
+
+/// The recording, the place in it, and the rules.
+pub(crate) struct Bench<'a> {
+    pub recording: &'a Recording,
+    pub segment: Segment,
+    pub measuring: &'a Measuring,
+    pub context: &'a Context,
+}
+
+/// The lit part of a start, read into memory.
+struct Lit {
+    trace: Trace,
+    /// From lit on.
+    window: Span,
+    halves: Vec<HalfCycle>,
+    /// Half-waves inside the window, those beside a missing one too.
+    waves: Vec<ConductRun>,
+    alternation: Option<Alternation>,
+    /// Pulse period, frames.
+    pulse: Option<f64>,
+    /// White noise of current and voltage in the window, rms.
+    noise_a: f64,
+    noise_v: f64,
+}
+
+impl Bench<'_> {
+    pub fn seconds(&self, frame: f64) -> f64 {
+        self.segment.from_s + (frame - self.segment.first as f64) / self.recording.rate_hz()
+    }
+
+    /// Whether a group is a start of the span asked for.
+    pub fn takes(&self, group: &EventGroup) -> bool {
+        let (from, to) = self.context.span_s;
+        let began = self.seconds(group.began());
+        !group.mid_arc && began >= from && began < to
+    }
+
+    /// Measures one start.
+    pub fn start(&self, group: &EventGroup) -> Result<Start> {
+        let rate = self.recording.rate_hz();
+        let phases = group.phases(self.measuring, rate);
+        let mut start = Start {
+            instants: self.instants(group, &phases),
+            measures: Measures::default(),
+            flags: flags(group, &phases, self.recording),
+            preview: None,
+        };
+        let m = &mut start.measures;
+        m.attempts = Some(phases.attempts as f64);
+        let since = |a: Option<f64>, b: Option<f64>| Some((b? - a?) * 1e3);
+        m.delay_ms = since(start.instants.t_open_s, start.instants.t_first_s);
+        m.stutter_ms = since(start.instants.t_first_s, start.instants.t_lit_s);
+        if let Some(lit) = self.lit(group, &phases)? {
+            self.measure(&mut start, group, &phases, &lit)?;
+        } else if self.context.previews {
+            let on = group.began();
+            let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
+            start.preview = Some(self.preview(on, off)?);
+        }
+        start.flags.sort_unstable();
+        start.flags.dedup();
+        Ok(start)
+    }
+
+    fn instants(&self, group: &EventGroup, phases: &Phases) -> Instants {
+        let open = group.open.filter(|_| !group.after_arc);
+        Instants {
+            t_open_s: open
+                .filter(|o| phases.first.is_none_or(|f| *o <= f))
+                .map(|f| self.seconds(f)),
+            t_first_s: phases.first.map(|f| self.seconds(f)),
+            t_lit_s: phases.lit.map(|f| self.seconds(f)),
+            t_settled_s: None,
+            t_out_s: phases.out.map(|f| self.seconds(f)),
+        }
+    }
+
+    fn lit(&self, group: &EventGroup, phases: &Phases) -> Result<Option<Lit>> {
+        let Some(window) = phases.window else {
+            return Ok(None);
+        };
+        let margin = MARGIN_S * self.recording.rate_hz();
+        let trace = Trace::read(self.recording, &self.segment, window, margin)?;
+        let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
+        if let ArcKind::Ac { period } = phases.process {
+            let sign = self.recording.electrode_negative_sign() as i8;
+            let release = self.measuring.conduct_release;
+            halves = half_cycles(&group.runs, window, period, release);
+            waves = group.runs.clone();
+            waves.retain(|r| {
+                r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
+            });
+            alternation_seen =
+                alternation(&group.runs, window, period, sign, &trace, self.measuring);
+        }
+        let pulse = (phases.process == ArcKind::Dc)
+            .then(|| pulse::of_window(&trace, window, &phases.dropouts))
+            .flatten();
+        Ok(Some(Lit {
+            noise_a: order::noise(trace.amps_in(window)),
+            noise_v: order::noise(trace.volts_in(window)),
+            trace,
+            window,
+            halves,
+            waves,
+            alternation: alternation_seen,
+            pulse,
+        }))
+    }
+
+    fn measure(
+        &self,
+        start: &mut Start,
+        group: &EventGroup,
+        phases: &Phases,
+        lit: &Lit,
+    ) -> Result<()> {
+        let rate = lit.trace.rate_hz;
+        levels(&mut start.measures, lit, rate);
+        interruptions(&mut start.measures, phases, lit, rate);
+        transition(start, lit, rate);
+        self.alternating(start, lit, rate);
+        let settled = self.settle(start, phases, lit, rate);
+        if let Some(settled) = settled {
+            let heat = heat(self.recording, &self.segment, group, settled)?;
+            start.measures.charge_c = Some(heat.charge_c);
+            start.measures.energy_j = heat.energy_j;
+        }
+        self.wander(start, phases, lit, settled.unwrap_or(lit.window.off));
+        self.uncertainty(start, phases, lit);
+        if self.context.previews {
+            let on = group.began().max(lit.window.on - PICTURE_BEFORE_S * rate);
+            let preview = self.preview(on, lit.window.off)?;
+            let kept = start.preview.take().unwrap_or_default();
+            start.preview = Some(Preview {
+                scatter: kept.scatter,
+                spectrum: kept.spectrum,
+                wander_band_hz: kept.wander_band_hz,
+                ..preview
+            });
+        }
+        Ok(())
+    }
+
+    /// Run level and the settled instant, in frames.
+    fn settle(&self, start: &mut Start, phases: &Phases, lit: &Lit, rate: f64) -> Option<f64> {
+        let mut magnitude = Magnitude::of(
+            &lit.trace,
+            phases,
+            lit.window,
+            lit.pulse,
+            &lit.halves,
+            lit.noise_a,
+        )?;
+        if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
+            magnitude.follow_upslope(lit.window.on, upslope * rate);
+        }
+        start.measures.run_a = Some(magnitude.run_a);
+        let settled = magnitude.settled(lit.window.on, self.measuring, rate);
+        match settled {
+            Some(frame) => {
+                let i = &mut start.instants;
+                i.t_settled_s = Some(self.seconds(frame));
+                let from = i.t_open_s.or(i.t_first_s);
+                let ms = |a: Option<f64>| a.zip(i.t_settled_s).map(|(a, b)| (b - a) * 1e3);
+                start.measures.settle_ms = ms(i.t_lit_s);
+                start.measures.start_ms = ms(from);
+            }
+            None => start.flags.push(Flag::NotSettled),
+        }
+        settled
+    }
+
+    fn alternating(&self, start: &mut Start, lit: &Lit, rate: f64) {
+        let Some(seen) = lit.alternation else { return };
+        if seen.cycles_per_frame * MIN_CYCLE_SAMPLES > 1.0 {
+            start.flags.push(Flag::SlowRate);
+            return;
+        }
+        let m = &mut start.measures;
+        m.ac_hz = Some(seen.cycles_per_frame * rate);
+        m.en_share_pct = Some(100.0 * seen.share);
+        m.missed_halfcycles = Some(seen.missed as f64);
+        if let (Some(first), Some(last)) = (
+            lit.halves.first(),
+            lit.halves.iter().rfind(|h| h.sign != lit.halves[0].sign),
+        ) {
+            // Conventional sign: current into the electrode counts positive while the electrode is positive.
+            let amps = lit.trace.amps_in(Span {
+                on: first.span.on,
+                off: last.span.off,
+            });
+            let mean = amps.iter().sum::<f64>() / amps.len().max(1) as f64;
+            m.dc_offset_a = Some(-self.recording.electrode_negative_sign() * mean);
+        }
+        let cycles = (lit.window.len() * seen.cycles_per_frame).max(1.0);
+        let worst = seen.missed_of_sign.max(seen.missed - seen.missed_of_sign) as f64;
+        if worst > RECTIFYING_SHARE * cycles {
+            start.flags.push(Flag::Rectifying);
+        }
+    }
+
+    fn wander(&self, start: &mut Start, phases: &Phases, lit: &Lit, settled: f64) {
+        let rate = lit.trace.rate_hz;
+        let window = Span {
+            on: settled,
+            off: lit.window.off,
+        };
+        let asked = self.measuring.wander_to_hz;
+        let carried = start.measures.ac_hz.map_or(0.25 * rate, |f| f / 3.0);
+        let to_hz = asked.min(carried);
+        if asked > 0.25 * rate {
+            start.flags.push(Flag::SlowRate);
+        }
+        let pulse_hz = lit.pulse.map(|p| rate / p);
+        start.measures.pulse_hz = pulse_hz;
+        let lines = Lines {
+            mains_hz: self.context.mains_hz,
+            pulse_hz,
+        };
+        let from_hz = self.measuring.wander_from_hz;
+        start.measures.wander_a =
+            evidence::current(&lit.trace, lit.alternation, window, to_hz, lit.noise_a)
+                .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
+        if lit.trace.volts.is_empty() {
+            return;
+        }
+        let residual = match (phases.process, start.measures.ac_hz) {
+            (ArcKind::Dc, _) => evidence::direct(&lit.trace, phases, window, to_hz, lit.noise_v),
+            (_, Some(ac_hz)) => {
+                let (trace, waves) = (&lit.trace, &lit.waves);
+                evidence::alternating(trace, phases, waves, settled, ac_hz, lit.noise_v)
+            }
+            _ => None,
+        };
+        let Some(Residual { even, scatter }) = residual else {
+            return;
+        };
+        let drift = drift(&even.values, even.rate_hz);
+        match band_rms(even, lines, from_hz, to_hz) {
+            Some(found) => {
+                let m = &mut start.measures;
+                m.wander_v = Some(found.rms);
+                m.wander_hz = Some(found.strongest_hz);
+                m.hum_v = Some(found.hum_rms);
+                m.drift_v = drift;
+                if self.context.previews {
+                    start.preview = Some(Preview::of_residual(&found, &scatter, (from_hz, to_hz)));
+                }
+            }
+            None => start.flags.push(Flag::ShortWindow),
+        }
+    }
+
+    /// Expanded uncertainty (k = 2, JCGM 100) from the calibration, the sampling and the noise.
+    fn uncertainty(&self, start: &mut Start, phases: &Phases, lit: &Lit) {
+        let m = &mut start.measures;
+        let samples = lit.trace.range(lit.window).len().max(1) as f64;
+        let expanded = |gain: f64, noise: f64| 2.0 * gain.hypot(noise / samples.sqrt());
+        m.u_run_a = m
+            .run_a
+            .map(|x| expanded(self.recording.u_amps(x), lit.noise_a));
+        m.u_run_v = m
+            .run_v
+            .map(|x| expanded(self.recording.u_volts(x), lit.noise_v));
+        // The gain's share alone: an offset does not reach the band.
+        m.u_wander_v = m
+            .wander_v
+            .zip(m.run_v)
+            .map(|(w, v)| 2.0 * self.recording.u_volts(v) / v.max(1.0) * w);
+        // Two instants, each somewhere inside its sample interval; on AC settling is told by half-cycles.
+        let step_ms = 1e3 / lit.trace.rate_hz;
+        let settle_ms = match phases.process {
+            ArcKind::Dc => step_ms,
+            ArcKind::Ac { period } => 0.5 * period * step_ms,
+        };
+        m.u_start_ms = m
+            .start_ms
+            .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
+    }
+
+    fn preview(&self, on: f64, off: f64) -> Result<Preview> {
+        let margin = MARGIN_S * self.recording.rate_hz();
+        let trace = Trace::read(self.recording, &self.segment, Span { on, off }, margin)?;
+        Ok(Preview::of(&trace, self.seconds(trace.first as f64)))
+    }
+}
+
+fn flags(group: &EventGroup, phases: &Phases, recording: &Recording) -> Vec<Flag> {
+    let segment_ends_inside = group.cut_end && recording.segments().len() > 1;
+    let set = [
+        (!recording.has_volts(), Flag::NoVoltage),
+        (phases.short_window, Flag::ShortWindow),
+        (
+            group.cut_begin || group.cut_end && (phases.lit.is_none() || phases.short_window),
+            Flag::CutOff,
+        ),
+        (segment_ends_inside, Flag::Gap),
+        (phases.attempts > 1, Flag::Retry),
+        (!phases.dropouts.is_empty(), Flag::Dropout),
+        (!phases.touches.is_empty(), Flag::Touch),
+    ];
+    set.into_iter()
+        .filter_map(|(is, flag)| is.then_some(flag))
+        .collect()
+}
+
+fn levels(m: &mut Measures, lit: &Lit, rate: f64) {
+    let volts = lit.trace.volts_in(lit.window);
+    m.run_v = order::median_of_magnitudes(volts);
+    let begin = Span {
+        on: lit.window.on,
+        off: (lit.window.on + LIT_S * rate).min(lit.window.off),
+    };
+    let amps = lit.trace.amps_in(begin);
+    let sum: f64 = amps.iter().map(|i| i.abs()).sum();
+    m.lit_a = (!amps.is_empty()).then(|| sum / amps.len() as f64);
+}
+
+fn interruptions(m: &mut Measures, phases: &Phases, lit: &Lit, rate: f64) {
+    let ms = |s: &Span| s.len() / rate * 1e3;
+    m.dropouts = Some(phases.dropouts.len() as f64);
+    // Folded from 0: the sum of nothing is −0.
+    m.dropout_ms = Some(phases.dropouts.iter().map(ms).fold(0.0, |a, b| a + b));
+    m.dropout_longest_ms = Some(phases.dropouts.iter().map(ms).fold(0.0, f64::max));
+    m.touches = (!lit.trace.volts.is_empty()).then_some(phases.touches.len() as f64);
+}
+
+fn transition(start: &mut Start, lit: &Lit, rate: f64) {
+    match onset(&lit.trace, lit.window, lit.noise_a) {
+        Onset::Rises {
+            frames,
+            overshoot_pct,
+        } => {
+            start.measures.rise_ms = Some(frames / rate * 1e3);
+            start.measures.overshoot_pct = overshoot_pct;
+        }
+        Onset::TooFast => start.flags.push(Flag::SlowRate),
+        Onset::Level => {}
+    }
+}

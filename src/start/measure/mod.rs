@@ -1,0 +1,15 @@
+//! What is measured of a start: one file a matter.
+
+pub(crate) mod ac;
+pub(crate) mod bench;
+pub(crate) mod energy;
+pub(crate) mod evidence;
+pub(crate) mod gaps;
+pub(crate) mod onset;
+pub(crate) mod preview;
+pub(crate) mod pulse;
+pub(crate) mod settle;
+pub(crate) mod skew;
+pub(crate) mod spectrum;
+pub(crate) mod transition;
+pub(crate) mod wander;

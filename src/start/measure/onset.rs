@@ -1,0 +1,191 @@
+//! Rise and overshoot of the current into the arc (IEEE Std 181 on the waveform at the strike; docs/measures.md).
+
+use crate::start::find::tracker::Span;
+use crate::start::measure::transition::{high_level, moving_mean, overshoot_pct, rise};
+use crate::start::trace::Trace;
+use crate::stats::order;
+
+/// The state before the arc is read over this long before it, s.
+const BEFORE_S: f64 = 0.005;
+/// Two states nearer than this part of the higher are one: there is no transition to measure.
+const MIN_STATE_DIFFERENCE: f64 = 0.1;
+/// A rise of fewer samples is not measured.
+const MIN_RISE_SAMPLES: f64 = 2.0;
+/// The current is averaged over this part of its raw rise.
+const SMOOTHED_PART: f64 = 0.125;
+/// Overshoot is looked for over this many rise times after the rise, and at least this long, s.
+const OVERSHOOT_RISES: f64 = 3.0;
+const OVERSHOOT_MIN_S: f64 = 0.005;
+
+/// What the current does at the strike.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Onset {
+    /// It rises from one state to another.
+    Rises {
+        /// 10–90 %, frames.
+        frames: f64,
+        /// Percent of the state difference; `None` where nothing follows the rise.
+        overshoot_pct: Option<f64>,
+    },
+    /// It rises faster than the samples can tell.
+    TooFast,
+    /// There is no transition.
+    Level,
+}
+
+/// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
+/// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms.
+pub(crate) fn onset(trace: &Trace, window: Span, noise: f64) -> Onset {
+    measured(trace, window, noise).unwrap_or(Onset::Level)
+}
+
+fn measured(trace: &Trace, window: Span, noise: f64) -> Option<Onset> {
+    let at = trace.range(window);
+    let sign = 1.0_f64.copysign(*trace.amps.get(at.start + 2)?);
+    let before = Span {
+        on: window.on - BEFORE_S * trace.rate_hz,
+        off: window.on,
+    };
+    let low = order::median_in_place(
+        &mut trace
+            .amps_in(before)
+            .iter()
+            .map(|i| i * sign)
+            .collect::<Vec<_>>(),
+    );
+    let low = low.unwrap_or(0.0).max(0.0);
+    let mut wave = vec![low];
+    wave.extend(trace.amps[at].iter().map(|i| (i * sign).max(0.0)));
+    let high = high_level(&wave, noise)?;
+    if high - low < MIN_STATE_DIFFERENCE * high {
+        return None;
+    }
+    let raw = rise(&wave, low, high)?;
+    if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
+        return Some(Onset::TooFast);
+    }
+    let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
+    let raw_frames = raw.t90 - raw.t10;
+    // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
+    wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
+    let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
+    let fine = rise(&smooth, low, high)?;
+    let frames = fine.t90 - fine.t10;
+    let top = fine.t90 as usize;
+    let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
+    let overshoot = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
+    Some(Onset::Rises {
+        frames,
+        overshoot_pct: overshoot,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Frames a millisecond.
+    const MS: f64 = 10.0;
+
+    /// What is seen of a current, given by the milliseconds, that is an arc from 50 ms on.
+    fn seen(amps: impl Fn(f64) -> f64) -> Onset {
+        let trace = Trace {
+            rate_hz: 1e3 * MS,
+            first: 50,
+            amps: (50..2000).map(|n| amps(f64::from(n) / MS)).collect(),
+            volts: Vec::new(),
+        };
+        let window = Span {
+            on: 50.0 * MS,
+            off: 1500.0,
+        };
+        onset(&trace, window, 0.0)
+    }
+
+    fn rises(onset: Onset) -> (f64, f64) {
+        match onset {
+            Onset::Rises {
+                frames,
+                overshoot_pct,
+            } => (frames / MS, overshoot_pct.unwrap()),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    /// 20 A, for the last 6 ms 40 A, then straight to 100 A in 10 ms: 8 ms lie between 10 % and 90 % of the 60 A. Either way round.
+    #[test]
+    fn a_touch_start_rises_from_the_last_five_milliseconds_of_its_touch() {
+        for sign in [1.0, -1.0] {
+            let amps = |ms: f64| {
+                sign * match ms {
+                    ..20.0 => 0.0,
+                    20.0..44.0 => 20.0,
+                    44.0..50.0 => 40.0,
+                    50.0..60.0 => 40.0 + 6.0 * (ms - 50.0),
+                    _ => 100.0,
+                }
+            };
+            let (rise, overshoot) = rises(seen(amps));
+            assert!((rise - 8.0).abs() < 0.01, "{rise}");
+            assert!(overshoot < 0.01, "{overshoot}");
+        }
+    }
+
+    /// 1 ms to 80 A, so that three rises of 0.8 ms are less than 5 ms: 88 A after that are an overshoot of 10 % or none.
+    #[test]
+    fn after_a_fast_rise_overshoot_is_looked_for_over_five_milliseconds() {
+        let spike_at = |at: f64| {
+            let amps = move |ms: f64| match ms {
+                _ if (ms - at).abs() < 0.01 => 88.0,
+                ..50.0 => 0.0,
+                50.0..51.0 => 80.0 * (ms - 50.0),
+                _ => 80.0,
+            };
+            rises(seen(amps))
+        };
+        let (rise, overshoot) = spike_at(55.7);
+        assert!((rise - 0.8).abs() < 0.01, "{rise}");
+        assert!((overshoot - 10.0).abs() < 0.1, "{overshoot}");
+        let (_, overshoot) = spike_at(56.2);
+        assert!(overshoot < 0.01, "{overshoot}");
+    }
+
+    /// Three rises of 8 ms after the 90 % at 59 ms are over at 83 ms: a bump of 5 ms counts before that and not after.
+    #[test]
+    fn after_a_slow_rise_overshoot_is_looked_for_over_three_rises() {
+        let bump_at = |at: f64| {
+            let amps = move |ms: f64| match ms {
+                _ if (at..at + 5.0).contains(&ms) => 88.0,
+                ..50.0 => 0.0,
+                50.0..60.0 => 8.0 * (ms - 50.0),
+                _ => 80.0,
+            };
+            rises(seen(amps)).1
+        };
+        let (inside, after) = (bump_at(76.0), bump_at(84.0));
+        assert!((inside - 10.0).abs() < 0.1, "{inside}");
+        assert!(after < 0.01, "{after}");
+    }
+
+    /// The direction is that of the first current, whatever stood before it and whatever follows.
+    #[test]
+    fn of_alternating_current_the_first_half_cycle_rises() {
+        let amps = |ms: f64| match ms {
+            ..50.0 => -0.1,
+            50.0..60.0 => 8.0 * (ms - 50.0),
+            60.0..90.0 => 80.0,
+            _ => -80.0,
+        };
+        let (rise, _) = rises(seen(amps));
+        assert!((rise - 8.0).abs() < 0.01, "{rise}");
+    }
+
+    #[test]
+    fn a_step_within_a_sample_is_too_fast_and_one_of_under_a_tenth_is_none() {
+        let step = |low: f64| seen(move |ms| if ms < 50.0 { low } else { 100.0 });
+        assert_eq!((step(0.0), step(89.5)), (Onset::TooFast, Onset::TooFast));
+        assert_eq!((step(90.5), step(100.0)), (Onset::Level, Onset::Level));
+        let later = |ms: f64| if ms < 60.0 { 10.0 } else { 100.0 };
+        assert_eq!(seen(later), Onset::TooFast);
+    }
+}

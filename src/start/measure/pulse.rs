@@ -1,0 +1,192 @@
+//! Whether and how fast the current pulses: autocorrelation of its magnitude (docs/measures.md).
+
+use rustfft::FftDirection::{Forward, Inverse};
+use rustfft::num_complex::Complex;
+
+use crate::start::find::tracker::Span;
+use crate::start::measure::gaps;
+use crate::start::measure::spectrum::{peak, transform};
+use crate::start::trace::Trace;
+use crate::stats::order::range;
+
+/// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
+const MIN_SWING: f64 = 0.2;
+/// Least autocorrelation at the period.
+const MIN_CORRELATION: f64 = 0.5;
+/// Least number of whole periods in the stretch.
+const MIN_PERIODS: f64 = 1.8;
+
+/// A pulse is looked for in a trace of about this rate, Hz.
+const PULSE_RATE_HZ: f64 = 10_000.0;
+
+/// Pulse period inside a window, frames. Dropouts are bridged: an arc that goes out at even times does not pulse.
+pub(crate) fn of_window(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
+    let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
+    let inside = trace.range(window);
+    let mut magnitude = trace.mean_amps(window, block);
+    let mut out = vec![false; magnitude.len()];
+    for dropout in dropouts {
+        let hidden = trace.range(*dropout);
+        let from = hidden.start.saturating_sub(inside.start) / block;
+        let to = hidden.end.saturating_sub(inside.start).div_ceil(block);
+        let end = to.min(out.len());
+        out[from.min(end)..end].fill(true);
+    }
+    gaps::straighten(&mut magnitude, &out);
+    // The first tenth belongs to the rise.
+    period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
+}
+
+/// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
+fn period(magnitude: &[f64]) -> Option<f64> {
+    if !swings(magnitude) {
+        return None;
+    }
+    let r = autocorrelation(magnitude);
+    let longest = (magnitude.len() as f64 / MIN_PERIODS) as usize;
+    let below = (1..longest).find(|&lag| r[lag] < 0.0)?;
+    let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
+    // A multiple of the period correlates about as well: take the first lag that is nearly as good.
+    let first = (below..=best).find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag + 1])?;
+    (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
+}
+
+fn swings(magnitude: &[f64]) -> bool {
+    let (low, high) = range(magnitude);
+    if high - low <= MIN_SWING * low {
+        return false;
+    }
+    let mut values = magnitude.to_vec();
+    let mut at = |part: f64| {
+        let k = ((values.len() - 1) as f64 * part) as usize;
+        *values.select_nth_unstable_by(k, f64::total_cmp).1
+    };
+    magnitude.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
+}
+
+/// Autocorrelation at every lag, each over the samples that overlap (unbiased), 1 at lag 0.
+fn autocorrelation(x: &[f64]) -> Vec<f64> {
+    let n = x.len();
+    let size = (2 * n).next_power_of_two();
+    let mean = x.iter().sum::<f64>() / n as f64;
+    let mut bins: Vec<Complex<f64>> = x.iter().map(|v| Complex::new(v - mean, 0.0)).collect();
+    bins.resize(size, Complex::default());
+    transform(size, Forward).process(&mut bins);
+    for b in &mut bins {
+        *b = Complex::new(b.norm_sqr(), 0.0);
+    }
+    transform(size, Inverse).process(&mut bins);
+    let zero = bins[0].re.max(f64::MIN_POSITIVE);
+    (0..n)
+        .map(|lag| bins[lag].re / zero * n as f64 / (n - lag) as f64)
+        .collect()
+}
+
+/// The period from the farthest multiple whose peak still stands out, so that one sample of error divides by its number.
+fn sharpened(r: &[f64], first: usize, longest: usize) -> f64 {
+    let mut period = peak(r, first);
+    for multiple in 2.. {
+        let near = (period * f64::from(multiple)).round() as usize;
+        if near + 2 >= longest {
+            break;
+        }
+        let Some(top) = (near - 1..=near + 1).max_by(|a, b| r[*a].total_cmp(&r[*b])) else {
+            break;
+        };
+        if r[top] < 0.7 * r[first] {
+            break;
+        }
+        period = peak(r, top) / f64::from(multiple);
+    }
+    period
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_period_of_a_rectangular_pulse_is_found_to_a_fiftieth_of_a_sample() {
+        let wave: Vec<f64> = (0..4000)
+            .map(|k| {
+                if (f64::from(k) / 37.3).fract() < 0.4 {
+                    120.0
+                } else {
+                    30.0
+                }
+            })
+            .collect();
+        assert!((period(&wave).unwrap() - 37.3).abs() < 0.02);
+    }
+
+    #[test]
+    fn a_ramp_and_a_ripple_are_no_pulse() {
+        let ramp: Vec<f64> = (0..2000).map(|k| 20.0 + 0.05 * f64::from(k)).collect();
+        let ripple: Vec<f64> = (0..2000)
+            .map(|k| 80.0 + 3.0 * (f64::from(k) * 0.3).sin())
+            .collect();
+        assert_eq!((period(&ramp), period(&ripple)), (None, None));
+    }
+
+    #[test]
+    fn the_period_of_a_slow_pulse_is_as_exact() {
+        let level = |k| {
+            if (f64::from(k) / 373.3).fract() < 0.4 {
+                120.0
+            } else {
+                30.0
+            }
+        };
+        let wave: Vec<f64> = (0..4000).map(level).collect();
+        let seen = period(&wave).unwrap();
+        assert!((seen - 373.3).abs() < 0.5, "{seen}");
+    }
+
+    /// Half of the power is chance: the correlation at the period is about 0.5 to 0.7, that of neighbours no less.
+    #[test]
+    fn a_pulse_is_found_under_noise() {
+        let mut chance = crate::demo::Chance::new(5, 0);
+        let wave: Vec<f64> = (0..4000)
+            .map(|k| {
+                let level = match k % 400 {
+                    0..160 => 120.0,
+                    _ => 30.0,
+                };
+                level + 30.0 * chance.normals().0
+            })
+            .collect();
+        let seen = period(&wave).unwrap();
+        assert!((seen - 400.0).abs() < 8.0, "{seen}");
+    }
+
+    /// docs/measures.md: the swing from the 5th to the 95th percentile is over 20 % of the median, and the stretch holds 1.8 periods.
+    #[test]
+    fn a_pulse_swings_by_a_fifth_and_repeats_nearly_twice() {
+        let square = |count: usize, high: f64| -> Vec<f64> {
+            let level = |k| if k % 200 < 100 { 100.0 } else { high };
+            (0..count).map(level).collect()
+        };
+        assert!(period(&square(2000, 122.0)).is_some());
+        let mut spike = square(2000, 119.0);
+        spike[700] = 300.0;
+        assert_eq!(period(&spike), None);
+        assert_eq!(period(&square(2000, 119.0)), None);
+        let near = |seen: Option<f64>| (seen.unwrap() - 200.0).abs() < 1.0;
+        assert!(near(period(&square(380, 150.0))));
+        assert_eq!(period(&square(340, 150.0)), None);
+        assert_eq!(
+            period(&[100.0, 50.0, 100.0, 50.0, 100.0, 50.0, 100.0]),
+            None
+        );
+    }
+
+    /// White chance swings enough and repeats nothing.
+    #[test]
+    fn a_current_that_swings_without_a_period_is_no_pulse() {
+        let mut chance = crate::demo::Chance::new(4, 0);
+        let wave: Vec<f64> = (0..2000)
+            .map(|_| 80.0 + 30.0 * chance.normals().0)
+            .collect();
+        assert_eq!(period(&wave), None);
+    }
+}

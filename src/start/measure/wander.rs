@@ -1,0 +1,462 @@
+//! Wander: what is left of the arc voltage in a stated band when what the current explains is taken away.
+
+use std::iter::successors;
+
+use crate::start::measure::spectrum::{Density, dot, take_out_lines, welch};
+use crate::stats::order;
+
+/// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
+const WARM_UP_S: (f64, f64) = (0.005, 0.3);
+const WARM_UP_STEPS: usize = 40;
+/// The current explains nothing where its standard deviation is under this part of its mean.
+const STEADY_CURRENT: f64 = 0.005;
+/// A column of which only this part, in power, is not in the others explains nothing of its own.
+const NEXT_TO_NOTHING: f64 = 1e-12;
+/// Length of a spectral segment, s.
+const SEGMENT_S: f64 = 0.5;
+/// Shortest window that wander is measured in, s.
+const MIN_WINDOW_S: f64 = 0.25;
+
+/// Voltage and current of a window in one polarity: samples, or one value a half-cycle.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Evidence {
+    /// Time of each value after t_lit, s.
+    pub after_lit_s: Vec<f64>,
+    pub volts: Vec<f64>,
+    pub amps: Vec<f64>,
+    /// Values that do not count: near a dropout or a touch.
+    pub left_out: Vec<bool>,
+}
+
+impl Evidence {
+    /// Adds a value.
+    pub fn push(&mut self, after_lit_s: f64, volts: f64, amps: f64, left_out: bool) {
+        self.after_lit_s.push(after_lit_s);
+        self.volts.push(volts);
+        self.amps.push(amps);
+        self.left_out.push(left_out);
+    }
+}
+
+/// What is known of lines that are no wander.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Lines {
+    pub mains_hz: f64,
+    pub pulse_hz: Option<f64>,
+}
+
+/// An even trace, ready for its spectrum.
+#[derive(Debug, Clone)]
+pub(crate) struct Even {
+    pub rate_hz: f64,
+    pub values: Vec<f64>,
+    /// White noise of one value, rms.
+    pub noise: f64,
+    /// Part of the power that gaps have taken.
+    pub missing: f64,
+}
+
+/// Wander and what goes with it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Wander {
+    pub rms: f64,
+    pub strongest_hz: f64,
+    pub hum_rms: f64,
+    pub residual: Vec<f64>,
+    pub density: Density,
+}
+
+/// Takes mains hum and pulse harmonics out of an even trace, sums its density over a band, and takes the share of white
+/// noise of so many volts rms a value off it; `None` where the trace is too short or the band is empty.
+pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Option<Wander> {
+    let Even {
+        rate_hz,
+        values: mut residual,
+        noise,
+        missing,
+    } = even;
+    let seconds = residual.len() as f64 / rate_hz;
+    if seconds < MIN_WINDOW_S {
+        return None;
+    }
+    let top = (2.0 * to_hz).min(0.45 * rate_hz);
+    let hum_rms = take_out_lines(&mut residual, rate_hz, harmonics(lines.mains_hz, top));
+    // Harmonics closer than the window can part would take the wander with them.
+    let pulse = lines.pulse_hz.filter(|f| f * seconds >= 3.0);
+    let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
+    take_out_lines(&mut residual, rate_hz, pulse_lines.iter().copied());
+    let density = welch(
+        &residual,
+        rate_hz,
+        quick((SEGMENT_S * rate_hz).round() as usize),
+    );
+    let (raw, strongest_hz) = density.band(from_hz, to_hz)?;
+    let noise_power =
+        2.0 * noise.powi(2) / rate_hz * density.bins(from_hz, to_hz) as f64 * density.step_hz;
+    let rms = (raw.powi(2) / (1.0 - missing.min(0.8)) - noise_power)
+        .max(0.0)
+        .sqrt();
+    // Each line took two of the band's 2·B·T degrees of freedom.
+    let taken =
+        pulse_lines.iter().filter(|f| **f <= to_hz).count() as f64 / ((to_hz - from_hz) * seconds);
+    Some(Wander {
+        rms: rms / (1.0 - taken.min(0.5)).sqrt(),
+        strongest_hz,
+        hum_rms,
+        residual,
+        density,
+    })
+}
+
+/// The largest number up to this one that a fast transform takes quickly: without a prime factor over 13.
+fn quick(count: usize) -> usize {
+    let rest = |n: usize| {
+        let part = |n: usize, prime: usize| {
+            successors(Some(n), |n| (n % prime == 0).then_some(n / prime)).last()
+        };
+        [2, 3, 5, 7, 11, 13]
+            .into_iter()
+            .fold(n, |n, prime| part(n, prime).unwrap_or(n))
+    };
+    (1..=count).rev().find(|n| rest(*n) == 1).unwrap_or(1)
+}
+
+fn harmonics(base_hz: f64, top_hz: f64) -> impl Iterator<Item = f64> {
+    (1..)
+        .map(move |k| f64::from(k) * base_hz)
+        .take_while(move |f| *f <= top_hz)
+}
+
+/// Theil–Sen slope of a residual, V/s, from at most 200 block means.
+pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
+    const MEANS: usize = 200;
+    let block = residual.len().div_ceil(MEANS).max(1);
+    let means: Vec<f64> = residual
+        .chunks_exact(block)
+        .map(|c| c.iter().sum::<f64>() / block as f64)
+        .collect();
+    let mut slopes: Vec<f64> = Vec::with_capacity(means.len() * means.len() / 2);
+    for (j, b) in means.iter().enumerate() {
+        let before = means[..j].iter().enumerate();
+        slopes.extend(before.map(|(i, a)| (b - a) / (j - i) as f64));
+    }
+    let slope = order::median_by(&slopes, |s| s)?;
+    Some(slope * rate_hz / block as f64)
+}
+
+/// What the current and the cathode's warm-up do not explain of the voltage, 0 where a value does not count; `None` where too
+/// few are left: least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ.
+///
+/// Modified Gram–Schmidt, so that nearly equal columns do no harm. What does not depend on τ is taken away once.
+pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
+    let kept = |values: &[f64]| -> Vec<f64> {
+        let both = values.iter().zip(&evidence.left_out);
+        both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
+    };
+    let (times, amps) = (kept(&evidence.after_lit_s), kept(&evidence.amps));
+    let mut residual = kept(&evidence.volts);
+    let mut explained = Regressors::default();
+    explained.add(vec![1.0; residual.len()]);
+    if !is_steady(&amps) {
+        explained.add(amps);
+    }
+    if residual.len() <= explained.0.len() + 1 {
+        return None;
+    }
+    explained.take_from(&mut residual);
+    let warm_up = explained.normal(warm_up(&times, &residual, &explained));
+    if let Some(column) = warm_up {
+        let part = dot(&residual, &column);
+        subtract(&mut residual, &column, part);
+    }
+    let mut rest = residual.into_iter();
+    let spread = |out: &bool| {
+        if *out {
+            0.0
+        } else {
+            rest.next().unwrap_or(0.0)
+        }
+    };
+    Some(evidence.left_out.iter().map(spread).collect())
+}
+
+/// The decay of the cathode's warm-up that explains most of a residual from which the other columns are taken already.
+/// What it explains varies slowly with the logarithm of τ: every few steps are looked at, then those about the best.
+fn warm_up(times: &[f64], residual: &[f64], others: &Regressors) -> Vec<f64> {
+    const STRIDE: usize = 4;
+    let ratio = WARM_UP_S.1 / WARM_UP_S.0;
+    let tau = |k: usize| WARM_UP_S.0 * ratio.powf(k as f64 / (WARM_UP_STEPS - 1) as f64);
+    let even = is_even(times);
+    let explains = |k: usize| {
+        let column = decay(times, even, tau(k));
+        // The square of its part in the residual, for as much of it as is not in the others.
+        let own = others.0.iter().map(|q| dot(&column, q).powi(2));
+        let (whole, shared) = (dot(&column, &column), own.sum::<f64>());
+        let free = whole - shared;
+        if free > NEXT_TO_NOTHING * whole {
+            dot(residual, &column).powi(2) / free
+        } else {
+            0.0
+        }
+    };
+    let best = |steps: &mut dyn Iterator<Item = usize>| {
+        let scored = steps.map(|k| (explains(k), k));
+        scored.max_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |s| s.1)
+    };
+    let near = best(&mut (0..WARM_UP_STEPS).step_by(STRIDE));
+    let about = near.saturating_sub(STRIDE - 1)..(near + STRIDE).min(WARM_UP_STEPS);
+    decay(times, even, tau(best(&mut about.into_iter())))
+}
+
+/// exp(−t/τ) at rising times. Where they are evenly spaced, as block means are, from a table of the first few.
+fn decay(times: &[f64], even: bool, tau: f64) -> Vec<f64> {
+    const TABLE: usize = 64;
+    let exp = |t: &f64| (-t / tau).exp();
+    if !even {
+        return times.iter().map(exp).collect();
+    }
+    let head = &times[..times.len().min(TABLE)];
+    let table: Vec<f64> = head.iter().map(|t| (-(t - times[0]) / tau).exp()).collect();
+    let mut values = Vec::with_capacity(times.len());
+    for piece in times.chunks(TABLE) {
+        let first = exp(&piece[0]);
+        values.extend(table[..piece.len()].iter().map(|x| first * x));
+    }
+    values
+}
+
+fn is_even(times: &[f64]) -> bool {
+    let [first, second, ..] = *times else {
+        return false;
+    };
+    let step = second - first;
+    let off = |(k, t): (usize, &f64)| (t - first - k as f64 * step).abs();
+    times.iter().enumerate().map(off).fold(0.0, f64::max) < 1e-6 * step
+}
+
+fn is_steady(amps: &[f64]) -> bool {
+    let n = amps.len() as f64;
+    let mean = amps.iter().sum::<f64>() / n;
+    let variance = amps.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / n;
+    variance.sqrt() < STEADY_CURRENT * mean.abs()
+}
+
+/// Orthonormal columns.
+#[derive(Default)]
+struct Regressors(Vec<Vec<f64>>);
+
+impl Regressors {
+    /// A column without what the others hold of it, of length 1; `None` where nothing is left.
+    fn normal(&self, mut column: Vec<f64>) -> Option<Vec<f64>> {
+        let before = dot(&column, &column);
+        self.take_from(&mut column);
+        let norm = dot(&column, &column);
+        (norm > NEXT_TO_NOTHING * before).then(|| {
+            column.iter_mut().for_each(|x| *x /= norm.sqrt());
+            column
+        })
+    }
+
+    fn add(&mut self, column: Vec<f64>) {
+        let normal = self.normal(column);
+        self.0.extend(normal);
+    }
+
+    fn take_from(&self, values: &mut [f64]) {
+        for q in &self.0 {
+            let part = dot(values, q);
+            subtract(values, q, part);
+        }
+    }
+}
+
+fn subtract(from: &mut [f64], q: &[f64], part: f64) {
+    for (x, q) in from.iter_mut().zip(q) {
+        *x -= part * q;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_decay_is_the_exponential_at_even_and_uneven_times() {
+        let even: Vec<f64> = (0..200).map(|k| 0.01 + 0.003 * f64::from(k)).collect();
+        let uneven: Vec<f64> = even.iter().map(|t| t + 0.1 * t * t).collect();
+        assert!(is_even(&even) && !is_even(&uneven) && !is_even(&even[..1]));
+        let mut moved = even.clone();
+        moved[100] += 1e-6;
+        assert!(!is_even(&moved));
+        for times in [even, uneven] {
+            for (seen, t) in decay(&times, is_even(&times), 0.05).iter().zip(&times) {
+                let expected = (-t / 0.05).exp();
+                assert!((seen - expected).abs() < 1e-12 * expected, "{t}");
+            }
+        }
+    }
+
+    /// Of a residual that is one of the forty decays, that decay explains all, and is found wherever it stands in the search.
+    #[test]
+    fn the_warm_up_that_explains_most_is_found() {
+        let times: Vec<f64> = (0..400).map(|k| 0.0025 * f64::from(k)).collect();
+        let mut others = Regressors::default();
+        others.add(vec![1.0; times.len()]);
+        for k in 0..WARM_UP_STEPS {
+            let part = k as f64 / (WARM_UP_STEPS - 1) as f64;
+            let tau = WARM_UP_S.0 * (WARM_UP_S.1 / WARM_UP_S.0).powf(part);
+            let decay: Vec<f64> = times.iter().map(|t| (-t / tau).exp()).collect();
+            let mut residual = decay.clone();
+            others.take_from(&mut residual);
+            let found = warm_up(&times, &residual, &others);
+            let worst = found.iter().zip(&decay).map(|(a, b)| (a - b).abs());
+            let worst = worst.fold(0.0, f64::max);
+            assert!(worst < 1e-9, "{k}: {worst}");
+        }
+    }
+
+    /// docs/measures.md: a standard deviation under 0.5 % of the mean, whatever the sign.
+    #[test]
+    fn a_current_is_steady_under_half_a_percent() {
+        for sign in [1.0, -1.0] {
+            assert!(is_steady(&[sign * 100.4, sign * 99.6]));
+            assert!(!is_steady(&[sign * 100.6, sign * 99.4]));
+        }
+    }
+
+    #[test]
+    fn a_segment_has_a_length_that_transforms_quickly() {
+        let seen = [0, 1, 16, 17, 100, 2083, 2500].map(quick);
+        assert_eq!(seen, [1, 1, 16, 16, 100, 2080, 2500]);
+    }
+
+    /// A steady current leaves the mean and the warm-up, a moving one its own slope besides: what they explain must be more values
+    /// than these.
+    #[test]
+    fn as_few_values_as_unknowns_explain_nothing() {
+        let told = |count: usize, amps: fn(usize) -> f64| {
+            let mut evidence = Evidence::default();
+            for k in 0..count {
+                evidence.push(0.1 * k as f64, 12.0 + (k % 2) as f64, amps(k), false);
+            }
+            evidence.push(9.0, 99.0, 99.0, true);
+            unexplained(&evidence).is_some()
+        };
+        let steady = |_: usize| 80.0;
+        let moving = |k: usize| 80.0 + 10.0 * (k % 3) as f64;
+        assert_eq!([2, 3].map(|count| told(count, steady)), [false, true]);
+        assert_eq!([3, 4].map(|count| told(count, moving)), [false, true]);
+    }
+
+    #[test]
+    fn harmonics_go_up_to_the_top() {
+        assert_eq!(
+            harmonics(50.0, 150.0).collect::<Vec<_>>(),
+            [50.0, 100.0, 150.0]
+        );
+    }
+
+    /// A tone of 0.3 V rms at 20 Hz, 4000 values a second.
+    fn tone(seconds: f64, noise: f64, missing: f64) -> Even {
+        let wave = |k: usize| {
+            0.3 * std::f64::consts::SQRT_2 * (std::f64::consts::TAU * k as f64 / 200.0).sin()
+        };
+        Even {
+            rate_hz: 4000.0,
+            values: (0..(4000.0 * seconds) as usize).map(wave).collect(),
+            noise,
+            missing,
+        }
+    }
+
+    const MAINS: Lines = Lines {
+        mains_hz: 50.0,
+        pulse_hz: None,
+    };
+
+    /// The density of white noise of 0.5 V is 2·0.25/4000 V²/Hz: over the 100 bins of 2 Hz in the band 0.025 V².
+    #[test]
+    fn white_noise_is_taken_off_and_missing_power_given_back() {
+        let rms = |noise: f64, missing: f64| {
+            band_rms(tone(2.0, noise, missing), MAINS, 2.0, 200.0)
+                .unwrap()
+                .rms
+        };
+        let near = |seen: f64, expected: f64| {
+            assert!((seen - expected).abs() < 1e-6, "{seen} is not {expected}");
+        };
+        near(rms(0.0, 0.0), 0.3);
+        near(rms(0.5, 0.0), (0.09_f64 - 0.025).sqrt());
+        near(rms(0.0, 0.2), 0.3 / 0.8_f64.sqrt());
+        near(rms(5.0, 0.0), 0.0);
+    }
+
+    #[test]
+    fn a_quarter_of_a_second_is_enough_for_wander_and_less_is_not() {
+        let measured = |seconds: f64| band_rms(tone(seconds, 0.0, 0.0), MAINS, 2.0, 200.0);
+        assert!(measured(0.25).is_some());
+        assert!(measured(0.249).is_none());
+    }
+
+    /// White noise of 1 V at 4000 Hz has 0.1 V² in the 100 bins of 2 Hz, with or without a pulse of 10 Hz whose twenty
+    /// harmonics are taken out: what they take of the band is given back.
+    #[test]
+    fn what_the_lines_of_a_pulse_take_of_the_band_is_given_back() {
+        let mut chance = crate::demo::Chance::new(3, 0);
+        let mut traces = Vec::new();
+        for _ in 0..40 {
+            traces.push((0..4000).map(|_| chance.normals().0).collect::<Vec<f64>>());
+        }
+        let power = |pulse_hz: Option<f64>| {
+            let of = |values: &Vec<f64>| {
+                let even = Even {
+                    rate_hz: 4000.0,
+                    values: values.clone(),
+                    noise: 0.0,
+                    missing: 0.0,
+                };
+                let lines = Lines {
+                    mains_hz: 1e4,
+                    pulse_hz,
+                };
+                band_rms(even, lines, 2.0, 200.0).unwrap().rms.powi(2)
+            };
+            traces.iter().map(of).sum::<f64>() / traces.len() as f64
+        };
+        for pulse_hz in [None, Some(10.0)] {
+            let seen = power(pulse_hz);
+            assert!((seen / 0.1 - 1.0).abs() < 0.03, "{pulse_hz:?}: {seen}");
+        }
+    }
+
+    /// Six harmonics of 30 Hz lie in the band of 198 Hz; over 2 s a tone of 20 Hz has nothing in common with them.
+    #[test]
+    fn what_is_given_back_goes_by_the_lines_in_the_band_and_the_time() {
+        let lines = Lines {
+            mains_hz: 1e4,
+            pulse_hz: Some(30.0),
+        };
+        let found = band_rms(tone(2.0, 0.0, 0.0), lines, 2.0, 200.0).unwrap();
+        let expected = 0.3 / (1.0_f64 - 6.0 / (198.0 * 2.0)).sqrt();
+        assert!(
+            (found.rms - expected).abs() < 1e-6,
+            "{} is not {expected}",
+            found.rms
+        );
+    }
+
+    #[test]
+    fn a_pulse_of_three_periods_in_the_window_is_taken_out_and_a_slower_one_is_left() {
+        let rms = |pulse_hz: f64| {
+            let lines = Lines {
+                mains_hz: 1e4,
+                pulse_hz: Some(pulse_hz),
+            };
+            let quarter = tone(0.25, 0.0, 0.0);
+            band_rms(quarter, lines, 2.0, 200.0).unwrap().rms
+        };
+        assert!(rms(20.0) < 1e-6);
+        let left = rms(11.0);
+        assert!(left > 0.25, "{left}");
+    }
+}

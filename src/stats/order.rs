@@ -1,0 +1,257 @@
+//! Order statistics: smallest and largest, median, median absolute deviation.
+
+use crate::stats::Interval;
+use crate::stats::dist::binomial_cdf;
+
+/// Values that are taken side by side, so that the compiler vectorises.
+pub(crate) const LANES: usize = 8;
+
+/// Smallest and largest value.
+pub(crate) fn range(values: &[f64]) -> (f64, f64) {
+    let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    let mut take = |row: &[f64; LANES]| {
+        for k in 0..LANES {
+            low[k] = if row[k] < low[k] { row[k] } else { low[k] };
+            high[k] = if row[k] > high[k] { row[k] } else { high[k] };
+        }
+    };
+    let (rows, rest) = values.as_chunks();
+    rows.iter().for_each(&mut take);
+    // What a short row lacks is a value that is there already.
+    rest.iter().for_each(|x| take(&[*x; LANES]));
+    (
+        low.into_iter().fold(f64::INFINITY, f64::min),
+        high.into_iter().fold(f64::NEG_INFINITY, f64::max),
+    )
+}
+
+/// The median; `None` of nothing. Reorders its input.
+pub(crate) fn median_in_place(values: &mut [f64]) -> Option<f64> {
+    let n = values.len();
+    (n > 0).then(|| between_places(values, (n - 1) / 2, n / 2))
+}
+
+/// The middle between the values at two places of the order, one place or neighbours.
+fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
+    let (below, &mut upper_value, _) = values.select_nth_unstable_by(upper, f64::total_cmp);
+    if lower == upper {
+        return upper_value;
+    }
+    let lower_value = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    0.5 * (lower_value + upper_value)
+}
+
+/// The median of each value and `reach` neighbours to either side, as far as there are: spikes of up to `reach` values go,
+/// edges stay where they are. Of an even number at an end, the upper of the middle two.
+pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
+    // What is about the value at hand, in order.
+    let mut about: Vec<f64> = Vec::with_capacity(2 * reach + 1);
+    (0..values.len() + reach)
+        .filter_map(|k| {
+            let coming = values.get(k);
+            let going = k.checked_sub(2 * reach + 1).map(|k| values[k]);
+            let place = going.and_then(|x| about.iter().position(|y| *y == x));
+            match (place, coming) {
+                (Some(at), Some(&x)) => {
+                    about[at] = x;
+                    sift(&mut about, at);
+                }
+                (Some(at), None) => _ = about.remove(at),
+                (None, Some(&x)) => {
+                    let at = about.len();
+                    about.push(x);
+                    sift(&mut about, at);
+                }
+                (None, None) => {}
+            }
+            (k >= reach).then(|| about[about.len() / 2])
+        })
+        .collect()
+}
+
+/// Moves one value of an otherwise ordered few to its place.
+fn sift(ordered: &mut [f64], mut at: usize) {
+    while at > 0 && ordered[at - 1] > ordered[at] {
+        ordered.swap(at - 1, at);
+        at -= 1;
+    }
+    while at + 1 < ordered.len() && ordered[at + 1] < ordered[at] {
+        ordered.swap(at, at + 1);
+        at += 1;
+    }
+}
+
+/// Fewer values than this are put in order by [`median`] at once.
+const MANY: usize = 4096;
+/// Values of a sample that brackets the median, and how many of them lie to either side of it in the bracket: five standard
+/// deviations of the median's place in such a sample.
+const SAMPLE: usize = 512;
+const BRACKET: usize = 56;
+
+/// The median of magnitudes; `None` of nothing.
+pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
+    median_by(values, f64::abs)
+}
+
+/// The median of what a function makes of each value; `None` of nothing.
+pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
+    bracketed_median(values, &of)
+        .or_else(|| median_in_place(&mut values.iter().map(|x| of(*x)).collect::<Vec<_>>()))
+}
+
+/// As [`median_by`] for many values: only what lies between two values of a sample is kept and put in order. `None` where the
+/// median is not there.
+fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
+    let n = values.len();
+    if n < MANY {
+        return None;
+    }
+    let mut sample: Vec<f64> = values.iter().step_by(n / SAMPLE).map(|x| of(*x)).collect();
+    let middle = sample.len() / 2;
+    let (_, &mut low, above) = sample.select_nth_unstable_by(middle - BRACKET, f64::total_cmp);
+    let (_, &mut high, _) = above.select_nth_unstable_by(2 * BRACKET - 1, f64::total_cmp);
+    let (mut below, mut between) = (0, Vec::with_capacity(n / 2));
+    // By pieces and without a branch: whether a value is kept cannot be foreseen.
+    let mut kept = [0.0; 256];
+    for piece in values.chunks(kept.len()) {
+        let mut count = 0;
+        for x in piece.iter().map(|x| of(*x)) {
+            kept[count] = x;
+            count += usize::from(x >= low && x <= high);
+            below += usize::from(x < low);
+        }
+        between.extend_from_slice(&kept[..count]);
+    }
+    let lower = ((n - 1) / 2).checked_sub(below)?;
+    let upper = n / 2 - below;
+    (upper < between.len()).then(|| between_places(&mut between, lower, upper))
+}
+
+/// Second differences that noise is told from: the median of so many is sure to 1.3 %.
+const BENDS: usize = 8192;
+
+/// White-noise standard deviation of a trace that also moves: 1.4826 × MAD of its second differences / √6, at evenly spread
+/// places. A straight line leaves nothing there, a few jumps do not move a median.
+pub(crate) fn noise(trace: &[f64]) -> f64 {
+    let bends = trace.windows(3).step_by((trace.len() / BENDS).max(1));
+    let bends: Vec<f64> = bends.map(|w| w[0] - 2.0 * w[1] + w[2]).collect();
+    median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
+}
+
+/// Median; `None` of nothing.
+pub fn median(values: &[f64]) -> Option<f64> {
+    median_in_place(&mut values.to_vec())
+}
+
+/// The distribution-free interval of the median from order statistics: the widest ranks k from each end
+/// with P(X < k) ≤ (1 − level)/2 for X binomial at ½ (Conover, Practical Nonparametric Statistics, 3.2).
+/// `None` where so few values (under 6 at 0.95) bound it nowhere.
+pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len() as u64;
+    let tail = (1.0 - level) / 2.0;
+    let cut = (1..=n / 2)
+        .take_while(|k| binomial_cdf(k - 1, n, 0.5) <= tail)
+        .last()? as usize;
+    Some(Interval {
+        lo: sorted[cut - 1],
+        hi: sorted[sorted.len() - cut],
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_median_lies_in_the_middle_of_many_and_between_two() {
+        assert_eq!(median_in_place(&mut []), None);
+        assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0]), Some(2.0));
+        assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0, 5.0]), Some(3.5));
+        let magnitudes = |values: &[f64]| median_of_magnitudes(values);
+        assert_eq!(magnitudes(&[]), None);
+        assert_eq!(magnitudes(&[7.0, -1.0, -2.0]), Some(2.0));
+        assert_eq!(magnitudes(&[7.0, -1.0, -2.0, 5.0]), Some(3.5));
+    }
+
+    /// The median by putting all in order, for noise, a slope, a square wave, a constant, and spikes where the sample looks.
+    #[test]
+    fn the_median_of_many_is_that_of_all_in_order() {
+        let mut chance = crate::demo::Chance::new(8, 0);
+        for n in [MANY, MANY + 1, 20_000, 20_001] {
+            let waves: [Vec<f64>; 5] = [
+                (0..n).map(|_| chance.normals().0).collect(),
+                (0..n).map(|k| -0.1 * k as f64).collect(),
+                (0..n)
+                    .map(|k| if k % 100 < 49 { 3.0 } else { -8.0 })
+                    .collect(),
+                vec![2.5; n],
+                (0..n)
+                    .map(|k| if k % (n / SAMPLE) == 0 { 1e6 } else { k as f64 })
+                    .collect(),
+            ];
+            for (at, wave) in waves.iter().enumerate() {
+                let mut all: Vec<f64> = wave.iter().map(|x| x.abs()).collect();
+                assert_eq!(
+                    median_of_magnitudes(wave),
+                    median_in_place(&mut all),
+                    "{n}, wave {at}"
+                );
+                assert_eq!(
+                    bracketed_median(wave, f64::abs).is_some(),
+                    at != 4,
+                    "{n}, wave {at}"
+                );
+            }
+        }
+        assert_eq!(bracketed_median(&[1.0; MANY - 1], f64::abs), None);
+    }
+
+    #[test]
+    fn a_running_median_takes_spikes_and_leaves_edges() {
+        let wave = [0.0, 0.0, 9.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0];
+        let seen = running_median(&wave, 1);
+        assert_eq!(seen, [0.0, 0.0, 0.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0]);
+        // At an end what there is of the neighbours counts; of two, the upper.
+        assert_eq!(running_median(&[1.0, 2.0, 0.0], 1), [2.0, 1.0, 2.0]);
+        assert_eq!(running_median(&[1.0, 2.0], 4), [2.0, 2.0]);
+        assert!(running_median(&[], 4).is_empty());
+        let mut chance = crate::demo::Chance::new(2, 0);
+        let wave: Vec<f64> = (0..300).map(|_| chance.normals().0.round()).collect();
+        for (k, seen) in running_median(&wave, 4).into_iter().enumerate() {
+            let mut about = wave[k.saturating_sub(4)..(k + 5).min(300)].to_vec();
+            about.sort_by(f64::total_cmp);
+            assert_eq!(seen, about[about.len() / 2], "{k}");
+        }
+    }
+
+    /// White noise of 1, on a slope and over a step: 1 to a few percent (the normal's MAD is 1/1.4826 of its deviation).
+    #[test]
+    fn noise_is_told_on_a_slope_and_over_a_step() {
+        let mut chance = crate::demo::Chance::new(6, 0);
+        let wave: Vec<f64> = (0..20_000)
+            .map(|k| {
+                let step = if k < 9000 { 0.0 } else { 500.0 };
+                chance.normals().0 + 0.3 * f64::from(k) + step
+            })
+            .collect();
+        let seen = noise(&wave);
+        assert!((seen - 1.0).abs() < 0.03, "{seen}");
+    }
+
+    #[test]
+    fn the_median_is_bounded_by_the_tabled_ranks() {
+        for (n, low, high) in [(6, 1, 6), (10, 2, 9), (20, 6, 15), (30, 10, 21)] {
+            let values: Vec<f64> = (1..=n).rev().map(f64::from).collect();
+            let interval = median_interval(&values, 0.95).unwrap();
+            assert_eq!(
+                (interval.lo, interval.hi),
+                (f64::from(low), f64::from(high)),
+                "n = {n}"
+            );
+        }
+        assert_eq!(median_interval(&[1.0, 2.0, 3.0, 4.0, 5.0], 0.95), None);
+        assert_eq!(median_interval(&[], 0.95), None);
+    }
+}

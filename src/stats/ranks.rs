@@ -1,0 +1,54 @@
+//! Ranks with ties, and what is made of them for many groups.
+
+use crate::stats::dist::chi_squared_upper;
+
+/// Midranks of a list, and how tied it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ranked {
+    /// Midrank of each value, in the order given, from 1.
+    pub ranks: Vec<f64>,
+    /// Σ (t³ − t) over the groups of t equal values; 0 without ties.
+    pub tie_term: f64,
+}
+
+/// Ranks values, equal ones sharing the mean of their ranks.
+pub fn rank(values: &[f64]) -> Ranked {
+    let mut order: Vec<usize> = (0..values.len()).collect();
+    order.sort_by(|&i, &j| values[i].total_cmp(&values[j]));
+    let mut ranks = vec![0.0; values.len()];
+    let (mut before, mut tie_term) = (0.0, 0.0);
+    for tied in order.chunk_by(|&i, &j| values[i] == values[j]) {
+        let t = tied.len() as f64;
+        for &i in tied {
+            ranks[i] = before + (t + 1.0) / 2.0;
+        }
+        before += t;
+        tie_term += t * t * t - t;
+    }
+    Ranked { ranks, tie_term }
+}
+
+/// Kruskal–Wallis H, corrected for ties, and its χ² p (Kruskal & Wallis 1952).
+///
+/// `None` with fewer than two groups, an empty one, or nothing but equal values.
+pub fn kruskal_wallis(groups: &[&[f64]]) -> Option<(f64, f64)> {
+    if groups.len() < 2 || groups.iter().any(|g| g.is_empty()) {
+        return None;
+    }
+    let all = groups.concat();
+    let n = all.len() as f64;
+    let Ranked { ranks, tie_term } = rank(&all);
+    let correction = 1.0 - tie_term / (n * n * n - n);
+    if correction <= 0.0 {
+        return None;
+    }
+    let mut rest = ranks.as_slice();
+    let mut sum = 0.0;
+    for group in groups {
+        let (these, others) = rest.split_at(group.len());
+        sum += these.iter().sum::<f64>().powi(2) / group.len() as f64;
+        rest = others;
+    }
+    let h = (12.0 / (n * (n + 1.0)) * sum - 3.0 * (n + 1.0)) / correction;
+    Some((h, chi_squared_upper(h, groups.len() as f64 - 1.0)))
+}

@@ -1,0 +1,62 @@
+//! Every test of the program and the library in one binary, so that the library is linked once.
+//!
+//! `tests/accuracy.rs` and `tests/study_coverage.rs` stand beside it: they are run alone, with a long form.
+
+#[path = "attack/main.rs"]
+mod attack;
+#[path = "demo.rs"]
+mod demo;
+#[path = "faults.rs"]
+mod faults;
+#[path = "found.rs"]
+mod found;
+#[path = "help.rs"]
+mod help;
+#[path = "house.rs"]
+mod house;
+#[path = "kept.rs"]
+mod kept;
+#[path = "live.rs"]
+mod live;
+#[path = "measures/main.rs"]
+mod measures;
+#[path = "memory.rs"]
+mod memory;
+#[path = "messages/main.rs"]
+mod messages;
+#[path = "open_records.rs"]
+mod open_records;
+#[path = "prep/main.rs"]
+mod prep;
+#[path = "properties.rs"]
+mod properties;
+#[path = "readme.rs"]
+mod readme;
+#[path = "recording.rs"]
+mod recording;
+#[path = "recordings.rs"]
+mod recordings;
+#[path = "report.rs"]
+mod report;
+#[path = "study_compare.rs"]
+mod study_compare;
+#[path = "study_edges/main.rs"]
+mod study_edges;
+#[path = "study_formulas.rs"]
+mod study_formulas;
+#[path = "study_published.rs"]
+mod study_published;
+#[path = "study_reference.rs"]
+mod study_reference;
+#[path = "study_screen.rs"]
+mod study_screen;
+#[path = "study_support/mod.rs"]
+mod study_support;
+#[path = "study_twins.rs"]
+mod study_twins;
+#[path = "supply.rs"]
+mod supply;
+#[path = "truth.rs"]
+mod truth;
+#[path = "whole.rs"]
+mod whole;
