@@ -1,7 +1,6 @@
 //! Numbers as people read them; tables for programs carry all their digits instead.
 
-use crate::measure::{Kind, Measures};
-
+use crate::measure::{Kind, Measure};
 /// Three significant digits, without an exponent: 0.297, 61.5, 1234.
 pub fn short(value: f64) -> String {
     if value == 0.0 {
@@ -31,9 +30,9 @@ pub fn trimmed(value: f64) -> String {
 
 /// A measure's value with its unit: 410 ms, 2 attempts.
 pub fn measured(measure: &str, value: f64) -> String {
-    match Measures::ALL.iter().find(|info| info.name == measure) {
-        Some(info) if info.kind == Kind::Count => format!("{value:.0}"),
-        Some(info) if !info.unit.is_empty() => format!("{} {}", short(value), info.unit),
+    match Measure::named(measure) {
+        Some(known) if known.kind() == Kind::Count => format!("{value:.0}"),
+        Some(known) if !known.unit().is_empty() => format!("{} {}", short(value), known.unit()),
         _ => short(value),
     }
 }

@@ -1,6 +1,8 @@
-//! The list of measures of one start: names, units and meaning (docs/measures.md).
+//! The measures of one start: names, units, better side, margins (docs/measures.md).
 
-use serde::{Deserialize, Serialize};
+use std::fmt;
+
+use serde::{Deserialize, Serialize, Serializer};
 
 /// How a measure is written down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -11,21 +13,75 @@ pub enum Kind {
     Count,
 }
 
-/// Name, unit and meaning of one measure.
+/// Which way is better.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Better {
+    /// Less is better.
+    Lower,
+    /// More is better.
+    Higher,
+    /// Neither is: the measure describes.
+    Neither,
+}
+
+/// Scale on which values are averaged and compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct MeasureInfo {
-    /// Field, column and JSON key.
-    pub name: &'static str,
-    /// Unit, empty for a count.
-    pub unit: &'static str,
-    /// Count or real.
-    pub kind: Kind,
-    /// Short label for people.
-    pub label: &'static str,
+pub enum Transform {
+    /// As they are.
+    Linear,
+    /// Their natural logarithm: times and wander are skewed to the right.
+    Log,
+}
+
+impl Transform {
+    /// The value on this scale; `None` where a logarithm has none.
+    pub fn apply(self, value: f64) -> Option<f64> {
+        match self {
+            Transform::Linear => Some(value),
+            Transform::Log => (value > 0.0).then(|| value.ln()),
+        }
+    }
 }
 
 macro_rules! measures {
-    ($($(#[$doc:meta])* $name:ident $unit:literal $kind:ident $label:literal,)*) => {
+    ($($(#[$doc:meta])* $variant:ident $name:ident $unit:literal $kind:ident $better:ident $label:literal,)*) => {
+        /// What can be measured of one start.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Measure {
+            $($(#[$doc])* $variant,)*
+        }
+
+        impl Measure {
+            /// Every measure, in table order.
+            pub const ALL: &'static [Measure] = &[$(Measure::$variant,)*];
+
+            /// Field, column and JSON key.
+            pub fn name(self) -> &'static str {
+                match self { $(Measure::$variant => stringify!($name),)* }
+            }
+
+            /// Unit, empty for a count.
+            pub fn unit(self) -> &'static str {
+                match self { $(Measure::$variant => $unit,)* }
+            }
+
+            /// Count or real.
+            pub fn kind(self) -> Kind {
+                match self { $(Measure::$variant => Kind::$kind,)* }
+            }
+
+            /// Which way is better.
+            pub fn better(self) -> Better {
+                match self { $(Measure::$variant => Better::$better,)* }
+            }
+
+            /// Short label for people.
+            pub fn label(self) -> &'static str {
+                match self { $(Measure::$variant => $label,)* }
+            }
+        }
+
         /// What was measured of one start. `None`: not measurable, and a flag says why.
         #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
         pub struct Measures {
@@ -33,20 +89,14 @@ macro_rules! measures {
         }
 
         impl Measures {
-            /// Every measure, in table order.
-            pub const ALL: &'static [MeasureInfo] = &[
-                $(MeasureInfo { name: stringify!($name), unit: $unit, kind: Kind::$kind, label: $label },)*
-            ];
-
-            /// The value of a measure by its name; `None` too where the name is unknown.
-            pub fn get(&self, name: &str) -> Option<f64> {
-                match name { $(stringify!($name) => self.$name,)* _ => None }
+            /// The value of a measure.
+            pub fn get(&self, measure: Measure) -> Option<f64> {
+                match measure { $(Measure::$variant => self.$name,)* }
             }
 
-            /// Sets a measure by its name; `false` where the name is unknown.
-            pub fn set(&mut self, name: &str, value: Option<f64>) -> bool {
-                match name { $(stringify!($name) => self.$name = value,)* _ => return false }
-                true
+            /// Sets the value of a measure.
+            pub fn set(&mut self, measure: Measure, value: Option<f64>) {
+                match measure { $(Measure::$variant => self.$name = value,)* }
             }
         }
     };
@@ -54,67 +104,188 @@ macro_rules! measures {
 
 measures! {
     /// From the circuit opening to the first current, t_first − t_open, ms.
-    delay_ms "ms" Real "delay",
+    DelayMs delay_ms "ms" Real Lower "delay",
     /// From the first current to the arc that holds, t_lit − t_first, ms.
-    stutter_ms "ms" Real "stutter",
+    StutterMs stutter_ms "ms" Real Lower "stutter",
     /// From lit to settled, t_settled − t_lit, ms.
-    settle_ms "ms" Real "settle",
+    SettleMs settle_ms "ms" Real Lower "settle",
     /// Start time: t_settled − t_open, or − t_first where there is no open stretch, ms.
-    start_ms "ms" Real "start time",
+    StartMs start_ms "ms" Real Lower "start time",
     /// Unbroken stretches of conducting up to and with the one that lit.
-    attempts "" Count "attempts",
+    Attempts attempts "" Count Lower "attempts",
     /// 10–90 % transition duration of the current magnitude (IEEE Std 181), ms.
-    rise_ms "ms" Real "rise",
+    RiseMs rise_ms "ms" Real Lower "rise",
     /// Post-transition overshoot in percent of the state difference (IEEE Std 181).
-    overshoot_pct "%" Real "overshoot",
+    OvershootPct overshoot_pct "%" Real Lower "overshoot",
     /// Mean magnitude of current over the first 20 ms from t_lit, A.
-    lit_a "A" Real "lit at",
+    LitA lit_a "A" Real Neither "lit at",
     /// Run level of the current over the observation window: median magnitude (AC: rms), A.
-    run_a "A" Real "run current",
+    RunA run_a "A" Real Neither "run current",
     /// Median magnitude of voltage over the observation window, V.
-    run_v "V" Real "run voltage",
+    RunV run_v "V" Real Neither "run voltage",
     /// Dropouts in the observation window.
-    dropouts "" Count "dropouts",
+    Dropouts dropouts "" Count Lower "dropouts",
     /// Time in dropouts in the observation window, ms.
-    dropout_ms "ms" Real "dropout time",
+    DropoutMs dropout_ms "ms" Real Lower "dropout time",
     /// Longest dropout in the observation window, ms.
-    dropout_longest_ms "ms" Real "longest dropout",
+    DropoutLongestMs dropout_longest_ms "ms" Real Lower "longest dropout",
     /// Touches after t_lit in the observation window.
-    touches "" Count "touches",
+    Touches touches "" Count Lower "touches",
     /// Band-limited voltage residual, V rms.
-    wander_v "V" Real "wander",
+    WanderV wander_v "V" Real Lower "wander",
     /// Strongest frequency of the voltage residual inside the band, Hz.
-    wander_hz "Hz" Real "wander frequency",
+    WanderHz wander_hz "Hz" Real Neither "wander frequency",
     /// Current in the wander band about its own slow trend, A rms.
-    wander_a "A" Real "current wander",
+    WanderA wander_a "A" Real Lower "current wander",
     /// Mains hum and harmonics in the voltage residual, left out of wander, V rms.
-    hum_v "V" Real "hum",
+    HumV hum_v "V" Real Lower "hum",
     /// Theil–Sen slope of the voltage residual, V/s.
-    drift_v "V/s" Real "drift",
+    DriftV drift_v "V/s" Real Neither "drift",
     /// Electrode-negative share by time, AC only.
-    en_share_pct "%" Real "EN share",
+    EnSharePct en_share_pct "%" Real Neither "EN share",
     /// AC frequency, Hz.
-    ac_hz "Hz" Real "AC frequency",
+    AcHz ac_hz "Hz" Real Neither "AC frequency",
     /// Half-cycles in which the arc did not reignite, AC only.
-    missed_halfcycles "" Count "missed half-cycles",
+    MissedHalfcycles missed_halfcycles "" Count Lower "missed half-cycles",
     /// Mean of the current over whole cycles less what balance and amplitudes set would give, AC only, A.
-    dc_offset_a "A" Real "DC offset",
+    DcOffsetA dc_offset_a "A" Real Neither "DC offset",
     /// Pulse frequency of the current, Hz.
-    pulse_hz "Hz" Real "pulse frequency",
+    PulseHz pulse_hz "Hz" Real Neither "pulse frequency",
     /// Energy from t_first to t_settled, J.
-    energy_j "J" Real "energy",
+    EnergyJ energy_j "J" Real Neither "energy",
     /// Charge from t_first to t_settled, C.
-    charge_c "C" Real "charge",
+    ChargeC charge_c "C" Real Neither "charge",
     /// Time since the last arc of the recording went out, s.
-    rest_s "s" Real "rest",
+    RestS rest_s "s" Real Neither "rest",
     /// Starts on this tip since it was ground, this one included.
-    since_regrind "" Count "starts since regrind",
+    SinceRegrind since_regrind "" Count Neither "starts since regrind",
     /// Expanded uncertainty (k = 2) of start_ms, ms.
-    u_start_ms "ms" Real "U(start time)",
+    UStartMs u_start_ms "ms" Real Neither "U(start time)",
     /// Expanded uncertainty (k = 2) of run_a, A.
-    u_run_a "A" Real "U(run current)",
+    URunA u_run_a "A" Real Neither "U(run current)",
     /// Expanded uncertainty (k = 2) of run_v, V.
-    u_run_v "V" Real "U(run voltage)",
+    URunV u_run_v "V" Real Neither "U(run voltage)",
     /// Expanded uncertainty (k = 2) of wander_v, V.
-    u_wander_v "V" Real "U(wander)",
+    UWanderV u_wander_v "V" Real Neither "U(wander)",
+}
+
+impl Measure {
+    /// The measure of a name.
+    pub fn named(name: &str) -> Option<Measure> {
+        Measure::ALL.iter().copied().find(|m| m.name() == name)
+    }
+
+    /// The smallest difference worth having where the user gives none: this project's own starting
+    /// points (docs/statistics.md). `None` for counts and shares: there "no difference" needs the
+    /// user's margin.
+    pub fn margin(self) -> Option<f64> {
+        Some(match self {
+            Measure::StartMs | Measure::DelayMs | Measure::StutterMs | Measure::SettleMs => 20.0,
+            Measure::OvershootPct => 5.0,
+            Measure::WanderV => 0.05,
+            Measure::RunV => 0.3,
+            Measure::LitA | Measure::RunA => 2.0,
+            _ => return None,
+        })
+    }
+
+    /// The scale on which tips are averaged and compared (docs/statistics.md).
+    pub fn transform(self) -> Transform {
+        match self {
+            Measure::StartMs | Measure::DelayMs | Measure::SettleMs | Measure::WanderV => {
+                Transform::Log
+            }
+            _ => Transform::Linear,
+        }
+    }
+}
+
+impl fmt::Display for Measure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl Serialize for Measure {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.name())
+    }
+}
+
+/// What starts are compared by: the score, a measure, or a numeric column of the run sheet.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Quantity {
+    /// The score, 0 to 100.
+    Score,
+    /// A measure.
+    Measure(Measure),
+    /// A column of the run sheet, by its heading.
+    Column(String),
+}
+
+impl Quantity {
+    /// The quantity of a name: what is neither the score nor a measure is a column.
+    pub fn named(name: &str) -> Quantity {
+        match Measure::named(name) {
+            Some(measure) => Quantity::Measure(measure),
+            None if name == "score" => Quantity::Score,
+            None => Quantity::Column(name.to_owned()),
+        }
+    }
+
+    /// Field, column and JSON key.
+    pub fn name(&self) -> &str {
+        match self {
+            Quantity::Score => "score",
+            Quantity::Measure(measure) => measure.name(),
+            Quantity::Column(heading) => heading,
+        }
+    }
+
+    /// Unit; empty for the score, for counts and for columns, whose heading says it.
+    pub fn unit(&self) -> &'static str {
+        match self {
+            Quantity::Measure(measure) => measure.unit(),
+            Quantity::Score | Quantity::Column(_) => "",
+        }
+    }
+
+    /// Which way is better; a column of the user's own counts as better when lower, as most faults
+    /// and times are.
+    pub fn better(&self) -> Better {
+        match self {
+            Quantity::Score => Better::Higher,
+            Quantity::Measure(measure) => measure.better(),
+            Quantity::Column(_) => Better::Lower,
+        }
+    }
+
+    /// The smallest difference worth having where the user gives none; see [`Measure::margin`].
+    pub fn margin(&self) -> Option<f64> {
+        match self {
+            Quantity::Score => Some(5.0),
+            Quantity::Measure(measure) => measure.margin(),
+            Quantity::Column(_) => None,
+        }
+    }
+
+    /// The scale on which tips are averaged and compared.
+    pub fn transform(&self) -> Transform {
+        match self {
+            Quantity::Measure(measure) => measure.transform(),
+            Quantity::Score | Quantity::Column(_) => Transform::Linear,
+        }
+    }
+}
+
+impl fmt::Display for Quantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl Serialize for Quantity {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.name())
+    }
 }

@@ -77,8 +77,8 @@ fn every_flag_has_its_sentence_in_the_docs() {
 #[test]
 fn every_measure_is_defined_in_the_docs() {
     let text = std::fs::read_to_string(root().join("docs/measures.md")).unwrap();
-    for measure in tipstrike::measure::Measures::ALL {
-        let name = format!("`{}`", measure.name);
+    for measure in tipstrike::measure::Measure::ALL {
+        let name = format!("`{}`", measure.name());
         assert!(text.contains(&name), "docs/measures.md lacks {name}");
     }
 }

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use proptest::prelude::*;
 use tipstrike::job::{Context, Measuring};
-use tipstrike::measure::Measures;
+use tipstrike::measure::{Measure, Measures};
 use tipstrike::measuring::gather::{GatherOptions, StartSet, gather};
 use tipstrike::recording::Recording;
 use tipstrike::score::{StartRow, Verdict};
@@ -161,17 +161,17 @@ fn later(a: &Instants, b: &Instants, by_s: f64, within_s: f64) -> Result<(), Tes
 fn alike(
     a: &Measures,
     b: &Measures,
-    factor: impl Fn(&str) -> Option<f64>,
+    factor: impl Fn(Measure) -> Option<f64>,
 ) -> Result<(), TestCaseError> {
-    for info in Measures::ALL {
-        let Some(factor) = factor(info.name) else {
+    for &measure in Measure::ALL {
+        let Some(factor) = factor(measure) else {
             continue;
         };
-        let (a, b) = (a.get(info.name), b.get(info.name));
-        prop_assert_eq!(a.is_some(), b.is_some(), "{}", info.name);
+        let (a, b) = (a.get(measure), b.get(measure));
+        prop_assert_eq!(a.is_some(), b.is_some(), "{}", measure);
         if let (Some(a), Some(b)) = (a, b) {
             let close = (b - factor * a).abs() <= 1e-6 * (1.0 + a.abs());
-            prop_assert!(close, "{}: {} by {} is not {}", info.name, a, factor, b);
+            prop_assert!(close, "{}: {} by {} is not {}", measure, a, factor, b);
         }
     }
     Ok(())
@@ -196,11 +196,11 @@ proptest! {
         prop_assert_eq!(before.len(), after.len());
         for (a, b) in before.iter().zip(&after) {
             prop_assert_eq!(a.instants, b.instants);
-            alike(&a.measures, &b.measures, |name| match name {
+            alike(&a.measures, &b.measures, |measure| match measure.name() {
                 "energy_j" => Some(amps * volts),
                 "charge_c" => Some(amps),
-                _ if name.ends_with("_a") => Some(amps),
-                _ if name.ends_with("_v") => Some(volts),
+                name if name.ends_with("_a") => Some(amps),
+                name if name.ends_with("_v") => Some(volts),
                 _ => Some(1.0),
             })?;
         }
@@ -214,7 +214,7 @@ proptest! {
             prop_assert_eq!(a.instants, b.instants);
             prop_assert_eq!(&a.flags, &b.flags);
             let signed = ["en_share_pct", "dc_offset_a"];
-            alike(&a.measures, &b.measures, |name| (!signed.contains(&name)).then_some(1.0))?;
+            alike(&a.measures, &b.measures, |measure| (!signed.contains(&measure.name())).then_some(1.0))?;
         }
     }
 
@@ -243,7 +243,7 @@ proptest! {
             later(&alone.instants, &there.instants, by_s, 1e-9)?;
             // The rest before the second recording's first start is known only where the first recording is.
             let rest_is_new = k == first.len();
-            alike(&alone.measures, &there.measures, |name| (name != "rest_s" || !rest_is_new).then_some(1.0))?;
+            alike(&alone.measures, &there.measures, |measure| (measure != Measure::RestS || !rest_is_new).then_some(1.0))?;
         }
     }
 
@@ -256,8 +256,8 @@ proptest! {
             // Settled is decided by levels of a histogram, which more samples fill otherwise.
             let held = |i: &Instants| Instants { t_settled_s: None, ..*i };
             later(&held(&a.instants), &held(&b.instants), 0.0, 2.0 / RATE_HZ)?;
-            for name in ["attempts", "dropouts", "touches"] {
-                prop_assert_eq!(a.measures.get(name), b.measures.get(name), "{}", name);
+            for measure in [Measure::Attempts, Measure::Dropouts, Measure::Touches] {
+                prop_assert_eq!(a.measures.get(measure), b.measures.get(measure), "{}", measure);
             }
         }
     }

@@ -3,11 +3,12 @@
 use crate::study_support::{no_light, normal, start, starts};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
+use tipstrike::measure::{Better, Quantity};
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::measuring::table;
 use tipstrike::report::text::TermStyle;
 use tipstrike::score::StartRow;
-use tipstrike::study::{Better, CompareOptions, Comparison, PairVerdict, Which, compare};
+use tipstrike::study::{CompareOptions, Comparison, PairVerdict, Which, compare};
 
 fn by_score() -> CompareOptions {
     CompareOptions {
@@ -523,7 +524,6 @@ fn while_striking_the_chance_of_a_false_verdict_is_shared_out() {
 /// docs/statistics.md: what is worth having where the user says nothing.
 #[test]
 fn every_measure_has_the_margin_of_the_docs_or_none() {
-    use tipstrike::study::default_margin;
     for (measure, margin) in [
         ("score", Some(5.0)),
         ("start_ms", Some(20.0)),
@@ -534,6 +534,6 @@ fn every_measure_has_the_margin_of_the_docs_or_none() {
         ("dropouts", None),
         ("batch", None),
     ] {
-        assert_eq!(default_margin(measure), margin, "{measure}");
+        assert_eq!(Quantity::named(measure).margin(), margin, "{measure}");
     }
 }

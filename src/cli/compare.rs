@@ -5,9 +5,10 @@ use std::path::PathBuf;
 
 use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
+use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::{Better, CompareOptions, Which, compare, targets_differ};
+use crate::study::{CompareOptions, Which, compare, targets_differ};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
 #[derive(Debug, clap::Args)]

@@ -5,6 +5,7 @@
 use crate::job::prep::{Prep, Tip};
 use crate::job::run::Process;
 use crate::job::target_set::Target;
+use crate::measure::Measure;
 
 /// What the built-in targets depend on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,7 +90,7 @@ const MISSED: (f64, f64, f64) = (0.0, 10.0, 1.0);
 const BLUNT_START: f64 = 1.5;
 
 /// Whether any process has a built-in target for the measure.
-pub fn knows(measure: &str) -> bool {
+pub fn knows(measure: Measure) -> bool {
     Basis::all().any(|basis| targets(&basis).iter().any(|t| t.measure == measure))
 }
 
@@ -108,15 +109,15 @@ pub fn targets(basis: &Basis) -> Vec<Target> {
     let start = (row.start_ms.0 * stretch, row.start_ms.1 * stretch);
     let with = |(good, poor): (f64, f64), weight: f64| (good, poor, weight);
     let mut numbers = vec![
-        ("start_ms", with(start, 3.0)),
-        ("attempts", ATTEMPTS),
-        ("overshoot_pct", with(row.overshoot_pct, 1.0)),
-        ("dropouts", DROPOUTS),
-        ("touches", TOUCHES),
-        ("wander_v", with(row.wander_v, 2.0)),
+        (Measure::StartMs, with(start, 3.0)),
+        (Measure::Attempts, ATTEMPTS),
+        (Measure::OvershootPct, with(row.overshoot_pct, 1.0)),
+        (Measure::Dropouts, DROPOUTS),
+        (Measure::Touches, TOUCHES),
+        (Measure::WanderV, with(row.wander_v, 2.0)),
     ];
     if basis.process.is_ac() {
-        numbers.push(("missed_halfcycles", MISSED));
+        numbers.push((Measure::MissedHalfcycles, MISSED));
     }
     numbers
         .into_iter()

@@ -9,7 +9,7 @@ use crate::job::cells::Cells;
 use crate::job::nearest::slip_of;
 use crate::job::run::{COLUMNS, Run};
 use crate::job::sheet_row::RowReader;
-use crate::measure::Measures;
+use crate::measure::Measure;
 
 /// Reads the run sheet of a job.
 ///
@@ -117,7 +117,7 @@ fn is_taken(name: &str) -> bool {
         "wheel",
         "set_ac_hz",
     ];
-    TAKEN.contains(&name) || Measures::ALL.iter().any(|m| m.name == name)
+    TAKEN.contains(&name) || Measure::named(name).is_some()
 }
 
 /// Two rows that would count the same starts twice.

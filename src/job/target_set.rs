@@ -7,28 +7,29 @@ use serde::{Deserialize, Serialize};
 use crate::error::{Error, Result};
 use crate::job::nearest::nearest;
 use crate::job::place::Place;
+use crate::measure::Measure;
 
 /// Measures that a target may be set on: all of them are the better the smaller.
 ///
 /// `drift_v` is judged by its magnitude.
-pub const TARGET_MEASURES: [&str; 17] = [
-    "delay_ms",
-    "stutter_ms",
-    "settle_ms",
-    "start_ms",
-    "attempts",
-    "rise_ms",
-    "overshoot_pct",
-    "dropouts",
-    "dropout_ms",
-    "dropout_longest_ms",
-    "touches",
-    "wander_v",
-    "wander_a",
-    "drift_v",
-    "missed_halfcycles",
-    "energy_j",
-    "charge_c",
+pub const TARGET_MEASURES: [Measure; 17] = [
+    Measure::DelayMs,
+    Measure::StutterMs,
+    Measure::SettleMs,
+    Measure::StartMs,
+    Measure::Attempts,
+    Measure::RiseMs,
+    Measure::OvershootPct,
+    Measure::Dropouts,
+    Measure::DropoutMs,
+    Measure::DropoutLongestMs,
+    Measure::Touches,
+    Measure::WanderV,
+    Measure::WanderA,
+    Measure::DriftV,
+    Measure::MissedHalfcycles,
+    Measure::EnergyJ,
+    Measure::ChargeC,
 ];
 
 /// More attempts than this make a start rough, unless the job file says otherwise.
@@ -38,7 +39,7 @@ pub const ROUGH_ATTEMPTS: u32 = 2;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Target {
     /// The measure.
-    pub measure: &'static str,
+    pub measure: Measure,
     /// As good as it need be: desirability 1 at or below this.
     pub good: f64,
     /// As poor as it can be: desirability 0 at or above this.
@@ -66,7 +67,7 @@ pub(super) struct Partial {
 pub struct TargetSet {
     origin: String,
     pub(super) rough_attempts: Option<u32>,
-    pub(super) measures: BTreeMap<&'static str, Partial>,
+    pub(super) measures: BTreeMap<Measure, Partial>,
 }
 
 impl TargetSet {
@@ -101,7 +102,7 @@ impl TargetSet {
         for (measure, partial) in &self.measures {
             match list.iter_mut().find(|t| t.measure == *measure) {
                 Some(target) => partial.over(target, &self.origin),
-                None => list.extend(partial.alone(measure, &self.origin)),
+                None => list.extend(partial.alone(*measure, &self.origin)),
             }
         }
     }
@@ -120,7 +121,7 @@ impl Partial {
         };
     }
 
-    fn alone(self, measure: &'static str, origin: &str) -> Option<Target> {
+    fn alone(self, measure: Measure, origin: &str) -> Option<Target> {
         Some(Target {
             measure,
             good: self.good?,
@@ -132,14 +133,16 @@ impl Partial {
     }
 }
 
-fn known_measure(key: &str, at: &str, origin: &str) -> Result<&'static str> {
-    if let Some(known) = TARGET_MEASURES.iter().find(|m| **m == key) {
-        return Ok(known);
+fn known_measure(key: &str, at: &str, origin: &str) -> Result<Measure> {
+    let known = Measure::named(key).filter(|m| TARGET_MEASURES.contains(m));
+    if let Some(measure) = known {
+        return Ok(measure);
     }
-    let all = TARGET_MEASURES.into_iter().chain(["rough_attempts"]);
+    let names = TARGET_MEASURES.map(Measure::name);
+    let all = names.into_iter().chain(["rough_attempts"]);
     let way_out = match nearest(key, all) {
         Some(like) => format!("Did you mean '{like}'?"),
-        None => format!("Targets can be set on {}", TARGET_MEASURES.join(", ")),
+        None => format!("Targets can be set on {}", names.join(", ")),
     };
     Err(Error::input(
         at,

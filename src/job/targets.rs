@@ -6,6 +6,7 @@ use crate::error::{Error, Result};
 use crate::job::builtin;
 use crate::job::place::Place;
 use crate::job::target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
+use crate::measure::Measure;
 
 /// Every target that one start is held against.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -18,7 +19,7 @@ pub struct Targets {
 
 impl Targets {
     /// The target of a measure.
-    pub fn get(&self, measure: &str) -> Option<&Target> {
+    pub fn get(&self, measure: Measure) -> Option<&Target> {
         self.list.iter().find(|t| t.measure == measure)
     }
 }
@@ -50,23 +51,22 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Place) -> Result<()>
                     "the target of {} has good = {} and poor = {} ({}), and good must be under poor",
                     target.measure, target.good, target.poor, target.origin
                 );
-                return Err(
-                    Error::input(at.key(target.measure), problem).hint("Give both good and poor")
-                );
+                return Err(Error::input(at.key(target.measure.name()), problem)
+                    .hint("Give both good and poor"));
             }
         }
         if targets.list.iter().all(|t| t.weight == 0.0) {
             return Err(Error::input(at, "every target has the weight 0")
                 .hint("Leave at least one measure its weight"));
         }
-        let set = job.measures.keys().chain(prep.measures.keys());
-        if let Some(measure) = set.into_iter().find(|m| targets.get(m).is_none()) {
+        let set = job.measures.keys().chain(prep.measures.keys()).copied();
+        if let Some(measure) = set.into_iter().find(|m| targets.get(*m).is_none()) {
             // A measure of AC alone may be built in there only.
             if builtin::knows(measure) {
                 continue;
             }
             return Err(Error::input(
-                at.key(measure),
+                at.key(measure.name()),
                 format!("the target of {measure} has no built-in numbers to fall back on"),
             )
             .hint("Give both good and poor"));

@@ -1,7 +1,7 @@
 //! Starts made by hand for the tests of this part.
 
 use crate::flag::Flag;
-use crate::measure::Measures;
+use crate::measure::{Measure, Measures};
 use crate::measuring::gather::Detail;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::{Instants, Preview};
@@ -145,7 +145,7 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))
         .collect();
     let part = ScorePart {
-        measure: "start_ms",
+        measure: Measure::StartMs,
         value: row.measures.start_ms,
         good: 60.0,
         poor: 400.0,

@@ -7,6 +7,7 @@ mod screening;
 mod sketch;
 mod tables;
 
+use crate::measure::Measure;
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
@@ -16,8 +17,6 @@ pub use tables::{comparison, starts, wrapped};
 pub(super) use tables::{pair_word, shift_interval};
 
 use anstyle::Style;
-
-use crate::measure::Measures;
 
 /// How wide the terminal is, and whether it shows colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,9 +71,9 @@ fn steers(c: char) -> bool {
 
 /// A measure's label with its unit, as a person reads it.
 pub fn titled(measure: &str) -> String {
-    match Measures::ALL.iter().find(|info| info.name == measure) {
-        Some(info) if info.unit.is_empty() => info.label.to_owned(),
-        Some(info) => format!("{}, {}", info.label, info.unit),
+    match Measure::named(measure) {
+        Some(known) if known.unit().is_empty() => known.label().to_owned(),
+        Some(known) => format!("{}, {}", known.label(), known.unit()),
         None => fit(&plain(measure), 24),
     }
 }

@@ -1,7 +1,7 @@
 //! One start's score in words, line by line.
 
 use crate::flag::Flag;
-use crate::measure::{Kind, MeasureInfo, Measures};
+use crate::measure::{Kind, Measure};
 use crate::score::score::{CRISP, ROUGH};
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 
@@ -21,13 +21,13 @@ pub fn explain(row: &StartRow, score: &Score) -> Vec<String> {
     if let Some(worst) = parts.first().filter(|p| p.cost >= 0.5) {
         lines.push(format!(
             "The {} cost the most: with it as good as it need be, the score would be {:.0}.",
-            info(worst.measure).label,
+            worst.measure.label(),
             score.value + worst.cost
         ));
     }
     lines.extend(parts.iter().map(|part| part_line(part)));
     if !score.missing.is_empty() {
-        let labels: Vec<&str> = score.missing.iter().map(|m| info(m).label).collect();
+        let labels: Vec<&str> = score.missing.iter().map(|m| m.label()).collect();
         lines.push(format!(
             "Not measured, and left out with its weight: {}. The score is made of {} of {} measures.",
             labels.join(", "),
@@ -95,16 +95,15 @@ fn because(row: &StartRow, score: &Score) -> String {
 }
 
 fn part_line(part: &ScorePart) -> String {
-    let info = info(part.measure);
     let found = match part.value {
-        Some(value) => amount(info, value),
+        Some(value) => amount(part.measure, value),
         None => "did not settle".to_owned(),
     };
     format!(
         "- {}: {found}; good to {}, poor from {}; desirability {:.2}, weight {}, cost {:.1} points. Targets: {}.",
-        info.label,
-        amount(info, part.good),
-        amount(info, part.poor),
+        part.measure.label(),
+        amount(part.measure, part.good),
+        amount(part.measure, part.poor),
         part.desirability,
         part.weight,
         part.cost,
@@ -113,21 +112,16 @@ fn part_line(part: &ScorePart) -> String {
 }
 
 /// A value to three figures, with its unit.
-fn amount(info: &MeasureInfo, value: f64) -> String {
+fn amount(measure: Measure, value: f64) -> String {
     let digits = match value.abs() {
-        _ if info.kind == Kind::Count => 0,
+        _ if measure.kind() == Kind::Count => 0,
         v if v >= 100.0 => 0,
         v if v >= 10.0 => 1,
         _ => 2,
     };
-    format!("{value:.digits$} {}", info.unit)
+    format!("{value:.digits$} {}", measure.unit())
         .trim_end()
         .to_owned()
-}
-
-fn info(measure: &str) -> &'static MeasureInfo {
-    let found = Measures::ALL.iter().find(|m| m.name == measure);
-    found.expect("targets are set on measures only")
 }
 
 fn capital(word: &str) -> String {

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::flag::Flag;
-use crate::measure::Measures;
+use crate::measure::{Measure, Measures, Quantity};
 use crate::start::Instants;
 
 /// The verdict words.
@@ -59,7 +59,7 @@ impl Verdict {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScorePart {
     /// The measure.
-    pub measure: &'static str,
+    pub measure: Measure,
     /// Its value; `None` for the start time of a start that did not settle (desirability 0).
     pub value: Option<f64>,
     /// Desirability 1 at or below this.
@@ -88,7 +88,7 @@ pub struct Score {
     /// One part a measure that could be measured.
     pub parts: Vec<ScorePart>,
     /// Measures with a target that were empty, and dropped out with their weight.
-    pub missing: Vec<&'static str>,
+    pub missing: Vec<Measure>,
     /// More attempts than this make a start rough.
     pub rough_attempts: u32,
 }
@@ -128,13 +128,14 @@ impl StartRow {
 
     /// A value to compare by name: a measure, `score`, or a numeric sheet column.
     pub fn value(&self, name: &str) -> Option<f64> {
-        match name {
-            "score" => self.score,
-            _ => self.measures.get(name).or_else(|| {
+        match Quantity::named(name) {
+            Quantity::Score => self.score,
+            Quantity::Measure(measure) => self.measures.get(measure),
+            Quantity::Column(heading) => {
                 // A cell may say "nan" or "inf": text that reads as a number and is none.
-                let number: f64 = self.sheet.get(name)?.parse().ok()?;
+                let number: f64 = self.sheet.get(&heading)?.parse().ok()?;
                 number.is_finite().then_some(number)
-            }),
+            }
         }
     }
 

@@ -6,7 +6,7 @@ use crate::job::file::Job;
 use crate::job::run::{Process, Run};
 use crate::job::targets;
 use crate::job::targets::Targets;
-use crate::measure::Measures;
+use crate::measure::{Measure, Measures};
 use crate::score::score::score;
 use crate::score::{Score, StartRow};
 use crate::start::Start;
@@ -75,16 +75,16 @@ impl Job {
 }
 
 fn flags_by_targets(measures: &Measures, targets: &Targets) -> impl Iterator<Item = Flag> {
-    let over_poor = |measure: &str| {
+    let over_poor = |measure: Measure| {
         let poor = targets.get(measure).map(|t| t.poor);
         let value = measures.get(measure).map(f64::abs);
         matches!((value, poor), (Some(value), Some(poor)) if value > poor)
     };
     let any = |count: Option<f64>, least: f64| count.is_some_and(|n| n > least);
     [
-        (Flag::Slow, over_poor("start_ms")),
-        (Flag::Wander, over_poor("wander_v")),
-        (Flag::Overshoot, over_poor("overshoot_pct")),
+        (Flag::Slow, over_poor(Measure::StartMs)),
+        (Flag::Wander, over_poor(Measure::WanderV)),
+        (Flag::Overshoot, over_poor(Measure::OvershootPct)),
         (Flag::Retry, any(measures.attempts, 1.0)),
         (Flag::Dropout, any(measures.dropouts, 0.0)),
         (Flag::Touch, any(measures.touches, 0.0)),

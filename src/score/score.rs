@@ -6,7 +6,7 @@
 use crate::flag::Flag;
 use crate::job::target_set::Target;
 use crate::job::targets::Targets;
-use crate::measure::Measures;
+use crate::measure::{Measure, Measures};
 use crate::score::{Score, ScorePart, Verdict};
 use crate::start::Start;
 
@@ -81,7 +81,7 @@ pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
 }
 
 fn part(start: &Start, target: &Target) -> Option<ScorePart> {
-    let not_settled = target.measure == "start_ms" && start.flags.contains(&Flag::NotSettled);
+    let not_settled = target.measure == Measure::StartMs && start.flags.contains(&Flag::NotSettled);
     let value = start.measures.get(target.measure).map(f64::abs);
     let desirability = match value {
         _ if not_settled => 0.0,

@@ -3,11 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::error::{Error, Result};
-use crate::measure::Measures;
+use crate::measure::{Better, Quantity};
 use crate::score::{StartRow, Verdict};
 use crate::stats;
 use crate::stats::{Blocks, SampleBlock};
-use crate::study::direction::{Better, default_margin};
 use crate::study::{
     Comparison, Group, Overall, Pair, PairVerdict, RateDifference, sequential, warnings, words,
 };
@@ -157,7 +156,7 @@ fn check_measures(rows: &[&StartRow], options: &CompareOptions) -> Result<()> {
         super::known_measure(rows.iter().copied(), measure, "--margin")?;
     }
     for measure in options.better.keys() {
-        if measure == "score" || Measures::ALL.iter().any(|m| m.name == measure) {
+        if !matches!(Quantity::named(measure), Quantity::Column(_)) {
             let problem = "which way this measure is better is fixed";
             return Err(Error::input(format!("--better {measure}"), problem).hint(
                 "--better is for numeric columns of your own sheet, such as bead_mm=higher.",
@@ -314,12 +313,12 @@ fn pair(
             .better
             .get(measure)
             .copied()
-            .unwrap_or_else(|| Better::of(measure)),
+            .unwrap_or_else(|| Quantity::named(measure).better()),
         margin: options
             .margins
             .get(measure)
             .copied()
-            .or_else(|| default_margin(measure)),
+            .or_else(|| Quantity::named(measure).margin()),
         blocks: coupons.map_or(0, |blocks| blocks.count()),
         more_starts: None,
     })

@@ -1,7 +1,6 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
 mod compare;
-mod direction;
 pub mod plan;
 mod screen;
 mod sequential;
@@ -11,7 +10,6 @@ mod wear;
 mod words;
 
 pub use compare::{CompareOptions, Which, compare};
-pub use direction::{Better, default_margin};
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
 pub use warnings::targets_differ;
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
@@ -20,7 +18,7 @@ use serde::Serialize;
 
 use crate::error::{Error, Result};
 use crate::flag::Flag;
-use crate::measure::Measures;
+use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 
 /// The answer of a comparison (design of `compare --json`).
@@ -401,7 +399,7 @@ pub(crate) fn known_measure<'a>(
     measure: &str,
     option: &str,
 ) -> Result<()> {
-    let known = measure == "score" || Measures::ALL.iter().any(|m| m.name == measure);
+    let known = !matches!(Quantity::named(measure), Quantity::Column(_));
     if known || rows.into_iter().any(|r| r.value(measure).is_some()) {
         return Ok(());
     }

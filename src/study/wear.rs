@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{Series, TheilSen};
-use crate::study::direction::Better;
 use crate::study::words::{label, number, quantity};
 use crate::study::{Wear, tips};
 
@@ -115,7 +115,7 @@ fn alpha(level: f64) -> f64 {
 
 /// +1 where a rise is to the worse, −1 where a fall is.
 fn worse_sign(measure: &str) -> f64 {
-    if Better::of(measure) == Better::Higher {
+    if Quantity::named(measure).better() == Better::Higher {
         -1.0
     } else {
         1.0

@@ -1,8 +1,7 @@
 //! A comparison's answer in the words of the bench.
 
-use crate::measure::Measures;
+use crate::measure::{Better, Measure, Quantity};
 use crate::study::compare::ROUGH;
-use crate::study::direction::Better;
 use crate::study::warnings::list;
 use crate::study::{Comparison, Group, Pair, PairVerdict, RateDifference};
 
@@ -290,20 +289,14 @@ fn some_pairs(pairs: &[&Pair]) -> String {
 
 /// Short name of a measure for people.
 pub(super) fn label(measure: &str) -> &str {
-    Measures::ALL
-        .iter()
-        .find(|m| m.name == measure)
-        .map_or(measure, |m| m.label)
+    Measure::named(measure).map_or(measure, |known| known.label())
 }
 
 /// A value with its unit.
 pub(super) fn quantity(measure: &str, value: f64) -> String {
     let unit = match measure {
         "score" => "points",
-        _ => Measures::ALL
-            .iter()
-            .find(|m| m.name == measure)
-            .map_or("", |m| m.unit),
+        _ => Quantity::named(measure).unit(),
     };
     format!("{} {unit}", number(value)).trim_end().to_string()
 }

@@ -4,6 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use tipstrike::job::{Basis, CLASSES, Job, Process, TARGET_MEASURES, builtin_targets};
+use tipstrike::measure::Measure;
 
 fn doc(name: &str) -> String {
     fs::read_to_string(Path::new("docs").join(name)).unwrap()
@@ -88,9 +89,9 @@ fn the_built_in_targets_of_the_docs_are_those_of_the_program() {
             assert_eq!(target.origin, format!("built in ({}, {})", row[0], row[1]));
             (target.good, target.poor)
         };
-        assert_eq!(of("start_ms"), pair(row[2]), "{row:?}");
-        assert_eq!(of("overshoot_pct"), pair(row[3]), "{row:?}");
-        assert_eq!(of("wander_v"), pair(row[4]), "{row:?}");
+        assert_eq!(of(Measure::StartMs), pair(row[2]), "{row:?}");
+        assert_eq!(of(Measure::OvershootPct), pair(row[3]), "{row:?}");
+        assert_eq!(of(Measure::WanderV), pair(row[4]), "{row:?}");
     }
     let ac = builtin_targets(&Basis {
         process: Process::Ac,

@@ -2,7 +2,7 @@
 
 use tipstrike::fit::{FitFinding, Level, fit};
 use tipstrike::job::{Job, Length, Run, StartMethod};
-use tipstrike::measure::Measures;
+use tipstrike::measure::{Measure, Measures};
 use tipstrike::score::{StartRow, after, explain};
 
 use super::fit::{about, ac, dc, job, rows};
@@ -381,7 +381,7 @@ fn a_target_that_is_given_in_part_names_both_its_origins() {
             score::PREPS
         ));
         job.targets_for(&score::run("A"), &good_start())
-            .get("start_ms")
+            .get(Measure::StartMs)
             .unwrap()
             .origin
             .clone()

@@ -3,6 +3,7 @@
 use tipstrike::fit::fit;
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Run, StartMethod};
+use tipstrike::measure::Measure;
 use tipstrike::score::explain;
 
 use super::fit::{about, ac, dc, job};
@@ -86,13 +87,13 @@ fn a_start_that_did_not_settle_has_no_good_start_time_and_keeps_the_rest() {
     let mut start = good_start();
     start.flags = vec![Flag::NotSettled];
     let (_, score) = score::row(&score::job(score::PREPS), &score::run("A"), &start);
-    let zero: Vec<&str> = score
+    let zero: Vec<Measure> = score
         .parts
         .iter()
         .filter(|p| p.desirability == 0.0)
         .map(|p| p.measure)
         .collect();
-    assert_eq!(zero, ["start_ms"]);
+    assert_eq!(zero, [Measure::StartMs]);
 }
 
 /// docs/scoring.md lists the measures in this order; one of weight 0 is not asked for.
@@ -104,7 +105,7 @@ fn targets_stand_in_the_order_of_the_docs_and_without_weight_not_at_all() {
     ));
     let mut start = good_start();
     start.measures.rise_ms = Some(0.5);
-    let listed: Vec<&str> = job
+    let listed: Vec<Measure> = job
         .targets_for(&score::run("A"), &start)
         .list
         .iter()
@@ -119,7 +120,12 @@ fn targets_stand_in_the_order_of_the_docs_and_without_weight_not_at_all() {
     assert_eq!(listed, ordered);
     assert_eq!(listed.len(), 7);
     let (_, score) = score::row(&job, &score::run("A"), &start);
-    assert!(score.parts.iter().all(|part| part.measure != "wander_v"));
+    assert!(
+        score
+            .parts
+            .iter()
+            .all(|part| part.measure != Measure::WanderV)
+    );
 }
 
 #[test]

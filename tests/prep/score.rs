@@ -6,7 +6,7 @@ use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Process, Run, TARGET_MEASURES};
-use tipstrike::measure::Measures;
+use tipstrike::measure::{Measure, Measures};
 use tipstrike::report::text;
 use tipstrike::report::text::TermStyle;
 use tipstrike::score::{Score, StartRow, Verdict, desirability, explain, overall};
@@ -125,7 +125,7 @@ fn a_score_is_the_weighted_geometric_mean_of_its_parts() {
     let part = score
         .parts
         .iter()
-        .find(|p| p.measure == "start_ms")
+        .find(|p| p.measure == Measure::StartMs)
         .unwrap();
     assert_abs_diff_eq!(part.cost, 100.0 - score.value, epsilon = 1e-9);
 }
@@ -148,7 +148,7 @@ fn an_empty_measure_drops_out_with_its_weight_and_is_listed() {
     start.measures.wander_v = None;
     start.measures.start_ms = Some(230.0);
     let (at, score) = row(&job(PREPS), &run("A"), &start);
-    assert_eq!(score.missing, ["wander_v"]);
+    assert_eq!(score.missing, [Measure::WanderV]);
     assert_abs_diff_eq!(score.value, 100.0 * 0.5_f64.powf(3.0 / 9.0), epsilon = 1e-9);
     let said = explain(&at, &score).join("\n");
     assert!(said.contains("made of 5 of 6 measures"), "{said}");
@@ -166,16 +166,16 @@ fn a_start_of_which_nothing_could_be_measured_has_no_score() {
 
 #[test]
 fn verdict_words_follow_their_rules() {
-    let cases: [(&str, f64, Verdict); 5] = [
-        ("dropouts", 1.0, Verdict::Rough),
-        ("attempts", 2.0, Verdict::Fair),
-        ("attempts", 3.0, Verdict::Rough),
-        ("start_ms", 390.0, Verdict::Rough),
-        ("start_ms", 300.0, Verdict::Fair),
+    let cases: [(Measure, f64, Verdict); 5] = [
+        (Measure::Dropouts, 1.0, Verdict::Rough),
+        (Measure::Attempts, 2.0, Verdict::Fair),
+        (Measure::Attempts, 3.0, Verdict::Rough),
+        (Measure::StartMs, 390.0, Verdict::Rough),
+        (Measure::StartMs, 300.0, Verdict::Fair),
     ];
     for (measure, value, verdict) in cases {
         let mut start = good_start();
-        assert!(start.measures.set(measure, Some(value)));
+        start.measures.set(measure, Some(value));
         let (row, score) = row(&job(PREPS), &run("A"), &start);
         assert_eq!(row.verdict, Some(verdict), "{measure} {value}: {score:?}");
     }
@@ -197,7 +197,10 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
     let start = good_start();
     let a = job.targets_for(&run("A"), &start);
     let b = job.targets_for(&run("B"), &start);
-    let (ours, theirs) = (a.get("start_ms").unwrap(), b.get("start_ms").unwrap());
+    let (ours, theirs) = (
+        a.get(Measure::StartMs).unwrap(),
+        b.get(Measure::StartMs).unwrap(),
+    );
     assert_eq!(
         (ours.good, ours.poor, ours.origin.as_str()),
         (100.0, 500.0, "[targets]")
@@ -208,18 +211,21 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
         theirs.weight, 3.0,
         "what a level leaves out comes from below"
     );
-    let wander = a.get("wander_v").unwrap();
+    let wander = a.get(Measure::WanderV).unwrap();
     assert_eq!((wander.weight, wander.poor), (5.0, 1.0));
     assert_eq!(
         wander.origin,
         "[targets], the rest built in (DC, 30 to 150 A)"
     );
     assert_eq!(
-        (a.get("delay_ms"), b.get("delay_ms").map(|t| t.weight)),
+        (
+            a.get(Measure::DelayMs),
+            b.get(Measure::DelayMs).map(|t| t.weight)
+        ),
         (None, Some(1.0))
     );
     assert_eq!(
-        b.get("overshoot_pct").unwrap().origin,
+        b.get(Measure::OvershootPct).unwrap().origin,
         "built in (DC, 30 to 150 A, blunt tip)"
     );
 }
@@ -272,13 +278,13 @@ fn two_preps_that_differ_only_by_targets_differ_only_by_score() {
 fn flags_that_depend_on_targets_and_sheet_are_set() {
     let mut start = good_start();
     for (measure, value) in [
-        ("start_ms", 401.0),
-        ("attempts", 2.0),
-        ("overshoot_pct", 81.0),
-        ("dropouts", 1.0),
-        ("touches", 1.0),
-        ("wander_v", 1.1),
-        ("en_share_pct", 55.0),
+        (Measure::StartMs, 401.0),
+        (Measure::Attempts, 2.0),
+        (Measure::OvershootPct, 81.0),
+        (Measure::Dropouts, 1.0),
+        (Measure::Touches, 1.0),
+        (Measure::WanderV, 1.1),
+        (Measure::EnSharePct, 55.0),
     ] {
         start.measures.set(measure, Some(value));
     }
@@ -399,7 +405,7 @@ proptest! {
         let mut start = good_start();
         for (name, value) in TARGET_MEASURES.iter().zip(values) {
             // Small enough that not every score is 0.
-            start.measures.set(name, Some(value / 400.0));
+            start.measures.set(*name, Some(value / 400.0));
         }
         start.measures.set(measure, Some(values[which]));
         let (_, before) = row(&job, &run, &start);

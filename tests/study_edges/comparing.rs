@@ -1,8 +1,8 @@
 //! The numbers of a comparison, and its cautions.
 
-use tipstrike::measure::Measures;
+use tipstrike::measure::{Better, Measure, Quantity};
 use tipstrike::score::StartRow;
-use tipstrike::study::{Better, CompareOptions, PairVerdict, compare, targets_differ};
+use tipstrike::study::{CompareOptions, PairVerdict, compare, targets_differ};
 
 use super::{compared, compared_by, retries, worn_job};
 use crate::study_support::{no_light, starts};
@@ -207,19 +207,19 @@ fn coupons_that_are_not_shared_are_said() {
 #[test]
 fn every_describing_measure_has_no_better_side() {
     let describing = "lit_a run_a run_v wander_hz drift_v en_share_pct ac_hz dc_offset_a pulse_hz energy_j charge_c rest_s since_regrind u_start_ms u_run_a u_run_v u_wander_v";
-    let neither: Vec<&str> = Measures::ALL
+    let neither: Vec<&str> = Measure::ALL
         .iter()
-        .map(|m| m.name)
-        .filter(|name| Better::of(name) == Better::Neither)
+        .filter(|m| m.better() == Better::Neither)
+        .map(|m| m.name())
         .collect();
     let mut expected: Vec<&str> = describing.split(' ').collect();
-    expected.sort_by_key(|name| Measures::ALL.iter().position(|m| m.name == *name));
+    expected.sort_by_key(|name| Measure::named(name));
     assert_eq!(neither, expected);
     assert_eq!(
         [
-            Better::of("score"),
-            Better::of("start_ms"),
-            Better::of("bead_mm")
+            Quantity::named("score").better(),
+            Quantity::named("start_ms").better(),
+            Quantity::named("bead_mm").better()
         ],
         [Better::Higher, Better::Lower, Better::Lower]
     );

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Run};
+use tipstrike::measure::Measure;
 use tipstrike::measuring::cache::Cache;
 use tipstrike::measuring::gather::{GatherOptions, JobRows, StartSet, gather};
 use tipstrike::measuring::table;
@@ -44,12 +45,12 @@ fn values_at_the_ends_of_what_can_be_are_read_back() {
     let mut row = start("A", 1, 90.0);
     row.instants.t_lit_s = row.instants.t_first_s;
     for (measure, value) in [
-        ("attempts", 2.0),
-        ("dropouts", 0.0),
-        ("en_share_pct", 100.0),
-        ("wander_v", 0.0),
-        ("drift_v", -1.5),
-        ("ac_hz", 120.5),
+        (Measure::Attempts, 2.0),
+        (Measure::Dropouts, 0.0),
+        (Measure::EnSharePct, 100.0),
+        (Measure::WanderV, 0.0),
+        (Measure::DriftV, -1.5),
+        (Measure::AcHz, 120.5),
     ] {
         row.measures.set(measure, Some(value));
     }

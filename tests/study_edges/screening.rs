@@ -2,6 +2,7 @@
 
 use tipstrike::Error;
 use tipstrike::flag::Flag;
+use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::{ReadRecording, StartSet};
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{Rule, ScreenOptions, Screening, screen};
@@ -188,7 +189,7 @@ fn out_of_line(measure: &str, last: f64) -> Vec<Option<f64>> {
     let mut rows = clean();
     for (k, row) in rows.iter_mut().enumerate() {
         row.measures.set(
-            measure,
+            Measure::named(measure).unwrap(),
             Some(if k == 29 { last } else { 10.0 + (k % 2) as f64 }),
         );
     }

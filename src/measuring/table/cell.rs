@@ -1,7 +1,7 @@
 //! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
 
 use crate::flag::Flag;
-use crate::measure::{Kind, Measures};
+use crate::measure::{Kind, Measure, Measures};
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;
 
@@ -80,17 +80,18 @@ pub(super) fn take(row: &StartRow, column: &str) -> TableCell {
         "verdict" => row
             .verdict
             .map_or(TableCell::Empty, |v| TableCell::Text(v.word().to_owned())),
-        measure => match (row.measures.get(measure), kind(measure)) {
-            (Some(value), Kind::Count) => TableCell::count(value),
-            (value, _) => TableCell::real(value),
-        },
+        name => {
+            let measure = measure(name);
+            match (row.measures.get(measure), measure.kind()) {
+                (Some(value), Kind::Count) => TableCell::count(value),
+                (value, _) => TableCell::real(value),
+            }
+        }
     }
 }
 
-fn kind(measure: &str) -> Kind {
-    let info = Measures::ALL.iter().find(|info| info.name == measure);
-    info.expect("a fixed column that is no other is a measure")
-        .kind
+fn measure(name: &str) -> Measure {
+    Measure::named(name).expect("a fixed column that is no other is a measure")
 }
 
 /// A row being read, and what its `lit` cell said.
@@ -137,10 +138,9 @@ impl Draft {
             "flags" => row.flags = flags(cell)?,
             "score" => row.score = score(cell)?,
             "verdict" => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
-            measure => {
-                let value = possible(measure, real(cell)?)?;
-                let known = row.measures.set(measure, value);
-                assert!(known, "a fixed column that is no other is a measure");
+            name => {
+                let measure = measure(name);
+                row.measures.set(measure, possible(measure, real(cell)?)?);
             }
         }
         Ok(())
@@ -189,18 +189,18 @@ fn in_order(instants: &Instants) -> Result<(), String> {
 }
 
 /// Measures that may be under 0; of the others that would be no value.
-const SIGNED: [&str; 3] = ["overshoot_pct", "drift_v", "dc_offset_a"];
+const SIGNED: [Measure; 3] = [Measure::OvershootPct, Measure::DriftV, Measure::DcOffsetA];
 
 /// A value that its measure can have.
-fn possible(measure: &str, value: Option<f64>) -> Result<Option<f64>, String> {
+fn possible(measure: Measure, value: Option<f64>) -> Result<Option<f64>, String> {
     let Some(number) = value else {
         return Ok(None);
     };
     let expected = match measure {
-        _ if kind(measure) == Kind::Count && !(number >= 0.0 && number.fract() == 0.0) => {
+        _ if measure.kind() == Kind::Count && !(number >= 0.0 && number.fract() == 0.0) => {
             "a whole number from 0"
         }
-        "en_share_pct" if !(0.0..=100.0).contains(&number) => "0 to 100",
+        Measure::EnSharePct if !(0.0..=100.0).contains(&number) => "0 to 100",
         _ if number < 0.0 && !SIGNED.contains(&measure) => "0 or more",
         _ => return Ok(value),
     };

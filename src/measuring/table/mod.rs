@@ -10,11 +10,10 @@ mod guard;
 mod read;
 mod write;
 
+use crate::measure::Measure;
 pub(crate) use guard::guard;
 pub use read::{is_table, read};
 pub use write::{write_csv, write_jsonl};
-
-use crate::measure::Measures;
 
 /// Columns before the measures.
 const FIRST: [&str; 11] = [
@@ -42,7 +41,7 @@ const SHEET_PREFIX: &str = "sheet_";
 
 /// The fixed columns, in the order they are written.
 pub fn columns() -> Vec<&'static str> {
-    let names: Vec<_> = Measures::ALL.iter().map(|m| m.name).collect();
+    let names: Vec<_> = Measure::ALL.iter().map(|m| m.name()).collect();
     let split = 1 + names
         .iter()
         .position(|name| *name == LAST_MEASURE)

@@ -4,6 +4,7 @@ use std::io::Write;
 use proptest::prelude::*;
 
 use crate::flag::Flag;
+use crate::measure::{Measure, Measures};
 use crate::measuring::table::guard::{guard, unguard};
 use crate::measuring::table::*;
 use crate::score::{StartRow, Verdict};
@@ -11,10 +12,10 @@ use crate::start::Instants;
 
 fn row(start: u32) -> StartRow {
     let mut measures = Measures::default();
-    for (i, info) in Measures::ALL.iter().enumerate() {
+    for (i, info) in Measure::ALL.iter().enumerate() {
         measures.set(
-            info.name,
-            Some(if info.kind == crate::measure::Kind::Count {
+            *info,
+            Some(if info.kind() == crate::measure::Kind::Count {
                 i as f64
             } else {
                 0.1 + i as f64 / 3.0
@@ -97,7 +98,7 @@ fn the_columns_stand_in_the_order_of_the_design() {
         columns[place("since_regrind") + 1..][..4],
         ["flags", "score", "verdict", "u_start_ms"]
     );
-    assert_eq!(columns.len(), FIRST.len() + Measures::ALL.len() + 3);
+    assert_eq!(columns.len(), FIRST.len() + Measure::ALL.len() + 3);
 }
 
 #[test]

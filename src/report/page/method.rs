@@ -105,7 +105,7 @@ fn targets(input: &PageInput) -> Markup {
             caption { "At good or better a measure costs nothing, at poor or worse everything." }
             thead { tr { th scope="col" { "measure" } th.n scope="col" { "good" } th.n scope="col" { "poor" } th.n scope="col" { "weight" } th scope="col" { "from" } th scope="col" { "preps" } } }
             tbody { @for (part, preps) in &used { tr {
-                th scope="row" { (titled(part.measure)) }
+                th scope="row" { (titled(part.measure.name())) }
                 td.n { (trimmed(part.good)) } td.n { (trimmed(part.poor)) } td.n { (trimmed(part.weight)) }
                 td { (name(&part.origin)) } td { (name(&preps.join(", "))) }
             } } }
@@ -118,7 +118,7 @@ fn uncertainty(rows: &[StartRow]) -> Markup {
         median(
             &rows
                 .iter()
-                .filter_map(|row| row.measures.get(measure))
+                .filter_map(|row| row.value(measure))
                 .collect::<Vec<_>>(),
         )
     };

@@ -50,7 +50,7 @@ fn line(row: &StartRow) -> Markup {
             td { (name(&row.prep)) } td { (name(coupon)) }
             td { (verdict(row.verdict)) }
             (number(row.score, |value| format!("{value:.0}")))
-            @for (measure, ..) in SHOWN { (number(row.measures.get(measure), |value| shown(measure, value))) }
+            @for (measure, ..) in SHOWN { (number(row.value(measure), |value| shown(measure, value))) }
             td { (flags.join(" ")) }
         }
     }

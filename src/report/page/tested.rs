@@ -174,7 +174,7 @@ fn wander(row: &StartRow, preview: &Preview) -> Markup {
         return html! {};
     };
     let value = |of: &str| {
-        let value = row.measures.get(of);
+        let value = row.value(of);
         value.map_or("not measured".to_owned(), |value| measured(of, value))
     };
     html! {
@@ -202,10 +202,10 @@ fn costs(score: &Score) -> Markup {
 }
 
 fn cost(part: &ScorePart) -> String {
-    let label = titled(part.measure);
+    let label = titled(part.measure.name());
     let label = label.split(',').next().unwrap_or(&label).to_owned();
     let value = part.value.map_or("not reached".to_owned(), |value| {
-        measured(part.measure, value)
+        measured(part.measure.name(), value)
     });
     let (good, poor) = (trimmed(part.good), trimmed(part.poor));
     let label = capital(&label);

@@ -5,7 +5,6 @@ use anstyle::{AnsiColor, Style};
 use crate::fit::{FitFinding, Level};
 use crate::format::trimmed;
 use crate::job::{Job, Prep};
-use crate::measure::Measures;
 use crate::report::text::tables::broken;
 use crate::report::text::{TermStyle, plain};
 use crate::score::{Score, ScorePart, StartRow};
@@ -78,8 +77,7 @@ pub fn targets<'a>(
 
 /// Label, good, poor with its unit, weight, and the shape where it is not 1.
 fn in_words(part: &ScorePart) -> String {
-    let info = Measures::ALL.iter().find(|info| info.name == part.measure);
-    let (label, unit) = info.map_or((part.measure, ""), |info| (info.label, info.unit));
+    let (label, unit) = (part.measure.label(), part.measure.unit());
     let (good, poor) = (trimmed(part.good), trimmed(part.poor));
     let shape = match part.shape == 1.0 {
         true => String::new(),

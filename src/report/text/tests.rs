@@ -116,7 +116,7 @@ fn a_comparison_reads_from_the_answer_down() {
         p_holm: 3e-5,
         cliffs_delta: 0.8,
         verdict,
-        better: crate::study::Better::Lower,
+        better: crate::measure::Better::Lower,
         margin: None,
         blocks: 0,
         more_starts,

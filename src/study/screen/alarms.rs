@@ -31,7 +31,13 @@ pub(super) fn limit_alarms(rows: &[StartRow], details: &[Detail]) -> Vec<Alarm> 
                     .iter()
                     .filter(|part| part.desirability == 0.0)
                     .map(|part| {
-                        alarm(row, part.measure, part.value, Some(part.poor), Rule::Target)
+                        alarm(
+                            row,
+                            part.measure.name(),
+                            part.value,
+                            Some(part.poor),
+                            Rule::Target,
+                        )
                     }),
             ),
             None => alarms.extend(flag_alarms(row)),

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use crate::error::{Error, Result};
+use crate::measure::{Better, Quantity};
 use crate::score::{CRISP, StartRow};
 use crate::stats;
-use crate::study::direction::Better;
 use crate::study::screen::ScreenOptions;
 use crate::study::wear::WEAR_MEASURES;
 use crate::study::{Alarm, Chart, ChartPoint, Rule, known_measure};
@@ -108,7 +108,7 @@ fn chart(
 /// Points past a limit on the bad side; of a moving average only where it goes out, not all the
 /// while it stays out. A score that is crisp is no alarm, however steady the others were.
 pub(super) fn chart_alarms(chart: &Chart) -> Vec<Alarm> {
-    let better = Better::of(&chart.measure);
+    let better = Quantity::named(&chart.measure).better();
     // Baseline values that are all alike give limits without width, which say nothing.
     if chart.upper <= chart.lower {
         return Vec::new();

@@ -141,7 +141,12 @@ fn regrind_limit(
         .zip(&gathered.details)
         .filter(|(row, _)| row.prep == prep)
         .filter_map(|(_, detail)| detail.score.as_ref())
-        .filter_map(|score| score.parts.iter().find(|part| part.measure == measure))
+        .filter_map(|score| {
+            score
+                .parts
+                .iter()
+                .find(|part| part.measure.name() == measure)
+        })
         .map(|part| part.poor)
         .collect();
     stats::median(&poor)

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use tipstrike::job::{Context, Logger, Measuring};
-use tipstrike::measure::Measures;
+use tipstrike::measure::{Measure, Measures};
 use tipstrike::recording::{Block, Recording, inspect};
 use tipstrike::start;
 use tipstrike::start::{Instants, Start};
@@ -181,15 +181,16 @@ const NEVER_UNDER_0: [&str; 18] = [
 ];
 
 fn measures_hold(measures: &Measures) {
-    for info in Measures::ALL {
-        let Some(value) = measures.get(info.name) else {
+    for info in Measure::ALL {
+        let Some(value) = measures.get(*info) else {
             continue;
         };
-        assert!(value.is_finite(), "{} = {value}", info.name);
-        let count = info.kind == tipstrike::measure::Kind::Count;
-        assert!(!count || value.fract() == 0.0, "{} = {value}", info.name);
-        let positive = count || info.name.starts_with("u_") || NEVER_UNDER_0.contains(&info.name);
-        assert!(!positive || value >= 0.0, "{} = {value}", info.name);
+        assert!(value.is_finite(), "{} = {value}", info.name());
+        let count = info.kind() == tipstrike::measure::Kind::Count;
+        assert!(!count || value.fract() == 0.0, "{} = {value}", info.name());
+        let positive =
+            count || info.name().starts_with("u_") || NEVER_UNDER_0.contains(&info.name());
+        assert!(!positive || value >= 0.0, "{} = {value}", info.name());
     }
     let share = measures.en_share_pct.unwrap_or(50.0);
     assert!((0.0..=100.0).contains(&share), "en_share_pct = {share}");
