@@ -18,7 +18,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 
 /// What a verb ended with; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,11 +65,45 @@ pub fn main() -> ExitCode {
         Ok(outcome) => ExitCode::from(outcome as u8),
         Err(error) => {
             // An error may hold words from a file: harmless to the terminal, a fault a line.
-            for line in error.to_string().lines() {
+            for line in told(&error).lines() {
                 terminal::say(&format!("tipstrike: {line}"));
             }
             ExitCode::from(WRONG_INPUT)
         }
+    }
+}
+
+/// An error in the words of the command line: a parameter of the library is an option here.
+fn told(error: &Error) -> String {
+    if !error.parts().is_empty() {
+        let parts: Vec<String> = error.parts().iter().map(told).collect();
+        return parts.join("\n");
+    }
+    let place = error.place();
+    let Some(parameter) = place.parameter else {
+        return error.to_string();
+    };
+    let value = place.value.as_ref().map(|value| format!(" {value}"));
+    let way_out = [error.way_out(), way_out(parameter)];
+    let way_out: String = way_out
+        .into_iter()
+        .flatten()
+        .map(|text| format!(". {}", text.trim_end_matches('.')))
+        .collect();
+    format!(
+        "--{}{}: {}{way_out}",
+        parameter.replace('_', "-"),
+        value.unwrap_or_default(),
+        error.problem()
+    )
+}
+
+/// What only the command line knows of the way out.
+fn way_out(parameter: &str) -> Option<&'static str> {
+    match parameter {
+        "known" => Some("Give --known once or twice"),
+        "prep" => Some("--job names the job file whose preps and logger serve the recordings"),
+        _ => None,
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::path::Path;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 
 /// One row that is not blank, with the line it begins on.
 pub(super) struct SheetRow {
@@ -66,7 +66,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
         let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
         check_size(&record, rows.len()).map_err(|(found, way_out)| {
-            Error::input(format!("{at}, row {line}"), found).hint(way_out)
+            Error::input(Place::from(at).row(line), found).hint(way_out)
         })?;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
         let mark = cells[0].to_lowercase().starts_with("sep=");

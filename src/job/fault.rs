@@ -3,12 +3,12 @@
 use serde::de::DeserializeOwned;
 use toml::Table;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::job::nearest::nearest;
-use crate::job::place::Place;
+use crate::job::section::Section;
 
 /// A table as what it is to be; a fault names the key it lies at.
-pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Place) -> Result<T> {
+pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Section) -> Result<T> {
     serde_path_to_error::deserialize(table).map_err(|e| {
         let path = e.path().to_string();
         let mut keys: Vec<&str> = path.split('.').filter(|key| !key.is_empty()).collect();
@@ -18,7 +18,7 @@ pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Place) -> Result<T> 
             keys.extend(word);
         }
         let place = match keys.as_slice() {
-            [] => at.to_string(),
+            [] => Place::from(at),
             keys => at.key(&keys.join(".")),
         };
         toml_error(&place, e.inner())
@@ -26,7 +26,7 @@ pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Place) -> Result<T> 
 }
 
 /// A fault that the TOML reader found, with the nearest known key where a word was not known.
-pub(super) fn toml_error(at: &str, error: &toml::de::Error) -> Error {
+pub(super) fn toml_error(at: &Place, error: &toml::de::Error) -> Error {
     let message = error.message();
     // serde says: unknown field `observ_s`, expected one of `observe_s`, `hold_ms`
     let words: Vec<&str> = message.split('`').skip(1).step_by(2).collect();

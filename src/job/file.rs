@@ -9,11 +9,11 @@ use serde::de::DeserializeOwned;
 use toml::Table;
 use toml::de::DeTable;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::job::fault::{toml_error, typed};
-use crate::job::place::{Place, line_of};
 use crate::job::prep::{Prep, UNNAMED_PREP};
 use crate::job::run::Run;
+use crate::job::section::{Section, line_of};
 use crate::job::target_set::TargetSet;
 use crate::job::{Context, Logger, Measuring, sheet, targets};
 
@@ -112,8 +112,8 @@ impl Job {
         let text = text.trim_start_matches('\u{feff}');
         let unreadable = |e: toml::de::Error| {
             let place = match e.span() {
-                Some(span) => format!("{at}, line {}", line_of(text, span.start)),
-                None => at.to_owned(),
+                Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
+                None => Place::from(at),
             };
             toml_error(&place, &e)
         };
@@ -137,7 +137,7 @@ impl Job {
         };
         match reader.faults.is_empty() {
             true => Ok(job),
-            false => Err(Error::Several(reader.faults)),
+            false => Err(Error::several(reader.faults)),
         }
     }
 
@@ -187,8 +187,8 @@ struct SectionReader<'a> {
 }
 
 impl<'a> SectionReader<'a> {
-    fn place(&self, parts: &[&str]) -> Place<'a> {
-        Place::of_section(self.at, self.text, self.keys, parts)
+    fn place(&self, parts: &[&str]) -> Section<'a> {
+        Section::of_section(self.at, self.text, self.keys, parts)
     }
 
     fn section<T: DeserializeOwned + Default>(&mut self, name: &str, section: Option<Table>) -> T {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{Error, Result};
 use crate::job::electrode::{Class, ClassKey, trade_size};
 use crate::job::length::{Length, number};
-use crate::job::place::Place;
+use crate::job::section::Section;
 use crate::job::target_set::TargetSet;
 
 /// Name of the prep of which nothing is written down.
@@ -104,7 +104,7 @@ impl Prep {
     ///
     /// # Errors
     /// An unknown key with the nearest known one; a value that is none; a tip that cannot be ground.
-    pub(super) fn from_table(table: toml::Table, at: &Place) -> Result<Prep> {
+    pub(super) fn from_table(table: toml::Table, at: &Section) -> Result<Prep> {
         let keys: Keys = crate::job::fault::typed(table, at)?;
         let targets = match keys.targets {
             Some(table) => TargetSet::from_table(table, &at.table("targets"))?,
@@ -125,7 +125,7 @@ impl Prep {
         Ok(prep)
     }
 
-    fn check(&self, at: &Place) -> Result<()> {
+    fn check(&self, at: &Section) -> Result<()> {
         if let Some(deg) = self.taper_deg.filter(|deg| !(*deg > 0.0 && *deg < 180.0)) {
             return Err(Error::input(
                 at.key("taper_deg"),

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::job::cells;
 use crate::job::cells::Cells;
 use crate::job::nearest::slip_of;
@@ -33,7 +33,7 @@ pub(super) fn from_cells(
 ) -> Result<Vec<Run>> {
     let mut faults = header_faults(&cells.header, at);
     if !faults.is_empty() {
-        return Err(Error::Several(faults));
+        return Err(Error::several(faults));
     }
     let mut runs = Vec::new();
     for (i, row) in cells.rows.iter().enumerate() {
@@ -52,7 +52,7 @@ pub(super) fn from_cells(
     }
     match faults.is_empty() {
         true => Ok(runs),
-        false => Err(Error::Several(faults)),
+        false => Err(Error::several(faults)),
     }
 }
 
@@ -132,7 +132,7 @@ fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
         if let Some(a) = twin {
             let problem = format!("'{}' stands in row {} too", b.file, a.line);
             faults.push(
-                Error::input(format!("{at}, row {}, column file", b.line), problem).hint(
+                Error::input(Place::from(at).row(b.line).column("file"), problem).hint(
                     "Its starts would count twice: give each row its part by from_s and to_s",
                 ),
             );

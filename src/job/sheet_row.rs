@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
-use crate::error::Error;
+use crate::error::{Error, Place};
 use crate::job::cells::SheetRow;
 use crate::job::length::{Length, number};
 use crate::job::nearest::nearest;
@@ -71,7 +71,7 @@ impl RowReader<'_> {
     }
 
     fn fault(&mut self, column: &str, problem: &str, way_out: &str) {
-        let place = format!("{}, row {}, column {column}", self.at, self.row.line);
+        let place = Place::from(self.at).row(self.row.line).column(column);
         let found = self.text(column).unwrap_or_default();
         self.faults
             .push(Error::input(place, format!("'{found}' {problem}")).hint(way_out));
@@ -99,7 +99,7 @@ impl RowReader<'_> {
             .map(|(i, cell)| format!("'{cell}' in column number {}", i + 1))
             .collect();
         for what in stray {
-            let place = format!("{}, row {}", self.at, self.row.line);
+            let place = Place::from(self.at).row(self.row.line);
             self.faults.push(
                 Error::input(place, format!("{what} stands under no column name"))
                     .hint("Name the column in the first row, or put a cell with a comma in quotes"),
@@ -194,7 +194,7 @@ impl RowReader<'_> {
         match Length::parse(&text) {
             Ok(length) => Some(length),
             Err(problem) => {
-                let place = format!("{}, row {}, column {column}", self.at, self.row.line);
+                let place = Place::from(self.at).row(self.row.line).column(column);
                 self.faults.push(Error::input(place, problem));
                 None
             }

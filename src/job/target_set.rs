@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::job::nearest::nearest;
-use crate::job::place::Place;
+use crate::job::section::Section;
 use crate::measure::Measure;
 
 /// Measures that a target may be set on: all of them are the better the smaller.
@@ -75,7 +75,7 @@ impl TargetSet {
     ///
     /// # Errors
     /// A measure that has no target, an unknown key, a number out of its range.
-    pub(super) fn from_table(table: toml::Table, at: &Place) -> Result<TargetSet> {
+    pub(super) fn from_table(table: toml::Table, at: &Section) -> Result<TargetSet> {
         let origin = format!("[{}]", at.section);
         let mut set = TargetSet {
             origin: origin.clone(),
@@ -133,7 +133,7 @@ impl Partial {
     }
 }
 
-fn known_measure(key: &str, at: &str, origin: &str) -> Result<Measure> {
+fn known_measure(key: &str, at: &Place, origin: &str) -> Result<Measure> {
     let known = Measure::named(key).filter(|m| TARGET_MEASURES.contains(m));
     if let Some(measure) = known {
         return Ok(measure);
@@ -151,7 +151,7 @@ fn known_measure(key: &str, at: &str, origin: &str) -> Result<Measure> {
     .hint(way_out))
 }
 
-fn rough_attempts(value: &toml::Value, at: &str) -> Result<u32> {
+fn rough_attempts(value: &toml::Value, at: &Place) -> Result<u32> {
     let number = value.as_integer().and_then(|n| u32::try_from(n).ok());
     number.filter(|n| *n > 0).ok_or_else(|| {
         let problem = format!("rough_attempts = {value} is no whole number from 1");
@@ -159,7 +159,7 @@ fn rough_attempts(value: &toml::Value, at: &str) -> Result<u32> {
     })
 }
 
-fn check_numbers(partial: &Partial, at: &str) -> Result<()> {
+fn check_numbers(partial: &Partial, at: &Place) -> Result<()> {
     let ranges = [
         ("good", partial.good, 0.0, "from 0"),
         ("poor", partial.poor, 0.0, "from 0"),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::error::{Error, Result};
 use crate::job::builtin;
-use crate::job::place::Place;
+use crate::job::section::Section;
 use crate::job::target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
 use crate::measure::Measure;
 
@@ -42,7 +42,7 @@ pub fn merge(basis: &builtin::Basis, job: &TargetSet, prep: &TargetSet) -> Targe
 ///
 /// # Errors
 /// A target without `good` or `poor`, or with `good` not under `poor`; no weight left at all.
-pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Place) -> Result<()> {
+pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Section) -> Result<()> {
     for basis in builtin::Basis::all() {
         let targets = merge(&basis, job, prep);
         for target in &targets.list {

@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::fit::FitFinding;
 use crate::flag::Finding;
 use crate::job::{Context, JOB_FILE, Job, Process, Run, SHEET_FILE, UNNAMED_PREP};
@@ -153,11 +153,12 @@ fn known_prep(job: &Job, name: &str) -> Result<()> {
     let known = job.preps.keys().cloned().collect::<Vec<_>>();
     if known.is_empty() {
         let problem = format!("no job file says what prep \"{name}\" is");
-        return Err(Error::input("--prep", problem)
-            .hint("Name the job file whose preps and logger serve these recordings with --job"));
+        return Err(Error::request(Place::parameter("prep"), problem)
+            .hint("Name the job file whose preps and logger serve these recordings"));
     }
     let problem = format!("no prep \"{name}\" in the job file");
-    Err(Error::input("--prep", problem).hint(format!("It has {}", known.join(", "))))
+    Err(Error::request(Place::parameter("prep"), problem)
+        .hint(format!("It has {}", known.join(", "))))
 }
 
 fn is_job(path: &Path) -> bool {

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset};
 use crate::recording::open::FileKind;
 use crate::recording::scale::Zero;
@@ -145,15 +145,16 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     match (loads, &levels[..]) {
         ([load], [(r, u)]) => {
             if load.amps == 0.0 {
-                return Err(
-                    Error::input("--known", "0 A alone tells the zero, not the scale")
-                        .hint("Give a second --known load with current flowing"),
-                );
+                return Err(Error::request(
+                    Place::parameter("known"),
+                    "0 A alone tells the zero, not the scale",
+                )
+                .hint("Give a second load, with current flowing"));
             }
             if recording.survey().noise_a.is_none() {
                 return Err(
                     Error::input(at, "there is no idle stretch to tell the zero")
-                        .hint("Give a second --known load"),
+                        .hint("Give a second known load"),
                 );
             }
             let gain = load.amps / r;
@@ -184,7 +185,10 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
                 cautions,
             })
         }
-        _ => Err(Error::input("--known", "one or two loads are taken")),
+        _ => Err(Error::request(
+            Place::parameter("known"),
+            "one or two loads are taken",
+        )),
     }
 }
 

@@ -4,6 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use tipstrike::Error;
+use tipstrike::error::ErrorKind;
 use tipstrike::job::{Job, Marks, Process, StartMethod, Tip};
 
 const JOB: &str = r#"
@@ -121,10 +122,9 @@ fn every_bad_cell_is_named_in_one_pass() {
          ,C,-3,dc,3/32 in,70,-1,,1.5,hf\n\
          a.wav,A,80,ac,2.4 mm,68,0,1,1,lift,stray\n";
     let folder = folder_with(JOB, sheet.as_bytes());
-    let Error::Several(faults) = Job::read(folder.path()).unwrap_err() else {
-        panic!("one fault only")
-    };
-    let said: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    let error = Job::read(folder.path()).unwrap_err();
+    assert_eq!(error.kind(), ErrorKind::Several, "one fault only");
+    let said: Vec<String> = error.parts().iter().map(ToString::to_string).collect();
     let expected = [
         ("row 2, column set_a", "'eighty'"),
         ("row 2, column process", "'dx'"),

@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell};
 use crate::measuring::table::guard::unguard;
 use crate::measuring::table::{REQUIRED, sheet_key};
@@ -74,8 +74,8 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
     Ok(rows.into_iter().map(|(_, row)| row).collect())
 }
 
-fn at(path: &Path, line: u64) -> String {
-    format!("{}, line {line}", path.display())
+fn at(path: &Path, line: u64) -> Place {
+    Place::file(path).line(line)
 }
 
 fn first_line(text: &str) -> &str {

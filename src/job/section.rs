@@ -3,8 +3,10 @@
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use crate::error::Place;
+
 /// A section of the job file; faults are told at it, or at one of its keys.
-pub(super) struct Place<'a> {
+pub(super) struct Section<'a> {
     file: &'a str,
     text: &'a str,
     keys: Option<&'a DeTable<'a>>,
@@ -13,7 +15,7 @@ pub(super) struct Place<'a> {
     line: usize,
 }
 
-impl<'a> Place<'a> {
+impl<'a> Section<'a> {
     /// The section `section` (its parts divided by points, given one by one) of a file whose keys are known.
     pub(super) fn of_section(
         file: &'a str,
@@ -21,7 +23,7 @@ impl<'a> Place<'a> {
         root: &'a DeTable<'a>,
         parts: &[&str],
     ) -> Self {
-        let mut place = Place {
+        let mut at = Section {
             file,
             text,
             keys: Some(root),
@@ -29,31 +31,31 @@ impl<'a> Place<'a> {
             line: 1,
         };
         for part in parts {
-            place.step_into(part);
+            at.step_into(part);
         }
-        place
+        at
     }
 
     /// A table inside this section, such as the targets of a prep.
-    pub(super) fn table(&self, key: &str) -> Place<'a> {
-        let mut place = Place {
+    pub(super) fn table(&self, key: &str) -> Section<'a> {
+        let mut at = Section {
             section: format!("{}.{key}", self.section),
             ..*self
         };
-        place.step_into(key);
-        place
+        at.step_into(key);
+        at
     }
 
-    /// A key of the section, its path divided by points, in words.
-    pub(super) fn key(&self, path: &str) -> String {
-        let mut place = Place {
+    /// A key of the section, its path divided by points.
+    pub(super) fn key(&self, path: &str) -> Place {
+        let mut at = Section {
             section: self.section.clone(),
             ..*self
         };
         for part in path.split('.') {
-            place.step_into(part.split('[').next().unwrap_or(part));
+            at.step_into(part.split('[').next().unwrap_or(part));
         }
-        format!("{place}, {path}")
+        Place::from(&at).column(path)
     }
 
     /// To the line of a key and what it holds; a key that is not there leaves the line as it is.
@@ -76,15 +78,12 @@ fn table_of<'a>(value: &'a Spanned<DeValue<'a>>) -> Option<&'a DeTable<'a>> {
     }
 }
 
-impl std::fmt::Display for Place<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}, line {}, [{}]", self.file, self.line, self.section)
-    }
-}
-
-impl From<&Place<'_>> for String {
-    fn from(place: &Place<'_>) -> String {
-        place.to_string()
+impl From<&Section<'_>> for Place {
+    fn from(section: &Section<'_>) -> Place {
+        Place {
+            section: Some(section.section.clone()),
+            ..Place::from(section.file).line(section.line as u64)
+        }
     }
 }
 
