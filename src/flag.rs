@@ -28,6 +28,7 @@ macro_rules! flags {
 }
 
 flags! {
+    Doubtful "doubtful" "The reading of this start cannot be trusted, so it counts in no answer: what was seen stands beside it.",
     Clipped "clipped" "The trace reaches the logger's limit and is cut off there: lower the gain or widen the range.",
     AcCoupled "ac_coupled" "The logger blocks slow changes, so levels sag: state its high-pass corner, or use a DC-coupled input.",
     SlowRate "slow_rate" "The sample rate is too low for the rise, for what is told of AC (these are left empty), or for the top of the wander band: record faster.",
@@ -55,13 +56,4 @@ flags! {
     NotSettled "not_settled" "The current did not settle inside the observation window.",
     Overshoot "overshoot" "The current shot past its level by more than the target's poor level.",
     TipOff "tip_off" "The trend over the last starts says that this tip is going off.",
-}
-
-/// A flag together with what was seen there.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Finding {
-    /// The flag.
-    pub flag: Flag,
-    /// What was seen, with numbers and units, one short sentence.
-    pub seen: String,
 }

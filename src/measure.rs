@@ -151,6 +151,12 @@ measures! {
     DcOffsetA dc_offset_a "A" Real Neither "DC offset",
     /// Pulse frequency of the current, Hz.
     PulseHz pulse_hz "Hz" Real Neither "pulse frequency",
+    /// Peak-to-peak ripple of the rectifier's current over the run level, DC only, %.
+    RipplePct ripple_pct "%" Real Neither "ripple",
+    /// Frequency of that ripple, Hz.
+    RippleHz ripple_hz "Hz" Real Neither "ripple frequency",
+    /// Share of the start's time that the states of current and voltage explain, %.
+    ExplainedPct explained_pct "%" Real Neither "explained",
     /// Energy from t_first to t_settled, J.
     EnergyJ energy_j "J" Real Neither "energy",
     /// Charge from t_first to t_settled, C.

@@ -321,6 +321,7 @@ fn made(
             ..Measures::default()
         },
         flags: Vec::new(),
+        doubt: None,
         score: Some(if lit { f64::from(score) } else { 0.0 }),
         verdict: Some(verdict),
         sheet: Default::default(),

@@ -288,7 +288,7 @@ fn tell_findings(gathered: &StartSet) {
     for source in &gathered.sources {
         for finding in &source.findings {
             let (name, flag) = (&source.recording, finding.flag.name());
-            let seen = finding.seen.trim_end_matches('.');
+            let seen = &finding.seen;
             let meant = finding.flag.sentence();
             terminal::say(&format!("{name}: {flag}: {seen}. {meant}"));
         }

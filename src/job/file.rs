@@ -160,6 +160,7 @@ impl Job {
         Context {
             mains_hz: self.logger.mains_hz.unwrap_or(usual.mains_hz),
             upslope_s: run.upslope_s,
+            process: run.process,
             span_s: run.span_s(),
             ..usual
         }

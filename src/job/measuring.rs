@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::job::run::Process;
+
 /// Numbers that the definitions of docs/measures.md leave to be set.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -61,6 +63,8 @@ pub struct Context {
     pub mains_hz: f64,
     /// Up-slope set on the machine, s; settled then means within the band of that ramp.
     pub upslope_s: Option<f64>,
+    /// The process that the run sheet names.
+    pub process: Option<Process>,
     /// Only starts that begin in this part of the recording, s.
     pub span_s: (f64, f64),
     /// Keep the traces for figures.
@@ -72,6 +76,7 @@ impl Default for Context {
         Context {
             mains_hz: 50.0,
             upslope_s: None,
+            process: None,
             span_s: (f64::NEG_INFINITY, f64::INFINITY),
             previews: false,
         }

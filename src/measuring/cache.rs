@@ -10,7 +10,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
-use crate::flag::Finding;
+use crate::recording::Finding;
 use crate::start::Start;
 use crate::{input, output};
 
@@ -187,6 +187,7 @@ mod tests {
             instants: Default::default(),
             measures: Default::default(),
             flags: Vec::new(),
+            doubts: Vec::new(),
             preview: None,
         };
         start.measures.run_a = Some(number);

@@ -9,11 +9,10 @@ use rayon::prelude::*;
 
 use crate::error::{Error, Place, Result};
 use crate::fit::FitFinding;
-use crate::flag::Finding;
-use crate::job::{Context, JOB_FILE, Job, Process, Run, SHEET_FILE, UNNAMED_PREP};
+use crate::job::{Context, JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
 use crate::measuring::cache::{Cache, Found};
 use crate::measuring::table;
-use crate::recording::{Recording, is_electrode_positive};
+use crate::recording::{Finding, Recording};
 use crate::score::{Score, StartRow, after};
 use crate::start;
 use crate::start::Preview;
@@ -297,11 +296,9 @@ impl StartSet {
             });
             self.sources.len() - 1
         });
-        // Electrode positive is what the sheet says, be it of a part of the recording only.
-        if run.process == Some(Process::Dcep) {
-            let findings = &mut self.sources[at].findings;
-            findings.retain(|f| !is_electrode_positive(f));
-        }
+        // What a row of the sheet asks for is no fault, be it of a part of the recording only.
+        let findings = &mut self.sources[at].findings;
+        findings.retain(|finding| finding.speaks_against(run.process));
     }
 }
 
@@ -319,10 +316,13 @@ fn measure_run(job: &Job, run: &Run, options: &GatherOptions<'_>) -> Result<Meas
     };
     let measure = || {
         let recording = Recording::open(&run.path, &job.logger)?;
-        let starts = start::find(&recording, &job.measuring, &context)?;
+        let mut starts = start::find(&recording, &job.measuring, &context)?;
         let mut findings = recording.survey().findings.clone();
         let skew = start::skew(&recording, &job.measuring, &starts)?;
-        findings.extend(skew.and_then(|skew| skew.finding()));
+        if let Some(found) = skew.and_then(|skew| skew.finding()) {
+            starts.iter_mut().for_each(|start| start.flag(found.flag));
+            findings.push(found);
+        }
         Ok(Found {
             starts,
             findings,

@@ -5,9 +5,9 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::error::Result;
-use crate::flag::Finding;
 use crate::format::counted;
 use crate::job::logger::Logger;
+use crate::recording::finding::Finding;
 use crate::recording::open::{FileKind, Opened};
 use crate::recording::scale::{Scale, Zero};
 use crate::recording::source::{CURRENT, Source, VOLTAGE};
@@ -39,6 +39,7 @@ pub struct Inspection {
     /// Smallest current that shows over the noise, A: six times its rms, 1 A at least.
     pub smallest_a: Option<f64>,
     /// What speaks against measuring it.
+    #[serde(serialize_with = "Finding::in_words")]
     pub findings: Vec<Finding>,
     /// A `[logger]` block to start from.
     pub logger_block: String,

@@ -3,6 +3,7 @@
 //! Opening surveys every sample once in fixed memory; after that only the stretches asked for are read again.
 
 mod baseline;
+mod finding;
 mod health;
 mod inspection;
 mod known;
@@ -16,6 +17,7 @@ mod survey;
 mod table;
 mod wav;
 
+pub use finding::{Finding, Gaps, Seen};
 pub use inspection::{Channel, Inspection, Level, inspect};
 pub use known::{Fitted, Known, fit};
 pub use live::{Live, Step};
@@ -25,11 +27,9 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use crate::error::{Error, Result};
-use crate::flag::{Finding, Flag};
 use crate::job::Logger;
 use baseline::Baseline;
 use health::HealthCheck;
-pub use health::is_electrode_positive;
 use open::Opened;
 use restore::Restored;
 use scale::Scale;
@@ -110,6 +110,15 @@ struct Trace {
     zero: Baseline,
 }
 
+/// Time of a frame, s from the first sample of these segments.
+fn time_s(segments: &[Segment], rate_hz: f64, frame: u64) -> f64 {
+    let at = segments.partition_point(|s| s.first <= frame);
+    match at.checked_sub(1).map(|k| segments[k]) {
+        Some(s) => s.from_s + (frame - s.first) as f64 / rate_hz,
+        None => frame as f64 / rate_hz,
+    }
+}
+
 impl Recording {
     /// Opens a WAV or CSV file, detected by content, reads its header, and surveys it in one pass.
     ///
@@ -163,11 +172,7 @@ impl Recording {
         } = opened;
         if let Some(corner_hz) = opened.high_pass_hz {
             source = Box::new(Restored::new(source, corner_hz)?);
-            let seen = format!("the low end under {corner_hz} Hz was restored by calculation");
-            findings.push(Finding {
-                flag: Flag::AcCoupled,
-                seen,
-            });
+            findings.push(Finding::new(Seen::Restored { corner_hz }));
         }
         let mut surveyed = survey::survey(source.as_mut(), &scales)?;
         let mut patient = HealthCheck {
@@ -226,12 +231,7 @@ impl Recording {
 
     /// Time of a frame, s from the recording's first sample.
     pub fn time_s(&self, frame: u64) -> f64 {
-        let segments = self.segments();
-        let at = segments.partition_point(|s| s.first <= frame);
-        match at.checked_sub(1).map(|k| segments[k]) {
-            Some(s) => s.from_s + (frame - s.first) as f64 / self.rate_hz,
-            None => frame as f64 / self.rate_hz,
-        }
+        time_s(self.segments(), self.rate_hz, frame)
     }
 
     /// Whether there is a voltage trace.

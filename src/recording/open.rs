@@ -5,10 +5,10 @@ use std::io::Read;
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::flag::Finding;
 use crate::format::counted;
 use crate::job::Logger;
 use crate::job::logger::{Offset, Sign};
+use crate::recording::finding::Finding;
 use crate::recording::scale::{Carrier, Scale};
 use crate::recording::source::{CURRENT, Source, TRACES, VOLTAGE, rate_fault};
 use crate::recording::table::{Head, Layout, Table, Timing};

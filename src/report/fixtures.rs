@@ -55,6 +55,7 @@ pub(super) fn made_start() -> (StartRow, Preview) {
         instants,
         measures: Measures::default(),
         flags: Vec::new(),
+        doubt: None,
         score: Some(86.4),
         verdict: Some(Verdict::Crisp),
         sheet: Default::default(),

@@ -65,6 +65,7 @@ fn because(row: &StartRow, score: &Score) -> String {
     let dropouts = row.measures.dropouts.unwrap_or(0.0);
     let mut reasons = Vec::new();
     match score.verdict {
+        Verdict::Doubtful => reasons.extend(row.doubt.clone()),
         Verdict::NoLight => reasons.push("no arc held".to_owned()),
         Verdict::Crisp => reasons.push(format!("{CRISP} or more, first attempt, no dropout")),
         Verdict::Rough => {

@@ -33,15 +33,19 @@ pub enum Verdict {
     /// No arc held.
     #[serde(rename = "no light")]
     NoLight,
+    /// In place of all of these where the reading cannot be trusted.
+    #[serde(rename = "doubtful")]
+    Doubtful,
 }
 
 impl Verdict {
-    /// Every verdict, best first.
-    pub const ALL: [Verdict; 4] = [
+    /// Every verdict, best first; the one that judges nothing last.
+    pub const ALL: [Verdict; 5] = [
         Verdict::Crisp,
         Verdict::Fair,
         Verdict::Rough,
         Verdict::NoLight,
+        Verdict::Doubtful,
     ];
 
     /// The word used in every table.
@@ -51,6 +55,7 @@ impl Verdict {
             Verdict::Fair => "fair",
             Verdict::Rough => "rough",
             Verdict::NoLight => "no light",
+            Verdict::Doubtful => "doubtful",
         }
     }
 }
@@ -112,6 +117,8 @@ pub struct StartRow {
     pub measures: Measures,
     /// Its flags, sorted, each once.
     pub flags: Vec<Flag>,
+    /// Why the reading cannot be trusted: what was seen.
+    pub doubt: Option<String>,
     /// 0 to 100.
     pub score: Option<f64>,
     /// The word.

@@ -9,7 +9,7 @@ use crate::job::targets::Targets;
 use crate::measure::{Measure, Measures};
 use crate::score::score::score;
 use crate::score::{Score, StartRow};
-use crate::start::Start;
+use crate::start::{Doubt, Start};
 
 /// Share measured and share written down may differ by this much, percent of the time.
 ///
@@ -57,6 +57,7 @@ impl Job {
                 .map(|words| ("logger".to_owned(), words)),
         );
         sheet.extend(run.columns());
+        let told: Vec<String> = start.doubts.iter().map(Doubt::to_string).collect();
         let row = StartRow {
             recording: run.file.clone(),
             run: run.number,
@@ -66,6 +67,7 @@ impl Job {
             instants: start.instants,
             measures,
             flags,
+            doubt: (!start.doubts.is_empty()).then(|| told.join("; ")),
             score: score.as_ref().map(|s| s.value),
             verdict: score.as_ref().map(|s| s.verdict),
             sheet,

@@ -6,7 +6,7 @@
 use crate::flag::Flag;
 use crate::job::target_set::Target;
 use crate::job::targets::Targets;
-use crate::measure::{Measure, Measures};
+use crate::measure::Measure;
 use crate::score::{Score, ScorePart, Verdict};
 use crate::start::Start;
 
@@ -56,7 +56,7 @@ pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
     if !start.lit() {
         return Some(Score {
             value: 0.0,
-            verdict: Verdict::NoLight,
+            verdict: verdict(start, 0.0, rough_attempts),
             parts: Vec::new(),
             missing: Vec::new(),
             rough_attempts,
@@ -73,7 +73,7 @@ pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
     set_costs(&mut parts, value);
     Some(Score {
         value,
-        verdict: verdict(&start.measures, value, rough_attempts),
+        verdict: verdict(start, value, rough_attempts),
         parts,
         missing,
         rough_attempts,
@@ -102,11 +102,15 @@ fn part(start: &Start, target: &Target) -> Option<ScorePart> {
 }
 
 /// A measure that is not there speaks neither for nor against: it only keeps a start from being crisp.
-fn verdict(measures: &Measures, value: f64, rough_attempts: u32) -> Verdict {
-    let (attempts, dropouts) = (measures.attempts, measures.dropouts);
+fn verdict(start: &Start, value: f64, rough_attempts: u32) -> Verdict {
+    let (attempts, dropouts) = (start.measures.attempts, start.measures.dropouts);
     let dropped = dropouts.is_some_and(|n| n > 0.0);
     let too_many = attempts.is_some_and(|n| n > f64::from(rough_attempts));
-    if value < ROUGH || dropped || too_many {
+    if !start.doubts.is_empty() {
+        Verdict::Doubtful
+    } else if !start.lit() {
+        Verdict::NoLight
+    } else if value < ROUGH || dropped || too_many {
         Verdict::Rough
     } else if value >= CRISP && attempts == Some(1.0) && dropouts == Some(0.0) {
         Verdict::Crisp

@@ -1,11 +1,13 @@
 //! Blocks become starts: found, cut into their instants, measured.
 
+pub mod doubt;
 pub(crate) mod find;
 pub(crate) mod measure;
 #[cfg(test)]
 mod tests;
 pub(crate) mod trace;
 
+pub use doubt::Doubt;
 pub use find::levels::Levels;
 pub use measure::preview::Preview;
 pub use measure::skew::{Skew, skew};
@@ -45,6 +47,8 @@ pub struct Start {
     pub measures: Measures,
     /// Its flags, sorted, each once.
     pub flags: Vec<Flag>,
+    /// Why its reading cannot be trusted; empty where it can.
+    pub doubts: Vec<Doubt>,
     /// What a figure needs of its traces; not kept with the rest.
     #[serde(skip)]
     pub preview: Option<Preview>,

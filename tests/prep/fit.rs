@@ -487,6 +487,7 @@ pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartR
             },
             measures,
             flags: Vec::new(),
+            doubt: None,
             score: Some(90.0 - 2.0 * f64::from(start)),
             verdict: None,
             sheet: Default::default(),

@@ -48,6 +48,7 @@ pub(super) fn good_start() -> Start {
             ..Measures::default()
         },
         flags: Vec::new(),
+        doubts: Vec::new(),
         preview: None,
     }
 }

@@ -47,6 +47,7 @@ fn worn_job(count: u32) -> StartSet {
                 instants,
                 measures,
                 flags: Vec::new(),
+                doubts: Vec::new(),
                 preview: None,
             };
             let (row, score) = job.row(&run, k, &start);

@@ -25,6 +25,7 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
         },
         measures: Measures::default(),
         flags: Vec::new(),
+        doubt: None,
         score: Some(score),
         verdict: Some(match score {
             s if s < 50.0 => Verdict::Rough,

@@ -76,6 +76,7 @@ pub(super) fn take(row: &StartRow, column: &str) -> TableCell {
                 .map(|flag| flag.name().to_owned())
                 .collect(),
         ),
+        "doubt" => row.doubt.clone().map_or(TableCell::Empty, TableCell::Text),
         "score" => TableCell::real(row.score),
         "verdict" => row
             .verdict
@@ -112,6 +113,7 @@ impl Draft {
             instants: Instants::default(),
             measures: Measures::default(),
             flags: Vec::new(),
+            doubt: None,
             score: None,
             verdict: None,
             sheet: std::collections::BTreeMap::new(),
@@ -136,6 +138,7 @@ impl Draft {
             "t_settled_s" => instants.t_settled_s = real(cell)?,
             "t_out_s" => instants.t_out_s = real(cell)?,
             "flags" => row.flags = flags(cell)?,
+            "doubt" => row.doubt = text(cell)?,
             "score" => row.score = score(cell)?,
             "verdict" => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
             name => {

@@ -48,7 +48,7 @@ pub fn columns() -> Vec<&'static str> {
         .expect("the list of measures has the measure that the table splits at");
     let mut columns = FIRST.to_vec();
     columns.extend(&names[..split]);
-    columns.extend(["flags", "score", "verdict"]);
+    columns.extend(["flags", "doubt", "score", "verdict"]);
     columns.extend(&names[split..]);
     columns
 }

@@ -45,6 +45,7 @@ fn row(start: u32) -> StartRow {
         instants,
         measures,
         flags: vec![Flag::VoltageScale, Flag::Retry],
+        doubt: Some("-3 A go with 9 V; said, \"so\"".into()),
         score: Some(83.25),
         verdict: Some(Verdict::NoLight),
         sheet: sheet
@@ -95,10 +96,10 @@ fn the_columns_stand_in_the_order_of_the_design() {
     );
     let place = |name: &str| columns.iter().position(|c| *c == name).unwrap();
     assert_eq!(
-        columns[place("since_regrind") + 1..][..4],
-        ["flags", "score", "verdict", "u_start_ms"]
+        columns[place("since_regrind") + 1..][..5],
+        ["flags", "doubt", "score", "verdict", "u_start_ms"]
     );
-    assert_eq!(columns.len(), FIRST.len() + Measure::ALL.len() + 3);
+    assert_eq!(columns.len(), FIRST.len() + Measure::ALL.len() + 4);
 }
 
 #[test]
@@ -106,7 +107,8 @@ fn a_table_written_and_read_again_gives_the_same_rows() {
     let mut empty = row(2);
     empty.measures = Measures::default();
     empty.instants = Instants::default();
-    (empty.coupon, empty.score, empty.verdict, empty.flags) = (None, None, None, Vec::new());
+    (empty.coupon, empty.doubt, empty.score) = (None, None, None);
+    (empty.verdict, empty.flags) = (None, Vec::new());
     empty.sheet = BTreeMap::from([("weather".to_owned(), "wet, \"cold\"\nwindy".to_owned())]);
     let rows = [row(1), empty];
     for bytes in [csv(&rows), jsonl(&rows)] {
@@ -181,7 +183,7 @@ fn faults_are_named_with_line_and_column() {
     );
     assert_eq!(
         of("x.wav,1,A,1,false,,,,good"),
-        "FILE, line 2: column \"verdict\" is \"good\", expected one of crisp, fair, rough, no light"
+        "FILE, line 2: column \"verdict\" is \"good\", expected one of crisp, fair, rough, no light, doubtful"
     );
     assert_eq!(
         of("x.wav,1,A,1,false,,-3,,"),

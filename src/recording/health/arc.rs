@@ -1,14 +1,12 @@
 //! What a welding circuit must look like: no-load voltage, the arc on the load line, signs that go together, roles.
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
 use crate::recording::Cell;
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order::median_in_place;
 
-/// How the finding begins to say that a DC arc burns on the positive electrode.
-const ELECTRODE_POSITIVE: &str = "which would be electrode positive";
 /// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
 const NO_LOAD_V: f64 = 113.0;
 /// Conducting from here for these looks, A.
@@ -19,11 +17,6 @@ const LOAD_LINE_PARTS: (f64, f64) = (0.4, 2.0);
 /// Conventional load voltage of TIG, V (IEC 60974-1): a test-load line, good for plausibility only.
 pub(super) fn load_line(amps: f64) -> f64 {
     (10.0 + 0.04 * amps).min(34.0)
-}
-
-/// Whether a finding says no more than that: no fault where the run sheet says the same.
-pub fn is_electrode_positive(finding: &Finding) -> bool {
-    finding.flag == Flag::Polarity && finding.seen.contains(ELECTRODE_POSITIVE)
 }
 
 impl HealthCheck<'_> {
@@ -38,13 +31,8 @@ impl HealthCheck<'_> {
             return None;
         }
         let volts = median_in_place(&mut open).expect("at least one value");
-        let seen = format!(
-            "{volts:.0} V without current; the limit of IEC 60974-1 is {NO_LOAD_V:.0} V peak on DC"
-        );
-        (volts > NO_LOAD_V).then_some(Finding {
-            flag: Flag::NoLoadHigh,
-            seen,
-        })
+        let limit_v = NO_LOAD_V;
+        (volts > limit_v).then(|| Finding::new(Seen::NoLoadHigh { volts, limit_v }))
     }
 
     /// Level and sign of voltage and current in the arc.
@@ -68,35 +56,19 @@ impl HealthCheck<'_> {
             median_in_place(&mut amps).expect("at least one value"),
             median_in_place(&mut volts).expect("at least one value"),
         );
-        let line = load_line(amps.abs());
+        let line_v = load_line(amps.abs());
         let mut found = Vec::new();
-        if !(LOAD_LINE_PARTS.0 * line..LOAD_LINE_PARTS.1 * line).contains(&volts.abs()) {
-            let seen = format!(
-                "{:.1} V at {:.0} A; the load line of IEC 60974-1 says {line:.1} V",
-                volts.abs(),
-                amps.abs()
-            );
-            found.push(Finding {
-                flag: Flag::VoltageScale,
-                seen,
-            });
+        if !(LOAD_LINE_PARTS.0 * line_v..LOAD_LINE_PARTS.1 * line_v).contains(&volts.abs()) {
+            found.push(Finding::new(Seen::OffLoadLine {
+                volts: volts.abs(),
+                amps: amps.abs(),
+                line_v,
+            }));
         }
         if amps * volts < 0.0 && volts.abs() > 1.0 {
-            let seen = format!(
-                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round"
-            );
-            found.push(Finding {
-                flag: Flag::Polarity,
-                seen,
-            });
+            found.push(Finding::new(Seen::SignsDiffer { amps, volts }));
         } else if amps * self.electrode_negative_sign < 0.0 {
-            let seen = format!(
-                "a DC arc of {amps:.0} A, {ELECTRODE_POSITIVE} by the job file: hardly so with TIG, unless the run sheet says dcep"
-            );
-            found.push(Finding {
-                flag: Flag::Polarity,
-                seen,
-            });
+            found.push(Finding::new(Seen::ElectrodePositive { amps }));
         }
         Ok(found)
     }
@@ -120,14 +92,11 @@ impl HealthCheck<'_> {
             median_in_place(&mut parts)
         };
         let (volts, amps) = (share(CURRENT, VOLTAGE)?, share(VOLTAGE, CURRENT)?);
-        let seen = format!(
-            "where the current is highest the voltage is {:.0} % of its own highest; where the voltage is highest the current is {:.0} %",
-            100.0 * volts,
-            100.0 * amps
-        );
-        (volts < 0.05 && amps > 0.1 && amps < 0.7).then_some(Finding {
-            flag: Flag::ChannelsSwapped,
-            seen,
-        })
+        let seen = Seen::Swapped {
+            volts_pct: 100.0 * volts,
+            amps_pct: 100.0 * amps,
+        };
+        let swapped = volts < 0.05 && amps > 0.1 && amps < 0.7;
+        swapped.then(|| Finding::new(seen))
     }
 }

@@ -1,15 +1,18 @@
 //! Whether a trace is cut off: at full scale, or below it where an amplifier gives out.
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
-use crate::recording::Cell;
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw};
+use crate::recording::{Cell, time_s};
 
 /// A trace that rests this many samples at its very end is cut off there: at full scale …
 const CLIPPED_RUN: usize = 3;
 /// … and below it, where an amplifier may give out.
 const SOFT_RUN: usize = 8;
+
+/// Places that are cut off, closer than this, are told as one, s.
+const APART_S: f64 = 0.05;
 
 impl HealthCheck<'_> {
     /// Samples in a row at the very end of what the trace reaches, above or below.
@@ -29,7 +32,7 @@ impl HealthCheck<'_> {
         let (low, high) = self.extremes(trace);
         let middle = 0.5 * (low + high);
         let above = end > middle;
-        let places = self.reaching(trace, end);
+        let places: Vec<Cell> = self.reaching(trace, end).take(LOOKED_AT).copied().collect();
         let full = self.is_full_scale(trace, end, places.first().map_or(0, |c| c.first));
         let (mut longest, mut raw) = (0, Raw::default());
         for cell in &places {
@@ -40,32 +43,41 @@ impl HealthCheck<'_> {
         let far = (end - middle).abs() > 0.25 * (high - low) && end.abs() > 5.0;
         // No-load voltage has a flat top of its own, and a trace without noise has one everywhere.
         let soft = trace == CURRENT && !self.rests_flat(trace, end);
-        let (enough, how) = match full {
-            true => (CLIPPED_RUN, "full scale"),
-            false => (SOFT_RUN, "below full scale"),
-        };
+        let enough = if full { CLIPPED_RUN } else { SOFT_RUN };
         let (name, unit) = self.named(trace);
-        let ms = 1e3 * longest as f64 / self.source.rate_hz();
-        let seen = format!(
-            "the {name} is cut off at {end:.1} {unit} ({how}), for {ms:.2} ms at the longest looked at"
-        );
+        let seen = || Seen::CutOff {
+            trace: name.to_owned(),
+            unit: unit.to_owned(),
+            level: end,
+            full_scale: full,
+            longest_ms: 1e3 * longest as f64 / self.source.rate_hz(),
+        };
         let clipped = far && longest >= enough && (full || soft);
-        Ok(clipped.then_some(Finding {
-            flag: Flag::Clipped,
-            seen,
-        }))
+        Ok(clipped.then(|| Finding::within(seen(), self.spans_reaching(trace, end))))
     }
 
-    /// The first cells that reach an end of the trace.
-    fn reaching(&self, trace: usize, end: f64) -> Vec<Cell> {
+    /// The cells that reach an end of the trace.
+    fn reaching(&self, trace: usize, end: f64) -> impl Iterator<Item = &Cell> {
         let (low, high) = self.extremes(trace);
-        let near = |c: &&Cell| {
-            let [lowest, highest, _] = self.stat(c, trace);
-            let off = (lowest - end).abs().min((highest - end).abs());
-            off <= 1e-5 * (high - low)
-        };
-        let reaching = self.cells.iter().filter(near);
-        reaching.take(LOOKED_AT).copied().collect()
+        self.cells.iter().filter(move |cell| {
+            let [lowest, highest, _] = self.stat(cell, trace);
+            (lowest - end).abs().min((highest - end).abs()) <= 1e-5 * (high - low)
+        })
+    }
+
+    /// Where the trace reaches an end, s: neighbouring cells in one.
+    fn spans_reaching(&self, trace: usize, end: f64) -> Vec<(f64, f64)> {
+        let mut spans: Vec<(f64, f64)> = Vec::new();
+        let rate = self.source.rate_hz();
+        for cell in self.reaching(trace, end) {
+            let on = time_s(self.source.segments(), rate, cell.first);
+            let off = on + f64::from(cell.frames) / rate;
+            match spans.last_mut() {
+                Some(last) if on - last.1 < APART_S => last.1 = off,
+                _ => spans.push((on, off)),
+            }
+        }
+        spans
     }
 
     /// Whether a value is as far as the logger goes; its zero was taken away, and full scale counts before.

@@ -1,8 +1,8 @@
 //! Whether the logger blocks slow changes: after an arc its trace falls past zero and comes back.
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
 use crate::recording::Cell;
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::CURRENT;
 use crate::stats::order::median_in_place;
@@ -35,15 +35,10 @@ impl HealthCheck<'_> {
             return Ok(None);
         }
         let tau = median_in_place(&mut taus).expect("at least one value");
-        let corner = 1.0 / (2.0 * std::f64::consts::PI * tau);
-        let seen = format!(
-            "levels sag and come back with {:.0} ms, as behind a {corner:.2} Hz high-pass: state high_pass_hz",
-            1e3 * tau
-        );
-        Ok(Some(Finding {
-            flag: Flag::AcCoupled,
-            seen,
-        }))
+        Ok(Some(Finding::new(Seen::Coupled {
+            tau_ms: 1e3 * tau,
+            corner_hz: 1.0 / (2.0 * std::f64::consts::PI * tau),
+        })))
     }
 
     /// Time constant, s, of cell means that fall steadily towards 0 from `from` on.

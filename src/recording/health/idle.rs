@@ -1,8 +1,8 @@
 //! What shows at rest: mains hum, and a zero that walks.
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
 use crate::recording::Segment;
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::HealthCheck;
 use crate::recording::source::{CURRENT, Raw};
 
@@ -31,11 +31,13 @@ impl HealthCheck<'_> {
         let (name, unit) = self.named(trace);
         Ok(strongest
             .filter(|(rms, _)| *rms > HUM[trace])
-            .map(|(rms, hz)| Finding {
-                flag: Flag::Hum,
-                seen: format!(
-                    "{rms:.2} {unit} rms of {hz:.0} Hz and its harmonics in the idle {name}"
-                ),
+            .map(|(rms, hz)| {
+                Finding::new(Seen::Hum {
+                    trace: name.to_owned(),
+                    unit: unit.to_owned(),
+                    rms,
+                    hz,
+                })
             }))
     }
 
@@ -66,13 +68,8 @@ impl HealthCheck<'_> {
     pub(super) fn drift(&self) -> Option<Finding> {
         let (low, high) = self.zeros[CURRENT].range()?;
         let (_, unit) = self.named(CURRENT);
-        let seen = format!(
-            "the zero of the current goes from {low:.2} to {high:.2} {unit}; it was followed and taken away"
-        );
-        (high - low > DRIFT_A).then_some(Finding {
-            flag: Flag::OffsetDrift,
-            seen,
-        })
+        let unit = unit.to_owned();
+        (high - low > DRIFT_A).then(|| Finding::new(Seen::ZeroDrift { low, high, unit }))
     }
 }
 

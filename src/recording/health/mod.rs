@@ -6,13 +6,11 @@ mod coupling;
 mod idle;
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
-use crate::format::counted;
 use crate::recording::Cell;
 use crate::recording::baseline::Baseline;
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::scale::Scale;
 use crate::recording::source::{CURRENT, Raw, Source, VOLTAGE};
-pub use arc::is_electrode_positive;
 
 /// Cells read again for a look at the samples.
 const LOOKED_AT: usize = 12;
@@ -111,10 +109,8 @@ impl HealthCheck<'_> {
     /// Nothing can be said of one sample, or of none.
     fn short(&self) -> Option<Finding> {
         let frames: u64 = self.source.segments().iter().map(|s| s.frames).sum();
-        (frames < 2).then(|| Finding {
-            flag: Flag::ShortWindow,
-            seen: format!("it holds {}", counted(frames as usize, "sample")),
-        })
+        let count = frames as usize;
+        (frames < 2).then(|| Finding::new(Seen::Samples { count }))
     }
 
     fn dead(&self, trace: usize) -> Option<Finding> {
@@ -125,22 +121,18 @@ impl HealthCheck<'_> {
                 * self.scales[trace]
                     .step
                     .max(1e-9 * high.abs().max(low.abs()));
-        let seen = format!("the {name} stays at {low:.3} {unit} throughout");
-        (still && self.cells.len() > 1).then_some(Finding {
-            flag: Flag::DeadChannel,
-            seen,
-        })
+        let seen = || Seen::Dead {
+            trace: name.to_owned(),
+            unit: unit.to_owned(),
+            level: low,
+        };
+        (still && self.cells.len() > 1).then(|| Finding::new(seen()))
     }
 
     fn slow(&self) -> Option<Finding> {
-        let rate = self.source.rate_hz();
-        let seen = format!(
-            "{rate:.1} samples a second; dropouts from 0.5 ms need {SLOW_HZ:.0}, wander up to 200 Hz needs 1000"
-        );
-        (rate < SLOW_HZ).then_some(Finding {
-            flag: Flag::SlowRate,
-            seen,
-        })
+        let rate_hz = self.source.rate_hz();
+        let needed_hz = SLOW_HZ;
+        (rate_hz < SLOW_HZ).then(|| Finding::new(Seen::SlowRate { rate_hz, needed_hz }))
     }
 }
 

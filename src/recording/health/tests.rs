@@ -91,7 +91,7 @@ fn hum_is_that_of_scipy_and_told_with_its_frequency() {
             .find(|f| f.flag == Flag::Hum);
         let expected = format!("{:.2} A rms of {hz:.0} Hz", reference(name));
         assert!(
-            finding.is_some_and(|f| f.seen.starts_with(&expected)),
+            finding.is_some_and(|f| f.seen.to_string().starts_with(&expected)),
             "{finding:?}"
         );
     }

@@ -1,9 +1,9 @@
 //! What is said about a table's rows: what is refused, and what is only told.
 
 use crate::error::{Error, Result};
-use crate::flag::{Finding, Flag};
 use crate::format::counted;
-use crate::recording::table::build::{Builder, Met};
+use crate::recording::finding::{Finding, Gaps, Seen};
+use crate::recording::table::build::Builder;
 use crate::recording::table::layout;
 
 /// So many rows that cannot be read are let pass as gaps …
@@ -71,83 +71,45 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
 
 /// What was met besides even rows.
 pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
-    let mut found = Vec::new();
-    if builder.stretches.len() > 1 {
-        found.push(Finding {
-            flag: Flag::Gap,
-            seen: gaps(builder),
-        });
+    let (met, mut found) = (&builder.met, Vec::new());
+    let (parts, end_s) = (&builder.stretches, builder.stretches.last().map(|s| s.to_s));
+    let between: Vec<_> = parts.windows(2).map(|w| (w[0].to_s, w[1].from_s)).collect();
+    let behind = vec![(end_s.unwrap_or(0.0), f64::MAX)];
+    if parts.len() > 1 {
+        found.push(Finding::within(Seen::Gaps(gaps(builder)), between.clone()));
     }
-    if builder.met.over > 0 {
-        let rows = counted(builder.met.over as usize, "row");
-        let seen = format!("over the logger's range in {rows}, so taken for gaps");
-        found.push(Finding {
-            flag: Flag::Clipped,
-            seen,
-        });
+    if met.over > 0 {
+        let seen = Seen::OverRange { rows: met.over };
+        found.push(Finding::within(seen, between));
     }
-    if builder.met.trailing > 0 {
-        let lines = counted(builder.met.trailing as usize, "line");
-        let seen = format!("{lines} without a row at the end, left out");
-        found.push(Finding {
-            flag: Flag::CutShort,
-            seen,
-        });
+    if met.trailing > 0 {
+        let lines = met.trailing;
+        found.push(Finding::within(Seen::TrailingLines { lines }, behind.clone()));
     }
     if cut {
-        let seconds = builder.rows() as f64 / rate_hz;
-        let seen = format!("the compressed file ends too early; {seconds:.3} s were read");
-        found.push(Finding {
-            flag: Flag::CutShort,
-            seen,
-        });
+        let read_s = builder.rows() as f64 / rate_hz;
+        found.push(Finding::within(Seen::CompressedCut { read_s }, behind));
     }
     found
 }
 
-fn gaps(builder: &Builder) -> String {
-    let Met {
-        missing,
-        over,
-        headers,
-        unreadable,
-        trailing,
-        back,
-        gaps,
-        ..
-    } = &builder.met;
-    let places: Vec<String> = gaps
-        .iter()
-        .map(|(line, at)| format!("{at:.4} s (line {line})"))
-        .collect();
-    let count = builder.stretches.len() - 1;
-    let more = if count > places.len() { " and on" } else { "" };
-    let mut seen = format!(
-        "{}, after {}{more}",
-        counted(count, "gap"),
-        places.join(", ")
-    );
-    let causes = [
-        (*missing, "row", "without a value"),
-        (*over, "row", "over the range"),
-        (*headers, "header", "repeated"),
-        (unreadable - trailing, "row", "that cannot be read"),
-        (*back, "step", "back in time"),
-    ];
-    for (count, noun, what) in causes.into_iter().filter(|cause| cause.0 > 0) {
-        seen.push_str(&format!("; {} {what}", counted(count as usize, noun)));
+fn gaps(builder: &Builder) -> Gaps {
+    let met = &builder.met;
+    Gaps {
+        count: builder.stretches.len() - 1,
+        places: met.gaps.clone(),
+        missing: met.missing,
+        over: met.over,
+        headers: met.headers,
+        unreadable: met.unreadable - met.trailing,
+        back: met.back,
     }
-    seen
 }
 
 /// Rows that were evened out.
 pub(super) fn uneven(off: f64, rate_hz: f64) -> Finding {
-    let seen = format!(
-        "rows lie up to {:.3} ms off an even {rate_hz:.2} Hz; values were taken between rows by straight lines",
-        1e3 * off
-    );
-    Finding {
-        flag: Flag::UnevenTime,
-        seen,
-    }
+    Finding::new(Seen::UnevenRows {
+        off_ms: 1e3 * off,
+        rate_hz,
+    })
 }

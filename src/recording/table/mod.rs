@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::flag::Finding;
+use crate::recording::finding::Finding;
 use crate::recording::Segment;
 use crate::recording::source::{
     CURRENT, Raw, RawCell, ReadPlan, Source, VOLTAGE, rate_fault, survey_by_reading,

@@ -3,7 +3,7 @@
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
 use crate::error::{Error, Result};
-use crate::flag::{Finding, Flag};
+use crate::recording::finding::{Finding, Seen};
 use crate::recording::source::rate_fault;
 
 /// How a sample is written.
@@ -268,23 +268,19 @@ fn chunk_follows(file: &mut (impl Read + Seek), data_at: u64) -> bool {
         .contains(&&id)
 }
 
-fn short(stated: Option<u64>, there: u64, left_over: u64, seconds: f64) -> Vec<Finding> {
+fn short(stated: Option<u64>, there: u64, left_over: u64, read_s: f64) -> Vec<Finding> {
     let seen = match stated {
-        Some(0) | None => {
-            format!("the header does not say how long it is; {seconds:.3} s were found and read")
-        }
-        Some(bytes) if bytes > there => {
-            format!(
-                "the header promises {bytes} bytes of samples, {there} are there; {seconds:.3} s were read"
-            )
-        }
-        _ if left_over > 0 => {
-            format!("it ends {left_over} bytes into a frame; {seconds:.3} s were read")
-        }
+        Some(0) | None => Seen::LengthUnknown { read_s },
+        Some(promised) if promised > there => Seen::Shorter {
+            promised,
+            there,
+            read_s,
+        },
+        _ if left_over > 0 => Seen::PartOfFrame {
+            bytes: left_over,
+            read_s,
+        },
         _ => return Vec::new(),
     };
-    vec![Finding {
-        flag: Flag::CutShort,
-        seen,
-    }]
+    vec![Finding::within(seen, vec![(read_s, f64::MAX)])]
 }

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::flag::Finding;
+use crate::recording::finding::Finding;
 use crate::recording::Segment;
 use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
 pub(crate) use header::{Header, read as read_header};

@@ -31,7 +31,7 @@ pub(super) fn limits(input: &PageInput) -> Markup {
         @if !found.is_empty() {
             h3 { "Recordings" }
             ul { @for source in found { @for finding in &source.findings {
-                li { (name(&source.recording)) ": " (finding.flag.name()) ". " (name(&finding.seen)) }
+                li { (name(&source.recording)) ": " (finding.flag.name()) ". " (name(&finding.seen.to_string())) }
             } } }
         }
         @if !input.not_read.is_empty() {

@@ -51,7 +51,7 @@ fn line(row: &StartRow) -> Markup {
             td { (verdict(row.verdict)) }
             (number(row.score, |value| format!("{value:.0}")))
             @for (measure, ..) in SHOWN { (number(row.value(measure), |value| shown(measure, value))) }
-            td { (flags.join(" ")) }
+            td { (flags.join(" ")) @if let Some(doubt) = &row.doubt { " (" (name(doubt)) ")" } }
         }
     }
 }

@@ -157,6 +157,7 @@ fn one(row: &StartRow, score: Option<&Score>, preview: Option<&Preview>) -> Mark
     html! {
         article {
             h3 { "Start " (row.start) " of " (name(&row.recording)) ", prep " (name(&row.prep)) ": " (verdict(row.verdict)) }
+            @if let Some(doubt) = &row.doubt { p.warn { "Counts in no answer: " (name(doubt)) "." } }
             @if let Some(score) = score { (costs(score)) }
             @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }
             @if let Some(preview) = preview {

@@ -103,7 +103,7 @@ fn findings(seen: &Inspection, look: TermStyle) -> String {
         out += &format!(
             "  {}: {}\n    {}\n",
             finding.flag.name(),
-            plain(&finding.seen),
+            plain(&finding.seen.to_string()),
             finding.flag.sentence()
         );
     }

@@ -1,7 +1,7 @@
 //! Starts one by one, as they happen: a line each, its columns fixed beforehand.
 
 use crate::format::short_or_dash;
-use crate::report::text::tables::indented;
+use crate::report::text::tables::{doubt_line, indented};
 use crate::report::text::{TermStyle, plain};
 use crate::score::StartRow;
 
@@ -34,5 +34,5 @@ pub fn live_line(row: &StartRow, look: TermStyle) -> String {
         let flags = plain(&names.join(", "));
         line += &indented(&format!("└ {flags}"), look);
     }
-    line
+    line + &doubt_line(row, look)
 }

@@ -51,8 +51,18 @@ pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
             let names: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
             out += &indented(&format!("└ {}", names.join(", ")), look);
         }
+        out += &doubt_line(row, look);
     }
     out
+}
+
+/// Why a start is doubtful, below its line; nothing where it is not.
+pub(super) fn doubt_line(row: &StartRow, look: TermStyle) -> String {
+    let said = row.doubt.as_ref().map(|doubt| {
+        let seen = format!("? {}", plain(doubt));
+        indented(&seen, look)
+    });
+    said.unwrap_or_default()
 }
 
 /// What is left for the name of the recording.
@@ -290,6 +300,7 @@ fn verdict_cell(verdict: Verdict, look: TermStyle) -> Cell {
         Verdict::Fair => Color::Cyan,
         Verdict::Rough => Color::Yellow,
         Verdict::NoLight => Color::Red,
+        Verdict::Doubtful => Color::Magenta,
     })
 }
 

@@ -56,6 +56,7 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
         instants,
         measures,
         flags: flags.to_vec(),
+        doubt: None,
         score: Some(if lit { 83.4 } else { 0.0 }),
         verdict: Some(verdict),
         sheet: Default::default(),

@@ -75,6 +75,7 @@ impl Bench<'_> {
             instants: self.instants(group, &phases),
             measures: Measures::default(),
             flags: flags(group, &phases, self.recording),
+            doubts: Vec::new(),
             preview: None,
         };
         let m = &mut start.measures;
@@ -91,6 +92,11 @@ impl Bench<'_> {
         }
         start.flags.sort_unstable();
         start.flags.dedup();
+        // The last sample before a gap belongs to what the gap cuts off.
+        let to = group.last_off.max(group.began()) + 2.0;
+        let time_s = (self.seconds(group.began()), self.seconds(to));
+        let findings = &self.recording.survey().findings;
+        start.carry(findings, time_s, self.context.process);
         Ok(start)
     }
 

@@ -3,9 +3,8 @@
 use rustfft::num_complex::Complex;
 
 use crate::error::Result;
-use crate::flag::{Finding, Flag};
 use crate::job::measuring::Measuring;
-use crate::recording::{Block, Recording};
+use crate::recording::{Block, Finding, Recording, Seen};
 use crate::start::Start;
 use crate::start::find::levels::Levels;
 use crate::start::find::scan::hf_noise_frames;
@@ -49,16 +48,14 @@ impl Skew {
             true => ("current", "voltage"),
             false => ("voltage", "current"),
         };
-        (beyond && !waits).then(|| Finding {
-            flag: Flag::Skew,
-            seen: format!(
-                "the {late} comes {:.2} ms after the {early} over {} {}; {:.2} ms would be no fault",
-                1e3 * self.current_late_s.abs(),
-                self.strikes,
-                if self.strikes == 1 { "strike" } else { "strikes" },
-                1e3 * self.allowed_s
-            ),
-        })
+        let seen = Seen::Skew {
+            late: late.to_owned(),
+            early: early.to_owned(),
+            by_ms: 1e3 * self.current_late_s.abs(),
+            strikes: self.strikes,
+            allowed_ms: 1e3 * self.allowed_s,
+        };
+        (beyond && !waits).then(|| Finding::new(seen))
     }
 }
 
@@ -230,7 +227,7 @@ mod tests {
                 strikes,
                 may_wait,
             };
-            skew.finding().map(|f| f.seen)
+            skew.finding().map(|f| f.seen.to_string())
         };
         let says = |seen: Option<String>, words: &str| {
             let seen = seen.expect("a finding");

@@ -96,7 +96,8 @@ fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
         .unwrap()
         .finding()
         .unwrap()
-        .seen;
+        .seen
+        .to_string();
     assert!(
         said.starts_with("the voltage comes 5.0") && said.contains("over 3 strikes"),
         "{said}"

@@ -45,6 +45,7 @@ fn start() -> Start {
             ..Measures::default()
         },
         flags: Vec::new(),
+        doubts: Vec::new(),
         preview: None,
     }
 }

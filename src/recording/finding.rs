@@ -1,0 +1,336 @@
+//! What was found about a recording: a flag, the figures behind it, and where in the recording it holds.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize, Serializer};
+
+use crate::flag::Flag;
+use crate::format::counted;
+use crate::job::Process;
+
+/// A flag together with what was seen there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Finding {
+    /// The flag.
+    pub flag: Flag,
+    /// What was seen; its `Display` is one short sentence with numbers and units.
+    pub seen: Seen,
+    /// Where in the recording, s from its first sample; empty: all of it.
+    pub spans_s: Vec<(f64, f64)>,
+}
+
+/// What was seen of a recording: a kind and its figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub enum Seen {
+    /// Rows are missing.
+    Gaps(Gaps),
+    /// Rows that say "over the range".
+    OverRange { rows: u64 },
+    /// Lines at the end that are no rows.
+    TrailingLines { lines: u64 },
+    /// A compressed file that ends inside its stream.
+    CompressedCut { read_s: f64 },
+    /// A header without a length.
+    LengthUnknown { read_s: f64 },
+    /// A header that promises more than is there.
+    Shorter {
+        promised: u64,
+        there: u64,
+        read_s: f64,
+    },
+    /// A file that ends inside a frame.
+    PartOfFrame { bytes: u64, read_s: f64 },
+    /// Rows off an even grid.
+    UnevenRows { off_ms: f64, rate_hz: f64 },
+    /// Too few samples to measure anything.
+    Samples { count: usize },
+    /// Too few samples a second.
+    SlowRate { rate_hz: f64, needed_hz: f64 },
+    /// A trace that is cut off.
+    CutOff {
+        trace: String,
+        unit: String,
+        level: f64,
+        full_scale: bool,
+        longest_ms: f64,
+    },
+    /// A trace that never moves.
+    Dead {
+        trace: String,
+        unit: String,
+        level: f64,
+    },
+    /// Mains hum at rest.
+    Hum {
+        trace: String,
+        unit: String,
+        rms: f64,
+        hz: f64,
+    },
+    /// A zero that walks.
+    ZeroDrift { low: f64, high: f64, unit: String },
+    /// A logger that blocks slow changes.
+    Coupled { tau_ms: f64, corner_hz: f64 },
+    /// Its low end was put back by calculation.
+    Restored { corner_hz: f64 },
+    /// A no-load voltage over the limit.
+    NoLoadHigh { volts: f64, limit_v: f64 },
+    /// An arc voltage far off the load line.
+    OffLoadLine { volts: f64, amps: f64, line_v: f64 },
+    /// Current and voltage of opposite signs.
+    SignsDiffer { amps: f64, volts: f64 },
+    /// A DC arc on the positive electrode, by the job file's word on the sign.
+    ElectrodePositive { amps: f64 },
+    /// Current and voltage exchanged: what each is of its own highest where the other is highest, %.
+    Swapped { volts_pct: f64, amps_pct: f64 },
+    /// One trace comes after the other.
+    Skew {
+        late: String,
+        early: String,
+        by_ms: f64,
+        strikes: usize,
+        allowed_ms: f64,
+    },
+}
+
+/// Gaps of a table and what made them.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Gaps {
+    /// How many.
+    pub count: usize,
+    /// Line and second of the first ones.
+    pub places: Vec<(u64, f64)>,
+    /// Rows without a value.
+    pub missing: u64,
+    /// Rows over the logger's range.
+    pub over: u64,
+    /// Repeated headers.
+    pub headers: u64,
+    /// Rows that cannot be read.
+    pub unreadable: u64,
+    /// Steps back in time.
+    pub back: u64,
+}
+
+impl Finding {
+    /// A finding that concerns the whole recording.
+    pub fn new(seen: Seen) -> Finding {
+        Finding {
+            flag: seen.flag(),
+            seen,
+            spans_s: Vec::new(),
+        }
+    }
+
+    /// A finding that concerns parts of the recording.
+    pub fn within(seen: Seen, spans_s: Vec<(f64, f64)>) -> Finding {
+        Finding {
+            spans_s,
+            ..Finding::new(seen)
+        }
+    }
+
+    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for.
+    pub fn speaks_against(&self, process: Option<Process>) -> bool {
+        let positive = matches!(self.seen, Seen::ElectrodePositive { .. });
+        !(positive && process == Some(Process::Dcep))
+    }
+
+    /// Whether the starts it reaches cannot be measured rightly.
+    pub fn spoils_starts(&self) -> bool {
+        matches!(
+            self.seen,
+            Seen::Coupled { .. } | Seen::Swapped { .. } | Seen::OffLoadLine { .. }
+        )
+    }
+
+    /// For JSON that people's programs read: the flag and the sentence.
+    pub(crate) fn in_words<S: Serializer>(
+        found: &[Finding],
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct Words {
+            flag: Flag,
+            seen: String,
+        }
+        serializer.collect_seq(found.iter().map(|f| Words {
+            flag: f.flag,
+            seen: f.seen.to_string(),
+        }))
+    }
+}
+
+impl Seen {
+    /// The flag that it stands behind.
+    pub fn flag(&self) -> Flag {
+        match self {
+            Seen::Gaps(_) => Flag::Gap,
+            Seen::OverRange { .. } | Seen::CutOff { .. } => Flag::Clipped,
+            Seen::TrailingLines { .. }
+            | Seen::CompressedCut { .. }
+            | Seen::LengthUnknown { .. }
+            | Seen::Shorter { .. }
+            | Seen::PartOfFrame { .. } => Flag::CutShort,
+            Seen::UnevenRows { .. } => Flag::UnevenTime,
+            Seen::Samples { .. } => Flag::ShortWindow,
+            Seen::SlowRate { .. } => Flag::SlowRate,
+            Seen::Dead { .. } => Flag::DeadChannel,
+            Seen::Hum { .. } => Flag::Hum,
+            Seen::ZeroDrift { .. } => Flag::OffsetDrift,
+            Seen::Coupled { .. } | Seen::Restored { .. } => Flag::AcCoupled,
+            Seen::NoLoadHigh { .. } => Flag::NoLoadHigh,
+            Seen::OffLoadLine { .. } => Flag::VoltageScale,
+            Seen::SignsDiffer { .. } | Seen::ElectrodePositive { .. } => Flag::Polarity,
+            Seen::Swapped { .. } => Flag::ChannelsSwapped,
+            Seen::Skew { .. } => Flag::Skew,
+        }
+    }
+}
+
+impl fmt::Display for Seen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Seen::Gaps(gaps) => gaps.fmt(f),
+            Seen::OverRange { rows } => {
+                let rows = counted(*rows as usize, "row");
+                write!(f, "over the logger's range in {rows}, so taken for gaps")
+            }
+            Seen::TrailingLines { lines } => {
+                let lines = counted(*lines as usize, "line");
+                write!(f, "{lines} without a row at the end, left out")
+            }
+            Seen::CompressedCut { read_s } => write!(
+                f,
+                "the compressed file ends too early; {read_s:.3} s were read"
+            ),
+            Seen::LengthUnknown { read_s } => write!(
+                f,
+                "the header does not say how long it is; {read_s:.3} s were found and read"
+            ),
+            Seen::Shorter {
+                promised,
+                there,
+                read_s,
+            } => write!(
+                f,
+                "the header promises {promised} bytes of samples, {there} are there; {read_s:.3} s were read"
+            ),
+            Seen::PartOfFrame { bytes, read_s } => write!(
+                f,
+                "it ends {bytes} bytes into a frame; {read_s:.3} s were read"
+            ),
+            Seen::UnevenRows { off_ms, rate_hz } => write!(
+                f,
+                "rows lie up to {off_ms:.3} ms off an even {rate_hz:.2} Hz; values were taken between rows by straight lines"
+            ),
+            Seen::Samples { count } => write!(f, "it holds {}", counted(*count, "sample")),
+            Seen::SlowRate { rate_hz, needed_hz } => write!(
+                f,
+                "{rate_hz:.1} samples a second; dropouts from 0.5 ms need {needed_hz:.0}, wander up to 200 Hz needs 1000"
+            ),
+            Seen::CutOff {
+                trace,
+                unit,
+                level,
+                full_scale,
+                longest_ms,
+            } => {
+                let how = match full_scale {
+                    true => "full scale",
+                    false => "below full scale",
+                };
+                write!(
+                    f,
+                    "the {trace} is cut off at {level:.1} {unit} ({how}), for {longest_ms:.2} ms at the longest looked at"
+                )
+            }
+            Seen::Dead { trace, unit, level } => {
+                write!(f, "the {trace} stays at {level:.3} {unit} throughout")
+            }
+            Seen::Hum {
+                trace,
+                unit,
+                rms,
+                hz,
+            } => write!(
+                f,
+                "{rms:.2} {unit} rms of {hz:.0} Hz and its harmonics in the idle {trace}"
+            ),
+            Seen::ZeroDrift { low, high, unit } => write!(
+                f,
+                "the zero of the current goes from {low:.2} to {high:.2} {unit}; it was followed and taken away"
+            ),
+            Seen::Coupled { tau_ms, corner_hz } => write!(
+                f,
+                "levels sag and come back with {tau_ms:.0} ms, as behind a {corner_hz:.2} Hz high-pass: state high_pass_hz"
+            ),
+            Seen::Restored { corner_hz } => write!(
+                f,
+                "the low end under {corner_hz} Hz was restored by calculation"
+            ),
+            Seen::NoLoadHigh { volts, limit_v } => write!(
+                f,
+                "{volts:.0} V without current; the limit of IEC 60974-1 is {limit_v:.0} V peak on DC"
+            ),
+            Seen::OffLoadLine {
+                volts,
+                amps,
+                line_v,
+            } => write!(
+                f,
+                "{volts:.1} V at {amps:.0} A; the load line of IEC 60974-1 says {line_v:.1} V"
+            ),
+            Seen::SignsDiffer { amps, volts } => write!(
+                f,
+                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round"
+            ),
+            Seen::ElectrodePositive { amps } => write!(
+                f,
+                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG, unless the run sheet says dcep"
+            ),
+            Seen::Swapped {
+                volts_pct,
+                amps_pct,
+            } => write!(
+                f,
+                "where the current is highest the voltage is {volts_pct:.0} % of its own highest; where the voltage is highest the current is {amps_pct:.0} %"
+            ),
+            Seen::Skew {
+                late,
+                early,
+                by_ms,
+                strikes,
+                allowed_ms,
+            } => {
+                let over = counted(*strikes, "strike");
+                write!(
+                    f,
+                    "the {late} comes {by_ms:.2} ms after the {early} over {over}; {allowed_ms:.2} ms would be no fault"
+                )
+            }
+        }
+    }
+}
+
+impl fmt::Display for Gaps {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let place = |(line, at): &(u64, f64)| format!("{at:.4} s (line {line})");
+        let at: Vec<String> = self.places.iter().map(place).collect();
+        let more = if self.count > at.len() { " and on" } else { "" };
+        let (gaps, at) = (counted(self.count, "gap"), at.join(", "));
+        write!(f, "{gaps}, after {at}{more}")?;
+        let causes = [
+            (self.missing, "row", "without a value"),
+            (self.over, "row", "over the range"),
+            (self.headers, "header", "repeated"),
+            (self.unreadable, "row", "that cannot be read"),
+            (self.back, "step", "back in time"),
+        ];
+        for (count, noun, what) in causes.into_iter().filter(|cause| cause.0 > 0) {
+            write!(f, "; {} {what}", counted(count as usize, noun))?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,70 @@
+//! Why the reading of a start cannot be trusted, and what a recording's own flags mean for its starts.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::flag::Flag;
+use crate::job::Process;
+use crate::recording::Finding;
+use crate::start::Start;
+
+/// A reason not to trust the reading of a start. Its `Display` says what was seen.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum Doubt {
+    /// What speaks against the whole recording spoils its starts.
+    Recording(Finding),
+    /// The states of the circuit explain too little of the start's time.
+    Unexplained {
+        /// Share of its time that they explain, %.
+        explained_pct: f64,
+    },
+}
+
+impl fmt::Display for Doubt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Doubt::Recording(finding) => write!(f, "{}", finding.seen),
+            Doubt::Unexplained { explained_pct } => write!(
+                f,
+                "current and voltage make sense together for only {explained_pct:.1} % of its time"
+            ),
+        }
+    }
+}
+
+impl Start {
+    /// Marks the start as doubtful; the same doubt counts once.
+    pub(crate) fn doubt(&mut self, doubt: Doubt) {
+        if !self.doubts.contains(&doubt) {
+            self.doubts.push(doubt);
+        }
+        self.flag(Flag::Doubtful);
+    }
+
+    /// Adds a flag, keeping them sorted, each once.
+    pub(crate) fn flag(&mut self, flag: Flag) {
+        if let Err(place) = self.flags.binary_search(&flag) {
+            self.flags.insert(place, flag);
+        }
+    }
+
+    /// Carries the flags of what was found about its recording, as far as that reaches into its time, s.
+    pub(crate) fn carry(
+        &mut self,
+        findings: &[Finding],
+        (from_s, to_s): (f64, f64),
+        process: Option<Process>,
+    ) {
+        let reaches = |(on, off): &(f64, f64)| *on <= to_s && *off >= from_s;
+        for finding in findings.iter().filter(|f| f.speaks_against(process)) {
+            if !finding.spans_s.is_empty() && !finding.spans_s.iter().any(reaches) {
+                continue;
+            }
+            self.flag(finding.flag);
+            if finding.spoils_starts() {
+                self.doubt(Doubt::Recording(finding.clone()));
+            }
+        }
+    }
+}
