@@ -84,7 +84,10 @@ pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
     }
     if met.trailing > 0 {
         let lines = met.trailing;
-        found.push(Finding::within(Seen::TrailingLines { lines }, behind.clone()));
+        found.push(Finding::within(
+            Seen::TrailingLines { lines },
+            behind.clone(),
+        ));
     }
     if cut {
         let read_s = builder.rows() as f64 / rate_hz;

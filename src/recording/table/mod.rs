@@ -14,8 +14,8 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::recording::finding::Finding;
 use crate::recording::Segment;
+use crate::recording::finding::Finding;
 use crate::recording::source::{
     CURRENT, Raw, RawCell, ReadPlan, Source, VOLTAGE, rate_fault, survey_by_reading,
 };

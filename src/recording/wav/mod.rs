@@ -10,8 +10,8 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::recording::finding::Finding;
 use crate::recording::Segment;
+use crate::recording::finding::Finding;
 use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
 pub(crate) use header::{Header, read as read_header};
 
