@@ -196,10 +196,29 @@ fn days(date: &str) -> Option<f64> {
         (_, _, 1000..) => (c, b, a),
         _ => return None,
     };
-    let date =
-        jiff::civil::Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()?;
-    let epoch = jiff::civil::date(1970, 1, 1);
-    Some(f64::from((date - epoch).get_days()))
+    civil_days(i64::from(year), i64::from(month), i64::from(day))
+}
+
+/// Days from 1970-01-01 to a date of the Gregorian calendar, counted from 1 March so that the leap day
+/// ends a year (H. Hinnant, "chrono-Compatible Low-Level Date Algorithms", days_from_civil).
+fn civil_days(year: i64, month: i64, day: i64) -> Option<f64> {
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let longest = match month {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 => 28 + i64::from(leap),
+        _ => return None,
+    };
+    if !(1..=longest).contains(&day) {
+        return None;
+    }
+    let from_march = (month + 9) % 12;
+    let year = year - i64::from(month <= 2);
+    let era = year.div_euclid(400);
+    let of_era = year - 400 * era;
+    let of_year = (153 * from_march + 2) / 5 + day - 1;
+    let days = 146_097 * era + 365 * of_era + of_era / 4 - of_era / 100 + of_year - 719_468;
+    Some(days as f64)
 }
 
 /// How a number is written.
@@ -324,5 +343,17 @@ mod tests {
         assert_eq!(resolution(b"12"), 1.0);
         assert_eq!(resolution(b"1.5E-3"), 1e-4);
         assert_eq!(resolution(b"10:00:00,125"), 1e-3);
+    }
+
+    /// Python's datetime.date, `(date - date(1970, 1, 1)).days`.
+    #[test]
+    fn days_of_the_calendar_are_counted() {
+        let days = |year, month, day| civil_days(year, month, day);
+        assert_eq!(days(1970, 1, 1), Some(0.0));
+        assert_eq!(days(1969, 12, 31), Some(-1.0));
+        assert_eq!(days(2000, 2, 29), Some(11_016.0));
+        assert_eq!(days(2026, 11, 26), Some(20_783.0));
+        assert_eq!(days(2100, 3, 1), Some(47_541.0));
+        assert_eq!((days(1900, 2, 29), days(2026, 4, 31)), (None, None));
     }
 }
