@@ -4,13 +4,13 @@
 //! found and measured, each is scored against its [`prep`], a [`study`] answers a question about
 //! many of them, a [`report`] shows the answer. [`demo`] makes recordings whose truth is known.
 
+pub mod bytes;
 pub mod cli;
 pub mod demo;
 pub mod error;
 pub mod fit;
 pub mod flag;
 pub mod format;
-pub mod input;
 pub mod job;
 pub mod measure;
 pub mod measuring;

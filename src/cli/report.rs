@@ -179,6 +179,6 @@ fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String
     files.dedup_by(|a, b| a.1 == b.1);
     files
         .into_iter()
-        .map(|(name, path)| Ok((name, crate::input::sha256(path)?)))
+        .map(|(name, path)| Ok((name, crate::bytes::sha256(path)?)))
         .collect()
 }

@@ -36,7 +36,7 @@ pub(super) struct Cells {
 /// # Errors
 /// A file that cannot be read; no header; a column named twice.
 pub(super) fn read(path: &Path) -> Result<Cells> {
-    let bytes = crate::input::whole(path, MOST_BYTES)?;
+    let bytes = crate::bytes::Bytes::file(path)?.whole(MOST_BYTES)?;
     parse(&decode(&bytes), &path.display().to_string())
 }
 

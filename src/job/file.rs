@@ -100,7 +100,7 @@ impl Job {
         // A bare file name has an empty parent, which is no folder to the system.
         let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
         let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
-        let text = crate::input::text(&file, MOST_BYTES)?;
+        let text = crate::bytes::Bytes::file(&file)?.text(MOST_BYTES)?;
         Job::parse(&text, &file.display().to_string(), folder)
     }
 

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{Error, Result};
 use crate::recording::Finding;
 use crate::start::Start;
-use crate::{input, output};
+use crate::{bytes, output};
 
 /// An entry that was of no use for this long is dropped.
 const KEPT: Duration = Duration::from_secs(90 * 86_400);
@@ -88,7 +88,7 @@ impl Cache {
         if let Some(entry) = kept {
             let same =
                 identity.as_ref().is_some_and(Identity::is_sure) && entry.identity == identity;
-            if same || input::sha256(path)? == entry.content {
+            if same || bytes::sha256(path)? == entry.content {
                 mark(&place);
                 return Ok(entry.found);
             }
@@ -97,7 +97,7 @@ impl Cache {
         let entry = CacheEntry {
             tool: self.tool.clone(),
             rules: rules.to_owned(),
-            content: input::sha256(path)?,
+            content: bytes::sha256(path)?,
             identity: identity.clone().filter(Identity::is_at_rest),
             found,
         };
@@ -111,12 +111,12 @@ impl Cache {
     /// One entry a recording and set of rules.
     fn place(&self, path: &Path, rules: &str) -> PathBuf {
         let path = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-        let name = input::sha256_of(&format!("{}\n{rules}", path.display()));
+        let name = bytes::sha256_of(&format!("{}\n{rules}", path.display()));
         self.folder.join(format!("{name}.json"))
     }
 
     fn read(&self, place: &Path, rules: &str) -> Option<CacheEntry> {
-        let text = input::whole(place, LONGEST).ok()?;
+        let text = bytes::Bytes::file(place).ok()?.whole(LONGEST).ok()?;
         let entry: CacheEntry = serde_json::from_slice(&text).ok()?;
         (entry.tool == self.tool && entry.rules == rules).then_some(entry)
     }

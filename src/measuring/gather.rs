@@ -97,7 +97,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             loose.extend(recordings_in(input)?);
             continue;
         }
-        crate::input::regular(input)?;
+        crate::bytes::regular(input)?;
         if table::is_table(input)? {
             let mut rows = table::read(input)?;
             rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));

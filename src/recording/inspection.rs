@@ -1,9 +1,8 @@
 //! What is in a file, which trace is on which channel, and a `[logger]` block to start from.
 
-use std::path::Path;
-
 use serde::Serialize;
 
+use crate::bytes::Bytes;
 use crate::error::Result;
 use crate::format::counted;
 use crate::job::logger::Logger;
@@ -85,15 +84,15 @@ const BY_HABIT: &str = "by habit only: nothing in the traces tells";
 ///
 /// # Errors
 /// A file that cannot be read at all.
-pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
-    match FileKind::of(path)? {
-        FileKind::Wav => inspect_wav(path, logger),
-        FileKind::Table => inspect_table(path, logger),
+pub fn inspect(bytes: &Bytes, logger: &Logger) -> Result<Inspection> {
+    match FileKind::of(bytes)? {
+        FileKind::Wav => inspect_wav(bytes, logger),
+        FileKind::Table => inspect_table(bytes, logger),
     }
 }
 
-fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
-    let head = Wav::open(path)?;
+fn inspect_wav(bytes: &Bytes, logger: &Logger) -> Result<Inspection> {
+    let head = Wav::open(bytes)?;
     let header = head.header();
     let kind = format!(
         "WAV, {} bits, {}",
@@ -103,7 +102,7 @@ fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
     let (chosen, reason, recording) = match &logger.current {
         Some(_) => {
             let place = |channel: Option<u16>| channel.map(|n| usize::from(n) - 1);
-            let recording = Recording::open(path, logger)?;
+            let recording = Recording::read_from(bytes, logger)?;
             let current = logger.current.as_ref().and_then(|c| place(c.channel));
             (
                 [
@@ -119,7 +118,7 @@ fn inspect_wav(path: &Path, logger: &Logger) -> Result<Inspection> {
             (
                 chosen,
                 reason,
-                Recording::open_raw(path, logger, chosen, Zero::Auto)?,
+                Recording::open_raw(bytes, logger, chosen, Zero::Auto)?,
             )
         }
     };
@@ -184,10 +183,10 @@ fn likeness(amps: &[f64], volts: &[f64]) -> Option<f64> {
     ((0.05..0.6).contains(&arc) && open < 0.05).then_some(1.0 - open - arc)
 }
 
-fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
-    let head = Head::open(path)?;
+fn inspect_table(bytes: &Bytes, logger: &Logger) -> Result<Inspection> {
+    let head = Head::open(bytes)?;
     let layout = &head.layout;
-    let found = roles::of(layout, logger, &path.display().to_string())?;
+    let found = roles::of(layout, logger, bytes.name())?;
     let split = match layout.delimiter {
         b'\t' => "tabs",
         b';' => "semicolons",
@@ -231,7 +230,7 @@ fn inspect_table(path: &Path, logger: &Logger) -> Result<Inspection> {
             }
         })
         .collect();
-    let recording = Recording::open(path, logger)?;
+    let recording = Recording::read_from(bytes, logger)?;
     Ok(Inspection::of(&recording, kind, channels, logger))
 }
 
@@ -291,22 +290,18 @@ impl Inspection {
 impl Recording {
     /// Opens a file without a scale: % of full scale of a WAV file, numbers as they stand of a table.
     pub(crate) fn open_raw(
-        path: &Path,
+        bytes: &Bytes,
         logger: &Logger,
         chosen: [Option<usize>; 2],
         zero: Zero,
     ) -> Result<Recording> {
-        let name = path
-            .file_name()
-            .unwrap_or(path.as_os_str())
-            .to_string_lossy();
         let bare = Scale {
             zero,
             ..Scale::unit()
         };
-        let (opened, unit) = match FileKind::of(path)? {
+        let (opened, unit) = match FileKind::of(bytes)? {
             FileKind::Wav => {
-                let mut source = Wav::open(path)?;
+                let mut source = Wav::open(bytes)?;
                 source.choose([chosen[0], chosen[1], None]);
                 let scale = Scale {
                     gain: 100.0,
@@ -324,7 +319,7 @@ impl Recording {
                 )
             }
             FileKind::Table => {
-                let source = open::table(path, logger, chosen)?;
+                let source = open::table(bytes, logger, chosen)?;
                 let findings = source.findings().to_vec();
                 (
                     Opened {
@@ -336,7 +331,7 @@ impl Recording {
             }
         };
         Recording::examine(
-            &name,
+            bytes.file_name(),
             Opened {
                 unscaled: Some(unit),
                 ..opened

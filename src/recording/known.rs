@@ -1,15 +1,14 @@
 //! The scale of the current from loads of known current.
 
-use std::path::Path;
-
 use serde::Serialize;
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Place, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset};
 use crate::recording::open::FileKind;
 use crate::recording::scale::Zero;
 use crate::recording::table::Head;
-use crate::recording::{Block, Recording, inspect, roles};
+use crate::recording::{Block, Recording, inspection, roles};
 
 /// The key of a WAV file's scale.
 const AT_FULL_SCALE: &str = "amps_at_full_scale";
@@ -120,16 +119,16 @@ fn quantity(text: &str, unit: &str) -> Option<f64> {
 ///
 /// # Errors
 /// Spans outside the recording, loads that do not differ, no idle stretch for a single load.
-pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
-    let at = path.display().to_string();
-    let wav = FileKind::of(path)? == FileKind::Wav;
-    let chosen = [Some(current_of(path, logger, wav)?), None];
+pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
+    let at = bytes.name().to_owned();
+    let wav = FileKind::of(bytes)? == FileKind::Wav;
+    let chosen = [Some(current_of(bytes, logger, wav)?), None];
     let zero = if loads.len() == 1 {
         Zero::Auto
     } else {
         Zero::Stated(0.0)
     };
-    let recording = Recording::open_raw(path, logger, chosen, zero)?;
+    let recording = Recording::open_raw(bytes, logger, chosen, zero)?;
     // A WAV file comes in % of full scale.
     let (key, unit) = if wav {
         (AT_FULL_SCALE, 100.0)
@@ -193,10 +192,10 @@ pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
 }
 
 /// The channel of the current, counted from 0: as `[logger]` says, or as the traces look.
-fn current_of(path: &Path, logger: &Logger, wav: bool) -> Result<usize> {
+fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
     if wav {
-        let told = inspect(
-            path,
+        let told = inspection::inspect(
+            bytes,
             &Logger {
                 current: None,
                 ..logger.clone()
@@ -219,8 +218,8 @@ fn current_of(path: &Path, logger: &Logger, wav: bool) -> Result<usize> {
             .hint("Channels are counted from 1"))
         };
     }
-    let head = Head::open(path)?;
-    roles::of(&head.layout, logger, &path.display().to_string()).map(|roles| roles.current.0)
+    let head = Head::open(bytes)?;
+    roles::of(&head.layout, logger, bytes.name()).map(|roles| roles.current.0)
 }
 
 /// Blocks whose means tell how far the mean of a span is sure.

@@ -18,14 +18,15 @@ mod table;
 mod wav;
 
 pub use finding::{Finding, Gaps, Seen};
-pub use inspection::{Channel, Inspection, Level, inspect};
-pub use known::{Fitted, Known, fit};
+pub use inspection::{Channel, Inspection, Level};
+pub use known::{Fitted, Known};
 pub use live::{Live, Step};
 
 use std::ops::Range;
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Result};
 use crate::job::Logger;
 use baseline::Baseline;
@@ -87,7 +88,23 @@ pub struct Block {
     pub trigger: Vec<bool>,
 }
 
-/// A trace further from zero than this, A or V, is no welding.
+/// Looks into a file; with a `[logger]` that has a current it is read in A and V.
+///
+/// # Errors
+/// A file that cannot be read at all.
+pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
+    inspection::inspect(&Bytes::file(path)?, logger)
+}
+
+/// Works out the scale of the current from one or two loads of known current.
+///
+/// # Errors
+/// A file that cannot be read, or loads that tell no scale.
+pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
+    known::fit(&Bytes::file(path)?, logger, loads)
+}
+
+/// Values beyond this, A or V, cannot come from a weld.
 const MOST: f32 = 1e6;
 
 /// An open recording: calibrated, surveyed, at one even rate. Many threads may read from it, one at a time.
@@ -125,23 +142,28 @@ impl Recording {
     /// # Errors
     /// Where, what was found, what was expected, the way out.
     pub fn open(path: &Path, logger: &Logger) -> Result<Recording> {
-        let name = path
-            .file_name()
-            .unwrap_or(path.as_os_str())
-            .to_string_lossy();
-        let recording = Recording::examine(&name, open::open(path, logger)?)?;
-        recording.refuse_absurd(path)?;
+        Recording::read_from(&Bytes::file(path)?, logger)
+    }
+
+    /// The same from bytes that may lie in memory.
+    ///
+    /// # Errors
+    /// As [`Recording::open`].
+    pub fn read_from(bytes: &Bytes, logger: &Logger) -> Result<Recording> {
+        let opened = open::open(bytes, logger)?;
+        let recording = Recording::examine(bytes.file_name(), opened)?;
+        recording.refuse_absurd(bytes.name())?;
         Ok(recording)
     }
 
     /// A trace past every welding source is a wrong scale, or a logger's number for "over the range".
-    fn refuse_absurd(&self, path: &Path) -> Result<()> {
+    fn refuse_absurd(&self, name: &str) -> Result<()> {
         for cell in &self.survey.cells {
             for (trace, unit) in [(cell.amps, "A"), (cell.volts, "V")] {
                 let farthest = trace[1].max(-trace[0]);
                 // Not a number is refused too.
                 if farthest.is_nan() || farthest > MOST {
-                    let at = format!("{}, at {:.3} s", path.display(), self.time_s(cell.first));
+                    let at = format!("{name}, at {:.3} s", self.time_s(cell.first));
                     let problem =
                         format!("a trace reaches {farthest:e} {unit}, past every welding source");
                     return Err(Error::input(at, problem)

@@ -1,9 +1,8 @@
 //! From a path and `[logger]` to raw traces with their scales, by what the file begins with.
 
-use std::fs::File;
 use std::io::Read;
-use std::path::Path;
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Result};
 use crate::format::counted;
 use crate::job::Logger;
@@ -59,20 +58,15 @@ impl FileKind {
     /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
     ///
     /// # Errors
-    /// Not readable, no regular file, or empty.
-    pub fn of(path: &Path) -> Result<FileKind> {
-        crate::input::regular(path)?;
+    /// Not readable, or empty.
+    pub fn of(bytes: &Bytes) -> Result<FileKind> {
         let mut start = Vec::new();
-        let io = |e| Error::io(path, "read", e);
-        File::open(path)
-            .map_err(io)?
-            .take(START as u64)
+        let mut reader = bytes.cursor(0).take(START as u64);
+        reader
             .read_to_end(&mut start)
-            .map_err(io)?;
+            .map_err(|e| bytes.refused(e))?;
         if start.is_empty() {
-            return Err(
-                Error::input(path.display().to_string(), "the file is empty").hint("Record again"),
-            );
+            return Err(Error::input(bytes.name(), "the file is empty").hint("Record again"));
         }
         Ok(if wav::is_wav(&start) {
             FileKind::Wav
@@ -86,11 +80,11 @@ impl FileKind {
 ///
 /// # Errors
 /// Not readable, or not with this `[logger]`.
-pub(crate) fn open(path: &Path, logger: &Logger) -> Result<Opened> {
+pub(crate) fn open(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     check(logger)?;
-    let opened = match FileKind::of(path)? {
-        FileKind::Wav => open_wav(path, logger)?,
-        FileKind::Table => open_table(path, logger)?,
+    let opened = match FileKind::of(bytes)? {
+        FileKind::Wav => open_wav(bytes, logger)?,
+        FileKind::Table => open_table(bytes, logger)?,
     };
     Ok(by_logger(opened, logger))
 }
@@ -170,9 +164,9 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
     Ok(())
 }
 
-fn open_wav(path: &Path, logger: &Logger) -> Result<Opened> {
-    let mut source = Wav::open(path)?;
-    let (chosen, scales) = wav_traces(source.header(), logger, &path.display().to_string())?;
+fn open_wav(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
+    let mut source = Wav::open(bytes)?;
+    let (chosen, scales) = wav_traces(source.header(), logger, bytes.name())?;
     source.choose(chosen);
     let findings = source.findings().to_vec();
     Ok(Opened {
@@ -246,10 +240,9 @@ pub(crate) fn wav_traces(
     Ok(([Some(amps), volts, trigger], scales))
 }
 
-fn open_table(path: &Path, logger: &Logger) -> Result<Opened> {
-    let head = Head::open(path)?;
-    let (timing, columns, mut scales) =
-        table_traces(&head.layout, logger, &path.display().to_string())?;
+fn open_table(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
+    let head = Head::open(bytes)?;
+    let (timing, columns, mut scales) = table_traces(&head.layout, logger, bytes.name())?;
     let source = Table::open(head, timing, columns)?;
     for trace in [CURRENT, VOLTAGE] {
         if columns[trace].is_some() {
@@ -293,9 +286,9 @@ pub(crate) fn table_traces(
 ///
 /// # Errors
 /// Not readable, or no way to tell the time.
-pub(crate) fn table(path: &Path, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
-    let head = Head::open(path)?;
-    let timing = roles::timing(&head.layout, logger, &path.display().to_string())?;
+pub(crate) fn table(bytes: &Bytes, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
+    let head = Head::open(bytes)?;
+    let timing = roles::timing(&head.layout, logger, bytes.name())?;
     Table::open(head, timing, [chosen[0], chosen[1], None])
 }
 

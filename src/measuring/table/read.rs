@@ -48,7 +48,7 @@ const MOST_BYTES: u64 = 1 << 30;
 /// # Errors
 /// File, line and column, what was found and what was expected.
 pub fn read(path: &Path) -> Result<Vec<StartRow>> {
-    let bytes = crate::input::whole(path, MOST_BYTES)?;
+    let bytes = crate::bytes::Bytes::file(path)?.whole(MOST_BYTES)?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let line = 1 + e.as_bytes()[..e.utf8_error().valid_up_to()]
             .iter()

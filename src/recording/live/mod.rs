@@ -2,8 +2,6 @@
 
 mod feed;
 
-use std::path::Path;
-
 use crate::error::{Error, Result};
 use crate::job::Logger;
 use crate::recording::open::Opened;
@@ -178,7 +176,7 @@ impl Live {
         let opened = Opened::plain(Box::new(source), known.scales.clone());
         let opened = open::by_logger(opened, &self.logger);
         let recording = Recording::examine(&self.name, opened)?;
-        recording.refuse_absurd(Path::new(&self.name))?;
+        recording.refuse_absurd(&self.name)?;
         self.zeros = recording.zeros_at_end();
         Ok(recording)
     }

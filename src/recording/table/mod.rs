@@ -9,10 +9,10 @@ pub(crate) mod rows;
 mod stream;
 
 use std::ops::Range;
-use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
@@ -56,7 +56,7 @@ impl Timing {
 
 /// A table whose layout is known.
 pub(crate) struct Head {
-    path: PathBuf,
+    file: Bytes,
     pub layout: Layout,
 }
 
@@ -65,18 +65,18 @@ impl Head {
     ///
     /// # Errors
     /// Not readable, or no table.
-    pub fn open(path: &Path) -> Result<Head> {
-        let (mut head, mut stream) = (Vec::new(), Stream::open(path)?);
+    pub fn open(file: &Bytes) -> Result<Head> {
+        let (mut head, mut stream) = (Vec::new(), Stream::open(file)?);
         stream.chunk(layout::HEAD, &mut head)?;
-        let layout = Layout::of(&head, &path.display().to_string())?;
+        let layout = Layout::of(&head, file.name())?;
         Ok(Head {
-            path: path.to_path_buf(),
+            file: file.clone(),
             layout,
         })
     }
 
     fn stream(&self) -> Result<Stream> {
-        let mut stream = Stream::open(&self.path)?;
+        let mut stream = Stream::open(&self.file)?;
         stream.seek(self.layout.rows_at)?;
         Ok(stream)
     }
@@ -109,7 +109,7 @@ impl Table {
         let builder = survey(&head, &mut stream, &reading, timing)?;
         let written = [values[CURRENT], values[VOLTAGE]]
             .map(|k| k.map_or(Written::default(), |k| head.layout.columns[k].written));
-        let at = head.path.display().to_string();
+        let at = head.file.name();
         findings::refuse(&builder, &at)?;
         let steps: u64 = builder.stretches.iter().map(|s| s.steps).sum();
         let seconds: f64 = builder.stretches.iter().map(|s| s.to_s - s.from_s).sum();
@@ -338,12 +338,7 @@ pub(crate) fn scale_times(rows: &mut Rows, timing: Timing) {
 }
 
 fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
-    let pace = pace_of(
-        &head.layout,
-        times,
-        timing,
-        &head.path.display().to_string(),
-    )?;
+    let pace = pace_of(&head.layout, times, timing, head.file.name())?;
     let of_day = matches!(timing, Timing::Clock(_));
     let has_times = timing.column().is_some();
     Ok(Builder::new(

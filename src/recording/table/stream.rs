@@ -1,12 +1,11 @@
 //! A text file as chunks of whole lines: plain or gzip, UTF-8 or UTF-16, from any place in fixed memory.
 
-use std::fs::File;
-use std::io::{self, BufReader, Read, Seek, SeekFrom};
-use std::path::{Path, PathBuf};
+use std::io::{self, BufReader, Read};
 
 use encoding_rs::{Decoder, UTF_16BE, UTF_16LE};
 use flate2::read::MultiGzDecoder;
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Result};
 
 /// Longest line that is taken for text.
@@ -17,9 +16,8 @@ const START: u64 = 1 << 12;
 
 /// Chunks of whole lines.
 pub(crate) struct Stream {
-    path: PathBuf,
-    /// Held open: what `reader` reads from.
-    file: File,
+    /// What `reader` reads from.
+    file: Bytes,
     reader: Box<dyn Read + Send>,
     /// A plain file can be read from any place at once.
     plain: bool,
@@ -38,20 +36,18 @@ impl Stream {
     ///
     /// # Errors
     /// Not readable.
-    pub fn open(path: &Path) -> Result<Stream> {
-        let io = |e| Error::io(path, "read", e);
-        let mut file = File::open(path).map_err(io)?;
+    pub fn open(file: &Bytes) -> Result<Stream> {
+        let io = |e| file.refused(e);
         let mut start = Vec::new();
         // What cannot be unpacked shows itself when it is read on.
-        let _ = reader(&mut file)
+        let _ = reader(file)
             .map_err(io)?
             .0
             .take(START)
             .read_to_end(&mut start);
-        let (reader, plain) = reader(&mut file).map_err(io)?;
+        let (reader, plain) = reader(file).map_err(io)?;
         Ok(Stream {
-            path: path.to_path_buf(),
-            file,
+            file: file.clone(),
             reader,
             plain,
             // As some old instruments write them.
@@ -70,7 +66,7 @@ impl Stream {
 
     /// The error where rows that were there are there no more.
     pub fn changed(&self) -> Error {
-        let at = self.path.display().to_string();
+        let at = self.file.name();
         Error::input(at, "the file changed while it was read").hint("Measure it when it is done")
     }
 
@@ -85,15 +81,14 @@ impl Stream {
             self.at = at;
             return Ok(());
         }
-        let io = |e| Error::io(&self.path, "read", e);
+        let io = |e| self.file.refused(e);
         if self.plain {
-            self.file.seek(SeekFrom::Start(at)).map_err(io)?;
-            self.reader = Box::new(self.file.try_clone().map_err(io)?);
+            self.reader = Box::new(self.file.cursor(at));
         } else {
             let behind = self.at + self.left.len() as u64;
             let mut skip = at.wrapping_sub(behind);
             if at < behind {
-                self.reader = reader(&mut self.file).map_err(io)?.0;
+                self.reader = reader(&self.file).map_err(io)?.0;
                 skip = at;
             }
             io::copy(&mut self.reader.by_ref().take(skip), &mut io::sink()).map_err(io)?;
@@ -121,7 +116,7 @@ impl Stream {
             if self.over {
                 cut = Some(chunk.len());
             } else if cut.is_none() && chunk.len() > LONGEST_LINE {
-                let at = self.path.display().to_string();
+                let at = self.file.name();
                 return Err(Error::input(
                     at,
                     "this is no text: a line is over a million characters long",
@@ -145,7 +140,7 @@ impl Stream {
             Err(e) if !self.plain && e.kind() == io::ErrorKind::UnexpectedEof => {
                 (self.over, self.cut) = (true, true);
             }
-            Err(e) => return Err(Error::io(&self.path, "read", e)),
+            Err(e) => return Err(self.file.refused(e)),
         }
         if self.returns_only {
             chunk[from..]
@@ -158,23 +153,19 @@ impl Stream {
 }
 
 /// The text of a file, and whether it lies there as it is.
-fn reader(file: &mut File) -> io::Result<(Box<dyn Read + Send>, bool)> {
+fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
     let mut start = Vec::new();
-    file.seek(SeekFrom::Start(0))?;
-    file.by_ref().take(2).read_to_end(&mut start)?;
+    file.cursor(0).take(2).read_to_end(&mut start)?;
     let packed = start == [0x1f, 0x8b];
-    let mut open = || -> io::Result<Box<dyn Read + Send>> {
-        file.seek(SeekFrom::Start(0))?;
-        let file = file.try_clone()?;
-        Ok(if packed {
-            Box::new(MultiGzDecoder::new(BufReader::new(file)))
-        } else {
-            Box::new(file)
-        })
+    let open = || -> Box<dyn Read + Send> {
+        match packed {
+            true => Box::new(MultiGzDecoder::new(BufReader::new(file.cursor(0)))),
+            false => Box::new(file.cursor(0)),
+        }
     };
     let mut start = Vec::new();
     // What cannot be unpacked shows itself when it is read.
-    let _ = open()?.take(4).read_to_end(&mut start);
+    let _ = open().take(4).read_to_end(&mut start);
     let wide = match start[..] {
         [0xff, 0xfe, ..] | [_, 0, _, 0] => Some(UTF_16LE),
         [0xfe, 0xff, ..] | [0, _, 0, _] => Some(UTF_16BE),
@@ -183,7 +174,7 @@ fn reader(file: &mut File) -> io::Result<(Box<dyn Read + Send>, bool)> {
     match wide {
         Some(encoding) => {
             let narrow = Narrow {
-                inner: open()?,
+                inner: open(),
                 decoder: encoding.new_decoder(),
                 bytes: Vec::new(),
                 text: Vec::new(),
@@ -192,7 +183,7 @@ fn reader(file: &mut File) -> io::Result<(Box<dyn Read + Send>, bool)> {
             };
             Ok((Box::new(narrow), false))
         }
-        None => Ok((open()?, !packed)),
+        None => Ok((open(), !packed)),
     }
 }
 
@@ -242,7 +233,7 @@ mod tests {
         let text: String = (0..500).map(|k| format!("{k},{}\n", k * k)).collect();
         std::fs::write(&path, &text).unwrap();
         for size in [7, 64, 1000, 1 << 16] {
-            let mut stream = Stream::open(&path).unwrap();
+            let mut stream = Stream::open(&Bytes::file(&path).unwrap()).unwrap();
             let (mut all, mut chunk) = (Vec::new(), Vec::new());
             while let Some(at) = stream.chunk(size, &mut chunk).unwrap() {
                 assert_eq!(at, all.len() as u64);
@@ -264,7 +255,10 @@ mod tests {
             .flat_map(|c| (c as u16).to_le_bytes())
             .collect();
         std::fs::write(&path, wide).unwrap();
-        let (mut stream, mut chunk) = (Stream::open(&path).unwrap(), Vec::new());
+        let (mut stream, mut chunk) = (
+            Stream::open(&Bytes::file(&path).unwrap()).unwrap(),
+            Vec::new(),
+        );
         for at in [0, 8, 12, 4] {
             stream.seek(at).unwrap();
             assert_eq!(stream.chunk(4, &mut chunk).unwrap(), Some(at));

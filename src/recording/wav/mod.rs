@@ -3,12 +3,12 @@
 mod header;
 pub(crate) mod scan;
 
-use std::fs::File;
+use std::io::BufReader;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
+use crate::bytes::Bytes;
 use crate::error::{Error, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
@@ -32,8 +32,7 @@ type Pair = [Option<usize>; 2];
 
 /// Samples of a WAV file.
 pub(crate) struct Wav {
-    path: PathBuf,
-    file: File,
+    file: Bytes,
     header: Header,
     segments: [Segment; 1],
     channels: [Option<usize>; TRACES],
@@ -47,17 +46,15 @@ impl Wav {
     ///
     /// # Errors
     /// Not readable, or a kind of WAV that is not read.
-    pub fn open(path: &Path) -> Result<Wav> {
-        let mut file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
-        let header = header::read(&mut file, &path.display().to_string())?;
+    pub fn open(file: &Bytes) -> Result<Wav> {
+        let header = header::read(&mut BufReader::new(file.cursor(0)), file.name())?;
         let segments = [Segment {
             first: 0,
             frames: header.frames,
             from_s: 0.0,
         }];
         Ok(Wav {
-            path: path.to_path_buf(),
-            file,
+            file: file.clone(),
             header,
             segments,
             channels: [None; TRACES],
@@ -88,7 +85,7 @@ impl Wav {
     /// Fills `bytes` with whole frames from `first` on.
     fn fetch(&self, first: u64, bytes: &mut [u8]) -> Result<()> {
         let at = self.header.data_at + first * self.header.frame_bytes() as u64;
-        read_at(&self.file, bytes, at).map_err(|e| Error::io(&self.path, "read", e))
+        self.file.read_at(at, bytes)
     }
 
     /// Every channel in cells, from one pass over the file; two channels stand in each survey, the last may stand twice.
@@ -148,7 +145,7 @@ impl Wav {
             {
                 let from = cell.start as f64 / self.rate_hz();
                 return Err(Error::input(
-                    self.path.display().to_string(),
+                    self.file.name(),
                     format!(
                         "samples near {from:.3} s are no finite numbers ({} to {})",
                         bad.min, bad.max
@@ -210,20 +207,4 @@ impl Source for Wav {
         let chosen = [self.channels[CURRENT], self.channels[VOLTAGE]];
         Ok(self.survey_pairs(&[chosen])?.remove(0))
     }
-}
-
-#[cfg(unix)]
-fn read_at(file: &File, bytes: &mut [u8], at: u64) -> std::io::Result<()> {
-    std::os::unix::fs::FileExt::read_exact_at(file, bytes, at)
-}
-
-#[cfg(windows)]
-fn read_at(file: &File, mut bytes: &mut [u8], mut at: u64) -> std::io::Result<()> {
-    while !bytes.is_empty() {
-        match std::os::windows::fs::FileExt::seek_read(file, bytes, at)? {
-            0 => return Err(std::io::ErrorKind::UnexpectedEof.into()),
-            n => (bytes, at) = (&mut bytes[n..], at + n as u64),
-        }
-    }
-    Ok(())
 }
