@@ -1,7 +1,7 @@
 //! Machine, leads and arc of one start, stepped finely: what a perfect logger would see.
 
 use crate::demo::arc;
-use crate::demo::scenario::{Method, Rise, Strike};
+use crate::demo::scenario::{Method, Rise, Strike, Wave};
 
 /// Inductance of the output, H.
 const INDUCTANCE_H: f64 = 100e-6;
@@ -33,6 +33,10 @@ pub(super) struct Fine {
     pub arcing: Vec<bool>,
     /// Instants of ignition bursts, s from the first value.
     pub bursts_s: Vec<f64>,
+    /// From when to when the machine is on, s.
+    pub on_s: (f64, f64),
+    /// The strike, s; infinite where it never lights.
+    pub strike_s: f64,
 }
 
 /// What the circuit is doing.
@@ -52,6 +56,8 @@ enum State {
 struct Timeline {
     stages: Vec<(f64, State)>,
     strike_s: f64,
+    /// The arc that lit is over.
+    over_s: f64,
     ends_s: f64,
 }
 
@@ -60,9 +66,10 @@ impl Timeline {
         let mut line = Timeline {
             stages: vec![(0.0, State::Quiet)],
             strike_s: f64::INFINITY,
+            over_s: f64::INFINITY,
             ends_s: strike.rest_s,
         };
-        let no_load = State::Open(strike.program.no_load_v);
+        let no_load = State::Open(strike.open_v.unwrap_or(strike.program.no_load_v));
         match strike.method {
             Method::Hf { delay_s } => line.add(no_load, delay_s),
             Method::Touch {
@@ -78,6 +85,10 @@ impl Timeline {
             line.touch(strike.method);
             line.strike_s = line.ends_s;
             line.burn(strike, no_load);
+            line.over_s = line.ends_s;
+            if strike.then_open_s > 0.0 {
+                line.add(no_load, strike.then_open_s);
+            }
         } else {
             line.add(no_load, strike.arc_s);
         }
@@ -124,18 +135,43 @@ impl Timeline {
         self.add(State::Arc, burns_s);
     }
 
-    /// Bursts at twice the mains frequency while the gap is open, the last one at the breakdown.
-    fn bursts_s(&self, mains_hz: f64) -> Vec<f64> {
+    /// Bursts at twice the mains frequency while the gap is open, the last one at the breakdown, and those that go on.
+    fn bursts_s(&self, strike: &Strike, mains_hz: f64) -> Vec<f64> {
         let step = 0.5 / mains_hz;
         let mut bursts = Vec::new();
         for pair in self.stages.windows(2) {
             let ((from, state), (to, _)) = (pair[0], pair[1]);
-            if matches!(state, State::Open(_)) {
+            if matches!(state, State::Open(_)) && from < self.over_s {
                 let count = ((to - from) / step) as usize;
                 bursts.extend((0..=count).rev().map(|k| to - k as f64 * step));
             }
         }
+        bursts.extend(self.sparks_s(strike, step));
+        bursts.sort_by(f64::total_cmp);
         bursts
+    }
+
+    /// Bursts under the burning arc: every `step_s` seconds, on AC at every reversal.
+    fn sparks_s(&self, strike: &Strike, step_s: f64) -> Vec<f64> {
+        let lasts_s = strike.sparks_s.min(self.over_s - self.strike_s);
+        if !self.strike_s.is_finite() || lasts_s <= 0.0 {
+            return Vec::new();
+        }
+        let (begins_s, marks, step_s) = match strike.program.wave {
+            Wave::Ac {
+                hz, en_share, lead, ..
+            } => (
+                lead.map_or(0.0, |l| l.lasts_s),
+                vec![0.0, en_share / hz],
+                1.0 / hz,
+            ),
+            _ => (0.0, vec![0.0], step_s),
+        };
+        let count = ((lasts_s - begins_s).max(0.0) / step_s) as usize;
+        (1..count)
+            .flat_map(|k| marks.iter().map(move |mark| mark + k as f64 * step_s))
+            .map(|t| self.strike_s + begins_s + t)
+            .collect()
     }
 }
 
@@ -150,9 +186,11 @@ pub(super) fn run(strike: &Strike, mains_hz: f64, dt: f64, quiet_s: f64) -> Fine
         volts: Vec::with_capacity(steps),
         arcing: Vec::with_capacity(steps),
         bursts_s: match strike.method {
-            Method::Hf { .. } => timeline.bursts_s(mains_hz),
+            Method::Hf { .. } => timeline.bursts_s(strike, mains_hz),
             Method::Touch { .. } => Vec::new(),
         },
+        on_s: (strike.rest_s, timeline.ends_s),
+        strike_s: timeline.strike_s,
     };
     for n in 0..steps {
         let state = circuit.step(n as f64 * dt);
@@ -175,6 +213,8 @@ struct Circuit<'a> {
     g: f64,
     /// How cold the cathode is, 1 at first.
     cold: f64,
+    /// What the arc's growing length adds, V.
+    stretched_v: f64,
     /// Slope of the current that the second-order regulator has built up, A/s.
     slope: f64,
     was_positive: bool,
@@ -199,6 +239,7 @@ impl<'a> Circuit<'a> {
             amps: 0.0,
             g: DEAD_S,
             cold: 1.0,
+            stretched_v: 0.0,
             slope: 0.0,
             was_positive: false,
             dead_half: false,
@@ -217,6 +258,10 @@ impl<'a> Circuit<'a> {
             true => t - self.timeline.strike_s,
             false => 0.0,
         };
+        if let Some(stretch) = self.strike.stretch {
+            let part = (since - self.strike.arc_s) / stretch.lasts_s + 1.0;
+            self.stretched_v = stretch.by_v * part.clamp(0.0, 1.0);
+        }
         let state = self.reversal(stages[self.stage].1, since);
         let emf = self.emf(state, since);
         let share = self.dt / INDUCTANCE_H;
@@ -314,6 +359,6 @@ impl<'a> Circuit<'a> {
 
     fn arc_v(&self) -> f64 {
         let c = &self.strike.column;
-        c.base_v + c.slope_v_per_a * self.amps.abs() + c.cold_v * self.cold
+        c.base_v + c.slope_v_per_a * self.amps.abs() + c.cold_v * self.cold + self.stretched_v
     }
 }

@@ -189,7 +189,7 @@ impl Kind {
 }
 
 /// A good start of everyday.
-fn plain(chance: &mut Chance) -> Strike {
+pub(super) fn plain(chance: &mut Chance) -> Strike {
     let rise = match chance.happens(0.6) {
         true => Rise::First {
             tau_s: chance.log_between(0.1e-3, 1e-3),
@@ -223,7 +223,7 @@ fn plain(chance: &mut Chance) -> Strike {
     }
 }
 
-fn tries(chance: &mut Chance) -> Vec<Try> {
+pub(super) fn tries(chance: &mut Chance) -> Vec<Try> {
     (0..=chance.below(4))
         .map(|_| Try {
             lasts_s: chance.between(0.002, 0.012),
@@ -233,7 +233,7 @@ fn tries(chance: &mut Chance) -> Vec<Try> {
 }
 
 /// One to three upsets, well apart, after the arc has settled.
-fn upsets(chance: &mut Chance, shortest_s: f64, longest_s: f64) -> Vec<Disturbance> {
+pub(super) fn upsets(chance: &mut Chance, shortest_s: f64, longest_s: f64) -> Vec<Disturbance> {
     (0..=chance.below(3))
         .map(|k| Disturbance {
             at_s: 0.15 + 0.25 * k as f64 + chance.between(0.0, 0.04),
@@ -253,7 +253,7 @@ fn pedal(chance: &mut Chance) -> Vec<Knot> {
     knots(&points)
 }
 
-fn lift(chance: &mut Chance) -> Method {
+pub(super) fn lift(chance: &mut Chance) -> Method {
     Method::Touch {
         before_v: chance.between(8.0, 15.0),
         waits_s: chance.between(0.05, 0.3),
@@ -280,7 +280,7 @@ fn pulse(chance: &mut Chance, low_hz: f64, high_hz: f64) -> Wave {
 }
 
 /// One or three tones that neither hum nor the pulse nor AC hides.
-fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
+pub(super) fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
     let (grids, highest) = match *wave {
         Wave::Pulse { hz, .. } => (vec![mains_hz, hz], 150.0),
         Wave::Ac { hz, .. } => (vec![mains_hz], (hz / 3.0 * 0.8).min(150.0)),
@@ -315,7 +315,7 @@ fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
     }
 }
 
-fn knots(points: &[(f64, f64)]) -> Vec<Knot> {
+pub(super) fn knots(points: &[(f64, f64)]) -> Vec<Knot> {
     points
         .iter()
         .map(|&(at_s, factor)| Knot { at_s, factor })

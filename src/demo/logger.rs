@@ -3,6 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::demo::chance::Chance;
+use crate::demo::fault::Fault;
 
 /// Ringing of the ignition hash as it gets into a logger, Hz.
 const HASH_HZ: f64 = 1.3e6;
@@ -10,6 +11,8 @@ const HASH_HZ: f64 = 1.3e6;
 const HASH_TAU_S: f64 = 8e-6;
 /// … and is nothing after this long, s.
 const HASH_LASTS_S: f64 = 45e-6;
+/// Turns of a ring in a filtered input.
+const LONG_RING_TURNS: f64 = 5.0;
 /// Third harmonic of the hum over its fundamental.
 const HUM_THIRD: f64 = 0.3;
 
@@ -39,10 +42,52 @@ pub struct ChannelModel {
     pub hum: f64,
     /// Ignition hash, peak.
     pub hf_noise: f64,
+    /// What a burst of it looks like.
+    pub hf_shape: HfShape,
+    /// What else is in the trace, put in in this order.
+    pub faults: Vec<Fault>,
     /// Corner of a high-pass input, Hz.
     pub high_pass_hz: Option<f64>,
     /// The trace comes this late, s: a channel that is sampled after the other, or filtered more.
     pub late_s: f64,
+}
+
+/// What a logger makes of one ignition burst.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum HfShape {
+    /// A ring that is over within 45 µs.
+    #[default]
+    Ring,
+    /// A slower ring that is over after this long, s: an input with a filter.
+    LongRing(f64),
+    /// A spike of one sign that is over after this long, s.
+    Unipolar(f64),
+}
+
+impl HfShape {
+    /// How long it lasts, s.
+    fn lasts_s(self) -> f64 {
+        match self {
+            HfShape::Ring => HASH_LASTS_S,
+            HfShape::LongRing(lasts_s) | HfShape::Unipolar(lasts_s) => lasts_s,
+        }
+    }
+
+    /// Its value a while after its begin, 1 at most.
+    fn at(self, since_s: f64, phase: f64) -> f64 {
+        match self {
+            HfShape::Ring => {
+                libm::exp(-since_s / HASH_TAU_S) * libm::sin(TAU * HASH_HZ * since_s + phase)
+            }
+            HfShape::LongRing(lasts_s) => {
+                libm::exp(-4.0 * since_s / lasts_s)
+                    * libm::sin(TAU * LONG_RING_TURNS * since_s / lasts_s + phase)
+            }
+            HfShape::Unipolar(lasts_s) => {
+                libm::exp(-4.0 * since_s / lasts_s) * if phase < TAU / 2.0 { 1.0 } else { -1.0 }
+            }
+        }
+    }
 }
 
 impl LoggerModel {
@@ -79,6 +124,10 @@ pub(super) struct Setting<'a> {
     pub mains_hz: f64,
     /// Instants of the ignition bursts, s.
     pub bursts_s: &'a [f64],
+    /// From when to when the machine is on, s.
+    pub on_s: &'a [(f64, f64)],
+    /// From when to when an arc burns, s.
+    pub arcs_s: &'a [(f64, f64)],
     pub bits: Option<u32>,
 }
 
@@ -88,6 +137,9 @@ impl ChannelModel {
         self.pick_up_hash(trace, setting, chance);
         delay(trace, self.late_s * setting.rate_hz);
         self.add_slow_errors(trace, setting, chance);
+        for fault in &self.faults {
+            fault.put(trace, setting, chance);
+        }
         for pair in trace.chunks_mut(2) {
             let (a, b) = chance.normals();
             pair[0] += self.noise * a;
@@ -108,12 +160,10 @@ impl ChannelModel {
             let peak = self.hf_noise * chance.between(0.3, 1.0);
             let phase = chance.between(0.0, TAU);
             let first = libm::ceil(burst * setting.rate_hz) as usize;
-            let last = libm::floor((burst + HASH_LASTS_S) * setting.rate_hz) as usize;
+            let last = libm::floor((burst + self.hf_shape.lasts_s()) * setting.rate_hz) as usize;
             for k in first..=last.min(trace.len().saturating_sub(1)) {
                 let since = k as f64 / setting.rate_hz - burst;
-                trace[k] += peak
-                    * libm::exp(-since / HASH_TAU_S)
-                    * libm::sin(TAU * HASH_HZ * since + phase);
+                trace[k] += peak * self.hf_shape.at(since, phase);
             }
         }
     }
@@ -182,6 +232,8 @@ mod tests {
             rate_hz: 20_000.0,
             mains_hz: 50.0,
             bursts_s,
+            on_s: &[],
+            arcs_s: &[],
             bits: Some(16),
         }
     }

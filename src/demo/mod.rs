@@ -6,22 +6,27 @@
 pub mod arc;
 mod chance;
 mod circuit;
+pub mod classes;
+mod fault;
 mod kinds;
 mod logger;
+mod overlay;
 mod scenario;
 pub mod shop;
 mod truth;
 mod wander;
 
 pub use chance::Chance;
+pub use fault::{During, Fault};
 pub use kinds::Kind;
-pub use logger::{ChannelModel, LoggerModel};
+pub use logger::{ChannelModel, HfShape, LoggerModel};
 pub use scenario::{
-    Column, Disturbance, Knot, Lead, Method, Program, Rise, Scenario, Shape, Strike, Try, Wander,
-    Wave,
+    AcPulse, Column, Discharge, Disturbance, Knot, Lead, Method, Program, Ripple, RippleWave, Rise,
+    Scenario, Shape, Stretch, Strike, Try, Wander, Wave,
 };
-pub use truth::TruthStart;
+pub use truth::{TruthMore, TruthStart};
 
+use circuit::Fine;
 use logger::Setting;
 use truth::Seen;
 
@@ -60,7 +65,7 @@ pub fn simulate(scenario: &Scenario) -> Made {
         volts: Vec::new(),
         truth: Vec::new(),
     };
-    let mut bursts_s = Vec::new();
+    let mut marks = Marks::default();
     let seen = Seen {
         noise_a: scenario.logger.amps.noise,
         voltage: scenario.voltage,
@@ -68,28 +73,60 @@ pub fn simulate(scenario: &Scenario) -> Made {
     for (number, strike) in scenario.strikes.iter().enumerate() {
         let from_s = made.amps.len() as f64 / scenario.rate_hz;
         let mut fine = circuit::run(strike, scenario.mains_hz, dt, QUIET_S);
+        if let Some(ripple) = strike.program.ripple {
+            overlay::ripple(&mut fine, ripple, strike.column.slope_v_per_a);
+        }
         let still = truth::truth(strike, &fine, seen);
         let mut chance = Chance::new(scenario.seed, WANDER_STREAM + number as u64);
         wander::add(&mut fine, &strike.wander, &still, &mut chance);
         made.truth
             .push(truth::truth(strike, &fine, seen).later(from_s));
+        overlay::besides(&mut fine, strike);
         made.amps.extend(fine.amps.iter().step_by(finer));
         made.volts.extend(fine.volts.iter().step_by(finer));
-        bursts_s.extend(fine.bursts_s.iter().map(|t| t + from_s));
+        marks.add(&fine, from_s);
     }
     let tail = (scenario.tail_s * scenario.rate_hz) as usize;
     made.amps.resize(made.amps.len() + tail, 0.0);
     made.volts.resize(made.amps.len(), 0.0);
-    record(scenario, &mut made, &bursts_s);
+    record(scenario, &mut made, &marks);
     made
 }
 
-/// Lets the logger soil the clean traces.
-fn record(scenario: &Scenario, made: &mut Made, bursts_s: &[f64]) {
+/// Instants that the logger's faults go by, s from the recording's first sample.
+#[derive(Default)]
+struct Marks {
+    bursts_s: Vec<f64>,
+    on_s: Vec<(f64, f64)>,
+    arcs_s: Vec<(f64, f64)>,
+}
+
+impl Marks {
+    /// Those of one start, which begins at `from_s`.
+    fn add(&mut self, fine: &Fine, from_s: f64) {
+        self.bursts_s
+            .extend(fine.bursts_s.iter().map(|t| t + from_s));
+        self.on_s.push((fine.on_s.0 + from_s, fine.on_s.1 + from_s));
+        let mut from = 0;
+        for same in fine.arcing.chunk_by(|a, b| a == b) {
+            let to = from + same.len();
+            if same[0] {
+                let at = |k: usize| from_s + k as f64 * fine.dt;
+                self.arcs_s.push((at(from), at(to)));
+            }
+            from = to;
+        }
+    }
+}
+
+/// Applies the logger model: noise, offset, faults, coupling, clipping, quantisation.
+fn record(scenario: &Scenario, made: &mut Made, marks: &Marks) {
     let setting = Setting {
         rate_hz: scenario.rate_hz,
         mains_hz: scenario.mains_hz,
-        bursts_s,
+        bursts_s: &marks.bursts_s,
+        on_s: &marks.on_s,
+        arcs_s: &marks.arcs_s,
         bits: scenario.logger.bits,
     };
     let chance = |stream| Chance::new(scenario.seed, stream);

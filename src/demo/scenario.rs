@@ -47,6 +47,38 @@ pub struct Strike {
     pub missed_s: Vec<f64>,
     /// The current is switched off this long after the strike, s.
     pub arc_s: f64,
+    /// Voltage of the open circuit where it is reduced, V; the machine still drives with its no-load voltage.
+    pub open_v: Option<f64>,
+    /// The circuit stays open this long after the arc went out, s: the trigger is still held.
+    pub then_open_s: f64,
+    /// The torch is drawn away before the arc goes out.
+    pub stretch: Option<Stretch>,
+    /// Ignition bursts go on this long after the strike, s: at twice the mains frequency, on AC at every reversal.
+    pub sparks_s: f64,
+    /// The ignition's capacitor discharges into the arc at the strike.
+    pub discharge: Option<Discharge>,
+    /// Resistance of the leads that lie inside the voltage measured, Ω.
+    pub lead_ohm: f64,
+    /// Up-slope that the run sheet states, s.
+    pub upslope_s: Option<f64>,
+}
+
+/// The arc grows longer until it goes out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// How long that takes, s.
+    pub lasts_s: f64,
+    /// How much more voltage the arc has at its end, V.
+    pub by_v: f64,
+}
+
+/// A pulse of current on top of the machine's, half a sine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Discharge {
+    /// Peak, A.
+    pub amps: f64,
+    /// s.
+    pub lasts_s: f64,
 }
 
 /// How the arc is begun.
@@ -124,6 +156,43 @@ pub struct Program {
     pub rise: Rise,
     /// No-load voltage, V.
     pub no_load_v: f64,
+    /// What the rectifier leaves on the current (DC).
+    pub ripple: Option<Ripple>,
+    /// Pulses of alternating current.
+    pub ac_pulse: Option<AcPulse>,
+}
+
+/// Ripple of a rectifier, in proportion to the current.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ripple {
+    /// Peak to peak, as a part of the current's mean.
+    pub share: f64,
+    /// Frequency, Hz.
+    pub hz: f64,
+    /// Its course.
+    pub wave: RippleWave,
+}
+
+/// Course of a ripple.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RippleWave {
+    /// Sine.
+    Sine,
+    /// Sawtooth.
+    Saw,
+    /// Arches of a rectified sine.
+    Rectified,
+}
+
+/// Alternating current whose amplitude pulses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AcPulse {
+    /// Frequency, Hz.
+    pub hz: f64,
+    /// Background as a part of the peak.
+    pub background: f64,
+    /// Part of the period at the peak.
+    pub duty: f64,
 }
 
 /// A point of an envelope.
@@ -216,12 +285,14 @@ impl Program {
             wave: Wave::Negative,
             rise: Rise::First { tau_s: 0.4e-3 },
             no_load_v: 78.0,
+            ripple: None,
+            ac_pulse: None,
         }
     }
 
     /// Current asked for at a time from the strike, A: positive while the electrode is negative.
     pub fn asked(&self, t: f64) -> f64 {
-        let level = self.amps * self.factor(t);
+        let level = self.amps * self.factor(t) * self.ac_pulse.map_or(1.0, |p| p.at(t));
         match self.wave {
             Wave::Negative => level,
             Wave::Positive => -level,
@@ -287,6 +358,31 @@ impl Program {
     }
 }
 
+impl AcPulse {
+    /// Factor on the amplitude at a time from the strike.
+    fn at(self, t: f64) -> f64 {
+        match fraction(t.max(0.0) * self.hz) < self.duty {
+            true => 1.0,
+            false => self.background,
+        }
+    }
+}
+
+impl Ripple {
+    /// Factor on the current at a time, its mean 1.
+    pub(super) fn at(self, t: f64) -> f64 {
+        let phase = fraction(t * self.hz);
+        1.0 + self.share
+            * match self.wave {
+                RippleWave::Sine => 0.5 * libm::sin(std::f64::consts::TAU * phase),
+                RippleWave::Saw => phase - 0.5,
+                RippleWave::Rectified => {
+                    libm::sin(std::f64::consts::PI * phase) - std::f64::consts::FRAC_2_PI
+                }
+            }
+    }
+}
+
 impl Shape {
     /// Height, 0 to 1, at a part of the half-cycle.
     fn at(self, part: f64) -> f64 {
@@ -333,6 +429,13 @@ impl Default for Strike {
             touches: Vec::new(),
             missed_s: Vec::new(),
             arc_s: 1.2,
+            open_v: None,
+            then_open_s: 0.0,
+            stretch: None,
+            sparks_s: 0.0,
+            discharge: None,
+            lead_ohm: 0.0,
+            upslope_s: None,
         }
     }
 }

@@ -123,29 +123,35 @@ impl ShopJob {
 impl Form {
     fn bytes(self, scenario: &Scenario, made: &Made) -> Vec<u8> {
         match self {
-            Form::Wav => wav(scenario, made),
+            Form::Wav => {
+                let logger = &scenario.logger;
+                wav(
+                    made.rate_hz,
+                    [
+                        (&made.amps, logger.amps.full_scale),
+                        (&made.volts, logger.volts.full_scale),
+                    ],
+                )
+            }
             Form::Csv => csv(made),
         }
     }
 }
 
-/// 16-bit stereo of what the logger's converter gave.
-fn wav(scenario: &Scenario, made: &Made) -> Vec<u8> {
+/// 16-bit stereo of what the logger's converter gave: each channel with its full scale.
+pub(super) fn wav(rate_hz: f64, channels: [(&[f64], f64); 2]) -> Vec<u8> {
     const STEPS: f64 = 32768.0;
     let spec = WavSpec {
         channels: 2,
-        sample_rate: made.rate_hz as u32,
+        sample_rate: rate_hz as u32,
         bits_per_sample: 16,
         sample_format: SampleFormat::Int,
     };
-    let (full_a, full_v) = (
-        scenario.logger.amps.full_scale,
-        scenario.logger.volts.full_scale,
-    );
     let mut bytes = Cursor::new(Vec::new());
     let mut writer = WavWriter::new(&mut bytes, spec).expect("memory takes every byte");
-    for (amps, volts) in made.amps.iter().zip(&made.volts) {
-        for (value, full) in [(amps, full_a), (volts, full_v)] {
+    let [(first, first_full), (second, second_full)] = channels;
+    for (first, second) in first.iter().zip(second) {
+        for (value, full) in [(first, first_full), (second, second_full)] {
             let step = libm::rint(value / full * STEPS) as i16;
             writer.write_sample(step).expect("memory takes every byte");
         }

@@ -1,16 +1,23 @@
 //! What is true of a start, from its clean, finely stepped traces: the definitions of docs/measures.md taken literally,
 //! on their own code, so that they can judge the finder.
 
+mod levels;
+mod spans;
+mod transition;
+
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::demo::circuit::Fine;
-use crate::demo::scenario::{Strike, Wave};
+use crate::demo::scenario::{Method, Strike};
+use spans::{TrueSpan, conducting, crossing, holds_from, joined, touching};
 
 /// Levels and times of the definitions (docs/measures.md), here once more on purpose.
 const CONDUCT_A: f64 = 1.0;
 const CONDUCT_NOISE: f64 = 6.0;
-const RELEASE: f64 = 0.6;
-const HASH_S: f64 = 50e-6;
+const CONDUCT_RELEASE: f64 = 0.6;
+const IGNORED_S: f64 = 50e-6;
 const MIN_PULSES: f64 = 2.5;
 const OPEN_V: f64 = 30.0;
 const SHORT_V: f64 = 5.0;
@@ -65,6 +72,30 @@ pub struct TruthStart {
     pub energy_j: Option<f64>,
     /// Charge from t_first to t_settled, C.
     pub charge_c: Option<f64>,
+    /// What stands in the truth of the classes only, so that the samples' truth keeps its bytes.
+    #[serde(skip)]
+    pub more: TruthMore,
+}
+
+/// More that is true of a start.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct TruthMore {
+    /// 10–90 % transition duration of steady direct current (IEEE Std 181), ms.
+    pub rise_ms: Option<f64>,
+    /// Its post-transition overshoot, %.
+    pub overshoot_pct: Option<f64>,
+    /// Ripple put in, peak to peak over the mean, %.
+    pub ripple_pct: Option<f64>,
+    /// Its frequency, Hz.
+    pub ripple_hz: Option<f64>,
+    /// Where the definitions leave room, every other range of a figure that they allow.
+    pub also: BTreeMap<&'static str, Vec<(f64, f64)>>,
+}
+
+impl TruthMore {
+    fn allow(&mut self, figure: &'static str, low: f64, high: f64) {
+        self.also.entry(figure).or_default().push((low, high));
+    }
 }
 
 impl TruthStart {
@@ -79,27 +110,12 @@ impl TruthStart {
         ] {
             *instant = instant.map(|t| t + by_s);
         }
+        for (name, ranges) in &mut self.more.also {
+            if name.starts_with("t_") {
+                ranges.iter_mut().for_each(|r| *r = (r.0 + by_s, r.1 + by_s));
+            }
+        }
         self
-    }
-}
-
-/// A stretch of time, s, and the sign of its current.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct TrueSpan {
-    on: f64,
-    off: f64,
-    sign: f64,
-}
-
-impl TrueSpan {
-    fn len(&self) -> f64 {
-        self.off - self.on
-    }
-
-    /// The part inside a window; `None` where there is none.
-    fn inside(&self, window: (f64, f64)) -> Option<TrueSpan> {
-        let (on, off) = (self.on.max(window.0), self.off.min(window.1));
-        (off > on).then_some(TrueSpan { on, off, ..*self })
     }
 }
 
@@ -129,17 +145,21 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
         .find_map(|(k, c)| Some((k, holds_from(c, &touching)?)));
     let first = chains.first().map(|c| c.on);
     let mut truth = TruthStart {
-        t_open_s: opened(fine, first).filter(|_| seen.voltage),
+        t_open_s: opened(strike, fine, first).filter(|_| seen.voltage),
         t_first_s: first,
         t_lit_s: lit.map(|(_, at)| at),
         t_out_s: chains.last().map(|c| c.off),
         attempts: lit.map_or(chains.len(), |(k, _)| k + 1),
         ..TruthStart::default()
     };
+    if seen.voltage && matches!(strike.method, Method::Hf { .. }) {
+        truth.allow_breakdown(fine);
+    }
     if let (Some((_, lit)), Some(out)) = (lit, truth.t_out_s) {
         let window = (lit, out.min(lit + OBSERVE_S));
         upsets(&mut truth, &chains, &touching, window);
-        levels(&mut truth, strike, fine, &conducting, window);
+        levels::levels(&mut truth, strike, fine, &conducting, window);
+        transition::transition(&mut truth, strike, fine, window);
         until_settled(&mut truth, fine);
         let tones = &strike.wander.tones_hz;
         truth.wander_v = truth.t_settled_s.map(|_| strike.wander.v_rms);
@@ -148,96 +168,25 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
     truth
 }
 
-/// Instant, in steps, at which a line from `a` (one step before `k`) to `b` meets a level.
-fn crossing(k: usize, a: f64, b: f64, level: f64) -> f64 {
-    k as f64 - 1.0 + (level - a) / (b - a)
-}
-
-fn conducting(fine: &Fine, conduct_a: f64) -> Vec<TrueSpan> {
-    let release_a = RELEASE * conduct_a;
-    let mut found = Vec::new();
-    let mut on: Option<(f64, f64)> = None;
-    for (k, pair) in fine.amps.windows(2).enumerate() {
-        let (a, b) = (pair[0], pair[1]);
-        if let Some((at, sign)) = on
-            && b * sign < release_a
-        {
-            found.push(TrueSpan {
-                on: at,
-                off: crossing(k + 1, a * sign, b * sign, release_a) * fine.dt,
-                sign,
-            });
-            on = None;
+impl TruthStart {
+    /// The voltage falls at the breakdown; a slow current passes its level later. Either is the first current.
+    fn allow_breakdown(&mut self, fine: &Fine) {
+        let breakdown = fine.arcing.iter().position(|arcing| *arcing);
+        if let (Some(k), Some(first)) = (breakdown, self.t_first_s) {
+            self.more
+                .allow("t_first_s", (k as f64 * fine.dt).min(first), first);
         }
-        if on.is_none() && b.abs() >= conduct_a {
-            let sign = 1f64.copysign(b);
-            on = Some((
-                crossing(k + 1, a * sign, b * sign, conduct_a) * fine.dt,
-                sign,
-            ));
+        if let Some(lit) = self.t_lit_s {
+            self.more.allow("t_lit_s", fine.strike_s.min(lit), lit);
         }
     }
-    assert!(on.is_none(), "a start ends quiet");
-    found.retain(|s| s.len() >= HASH_S);
-    found
 }
 
-fn touching(fine: &Fine, conduct_a: f64) -> Vec<TrueSpan> {
-    let mut found = Vec::new();
-    let mut on = None;
-    let low = |k: usize| fine.volts[k].abs() < SHORT_V && fine.amps[k].abs() >= conduct_a;
-    for k in 1..fine.amps.len() {
-        let (a, b) = (fine.volts[k - 1].abs(), fine.volts[k].abs());
-        let at = match (a - SHORT_V) * (b - SHORT_V) < 0.0 {
-            true => crossing(k, a, b, SHORT_V) * fine.dt,
-            false => k as f64 * fine.dt,
-        };
-        match on {
-            None if low(k) => on = Some(at),
-            Some(from) if !low(k) => {
-                found.push(TrueSpan {
-                    on: from,
-                    off: at,
-                    sign: 0.0,
-                });
-                on = None;
-            }
-            _ => {}
-        }
-    }
-    found
-}
-
-/// Stretches with every gap shorter than `bridge` closed.
-fn joined(stretches: &[TrueSpan], bridge: f64) -> Vec<TrueSpan> {
-    let mut out: Vec<TrueSpan> = Vec::new();
-    for s in stretches {
-        match out.last_mut() {
-            Some(last) if s.on - last.off < bridge => last.off = s.off,
-            _ => out.push(*s),
-        }
-    }
-    out
-}
-
-/// The instant in a chain of conducting from which it is free of touching for the hold.
-fn holds_from(chain: &TrueSpan, touching: &[TrueSpan]) -> Option<f64> {
-    let mut from = chain.on;
-    for touch in touching
-        .iter()
-        .filter(|t| t.off > chain.on && t.on < chain.off)
-    {
-        if touch.on - from >= HOLD_S {
-            return Some(from);
-        }
-        from = touch.off;
-    }
-    (chain.off - from >= HOLD_S).then_some(from)
-}
-
-fn opened(fine: &Fine, first: Option<f64>) -> Option<f64> {
-    let k = (1..fine.volts.len()).find(|k| fine.volts[*k].abs() >= OPEN_V)?;
-    let at = crossing(k, fine.volts[k - 1].abs(), fine.volts[k].abs(), OPEN_V) * fine.dt;
+fn opened(strike: &Strike, fine: &Fine, first: Option<f64>) -> Option<f64> {
+    // A reduced open circuit stays under the level: it is open from half of its voltage on.
+    let level = strike.open_v.map_or(OPEN_V, |v| OPEN_V.min(0.5 * v));
+    let k = (1..fine.volts.len()).find(|k| fine.volts[*k].abs() >= level)?;
+    let at = crossing(k, fine.volts[k - 1].abs(), fine.volts[k].abs(), level) * fine.dt;
     first.is_none_or(|first| at <= first).then_some(at)
 }
 
@@ -258,140 +207,6 @@ fn upsets(truth: &mut TruthStart, chains: &[TrueSpan], touching: &[TrueSpan], wi
     truth.dropout_ms = dropouts.iter().fold(0.0, |a, b| a + b);
     truth.dropout_longest_ms = dropouts.iter().fold(0.0, |a, b| f64::max(a, *b));
     truth.touches = touching.iter().filter_map(|t| t.inside(window)).count();
-}
-
-fn levels(
-    truth: &mut TruthStart,
-    strike: &Strike,
-    fine: &Fine,
-    conducting: &[TrueSpan],
-    window: (f64, f64),
-) {
-    let range = fine.range(window);
-    let magnitude = |from: f64, to: f64| {
-        let part = &fine.amps[fine.range((from, to))];
-        part.iter().map(|i| i.abs()).sum::<f64>() / part.len() as f64
-    };
-    truth.lit_a = Some(magnitude(window.0, window.0 + HOLD_S));
-    truth.run_v = median(fine.volts[range.clone()].iter().map(|u| u.abs()).collect());
-    match strike.program.wave {
-        Wave::Ac { hz, .. } => {
-            truth.ac_hz = Some(hz);
-            truth.missed_halfcycles = Some(missed(conducting, window, hz));
-            alternating(truth, fine, window, hz);
-        }
-        Wave::Pulse { hz, .. } if (window.1 - window.0) * hz >= MIN_PULSES => {
-            truth.pulse_hz = Some(hz);
-            direct(truth, fine, window, 1.0 / hz);
-        }
-        _ => direct(truth, fine, window, 0.0),
-    }
-}
-
-/// Run level and settling of direct current, averaged over `mean_s` from each instant on.
-fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) {
-    let mean = forward_mean(&fine.amps, ((mean_s / fine.dt).round() as usize).max(1));
-    let range = fine.range((window.0, window.1 - mean_s));
-    truth.run_a = median(mean[range.clone()].to_vec());
-    let Some(level) = truth.run_a else { return };
-    let hold = (HOLD_S / fine.dt).round() as usize;
-    let mut since = range.start;
-    for k in range {
-        if (mean[k] - level).abs() > SETTLE_BAND * level {
-            since = k + 1;
-        } else if k - since >= hold {
-            truth.t_settled_s = Some((since as f64 * fine.dt).max(window.0));
-            return;
-        }
-    }
-}
-
-/// Mean of the magnitude over `count` values from each one on.
-fn forward_mean(amps: &[f64], count: usize) -> Vec<f64> {
-    let mut sums = vec![0.0];
-    for i in amps {
-        sums.push(sums[sums.len() - 1] + i.abs());
-    }
-    (0..amps.len())
-        .map(|k| {
-            let to = (k + count).min(amps.len());
-            (sums[to] - sums[k]) / (to - k) as f64
-        })
-        .collect()
-}
-
-/// Run level, settling and share of alternating current, from its half-cycles.
-fn alternating(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), hz: f64) {
-    let halves = half_cycles(fine, window);
-    let level = |sign: f64| {
-        median(
-            halves
-                .iter()
-                .filter(|h| h.0.sign == sign)
-                .map(|h| h.1)
-                .collect(),
-        )
-    };
-    let (Some(negative), Some(positive)) = (level(1.0), level(-1.0)) else {
-        return;
-    };
-    let mut since = None;
-    for (half, rms) in &halves {
-        let own = if half.sign > 0.0 { negative } else { positive };
-        if (rms / own - 1.0).abs() > SETTLE_BAND {
-            since = None;
-        } else {
-            let from: f64 = *since.get_or_insert(half.on);
-            if half.off - from >= HOLD_S {
-                truth.t_settled_s = Some(from);
-                break;
-            }
-        }
-    }
-    let cycles: Vec<(f64, f64)> = halves
-        .windows(2)
-        .filter(|w| w[0].0.sign > 0.0 && ((w[1].0.off - w[0].0.on) * hz - 1.0).abs() < 0.1)
-        .map(|w| {
-            let (a, b) = (w[0].0.len(), w[1].0.len());
-            let square = (w[0].1.powi(2) * a + w[1].1.powi(2) * b) / (a + b);
-            (libm::sqrt(square), a / (a + b))
-        })
-        .collect();
-    truth.run_a = median(cycles.iter().map(|c| c.0).collect());
-    truth.en_share_pct = (!cycles.is_empty())
-        .then(|| 100.0 * cycles.iter().map(|c| c.1).sum::<f64>() / cycles.len() as f64);
-}
-
-/// Whole half-cycles from zero to zero of the current, the first one from the window's begin, each with its rms.
-fn half_cycles(fine: &Fine, window: (f64, f64)) -> Vec<(TrueSpan, f64)> {
-    let range = fine.range(window);
-    let mut halves = Vec::new();
-    let (mut on, mut square, mut count) = (window.0, 0.0, 0usize);
-    for k in range.start + 1..range.end {
-        let (a, b) = (fine.amps[k - 1], fine.amps[k]);
-        square += a * a;
-        count += 1;
-        if a * b < 0.0 {
-            let off = crossing(k, a, b, 0.0) * fine.dt;
-            let sign = 1f64.copysign(a);
-            halves.push((
-                TrueSpan { on, off, sign },
-                libm::sqrt(square / count as f64),
-            ));
-            (on, square, count) = (off, 0.0, 0);
-        }
-    }
-    halves
-}
-
-/// Reversals that did not happen: the current comes back with the sign it went with, about a half-cycle later.
-fn missed(conducting: &[TrueSpan], window: (f64, f64), hz: f64) -> usize {
-    conducting
-        .windows(2)
-        .filter(|w| w[0].sign == w[1].sign)
-        .filter(|w| w[0].off >= window.0 && w[1].on <= window.1)
-        .filter(|w| w[1].on - w[0].off < DROPOUT_MIN_HALFCYCLES * 0.5 / hz)
-        .count()
 }
 
 /// Energy and charge from first current to settled.
