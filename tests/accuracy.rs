@@ -3,6 +3,11 @@
 //! The truth comes from the simulation's own fine traces by the definitions of docs/measures.md, on its own code
 //! (src/demo/truth.rs). Tolerances are this project's own; no standard gives any for arc starts.
 
+#[path = "accuracy/classes.rs"]
+mod classes;
+#[path = "accuracy/judge.rs"]
+mod judge;
+
 use std::collections::BTreeMap;
 use std::fmt::Write;
 

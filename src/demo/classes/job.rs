@@ -20,6 +20,8 @@ const RECORDING: &str = "starts.wav";
 pub struct ClassJob {
     /// Its class.
     pub class: Class,
+    /// Samples a second.
+    pub rate_hz: f64,
     /// Name of its folder.
     pub folder: String,
     /// Its files, their paths beginning with the folder.
@@ -93,6 +95,7 @@ pub fn job(class: Class, seed: u64, number: u64) -> ClassJob {
     ];
     ClassJob {
         class,
+        rate_hz: made.rate_hz,
         files,
         starts,
         folder,
@@ -121,15 +124,17 @@ impl Trial {
             .collect()
     }
 
-    /// White noise and rounding of the logger in the wander band, V rms: 2 to 200 Hz on DC; on AC a third of the bandwidth
-    /// of the mean of the middle 60 % of each half-cycle.
+    /// Noise of the logger in the wander band, V rms: 2 to 200 Hz on DC; on AC a third of the bandwidth of the mean of the
+    /// middle 60 % of each half-cycle. Rounding that the noise does not spread lies wholly in the band.
     fn noise_in_band_v(&self, truth: &TruthStart) -> f64 {
         let volts = &self.scenario.logger.volts;
         let bits = self.scenario.logger.bits.unwrap_or(16);
         let step = volts.full_scale / f64::from(1u32 << (bits - 1));
-        let square = volts.noise * volts.noise + step * step / 12.0;
         let wide_hz = truth.ac_hz.map_or(198.0, |hz| hz / 3.0 / 0.6);
-        libm::sqrt(2.0 * square / self.scenario.rate_hz * wide_hz)
+        let part = (2.0 * wide_hz / self.scenario.rate_hz).min(1.0);
+        // Noise of half a step spreads the rounding evenly (dither: common practice).
+        let rounding_part = if volts.noise < 0.5 * step { 1.0 } else { part };
+        libm::sqrt(part * volts.noise * volts.noise + rounding_part * step * step / 12.0)
     }
 
     fn job_toml(&self, class: Class) -> String {
