@@ -3,7 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::cli::{Outcome, terminal};
-use crate::demo::shop;
+use crate::demo::classes::{self, Class};
+use crate::demo::shop::{self, DemoFile};
 use crate::error::{Error, Result};
 use crate::output;
 use crate::report::text::plain;
@@ -12,10 +13,17 @@ use crate::report::text::plain;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:
   tipstrike demo try
-  tipstrike compare try/job.toml --by prep")]
+  tipstrike compare try/job.toml --by prep
+  tipstrike demo hard --classes --seed 7")]
 pub struct DemoArgs {
     /// Folder to write into: a new or an empty one.
     folder: PathBuf,
+    /// Write what real machines and loggers do to the traces instead: one job for each class, with its truth.
+    #[arg(long)]
+    classes: bool,
+    /// Draw the classes from this number: another one gives other currents, noises, instants.
+    #[arg(long, value_name = "N", requires = "classes", default_value_t = 1)]
+    seed: u64,
 }
 
 /// Writes the demo.
@@ -25,14 +33,24 @@ pub struct DemoArgs {
 pub fn run(args: DemoArgs) -> Result<Outcome> {
     let folder = &args.folder;
     must_be_empty(folder)?;
-    let files = shop::everything();
-    for file in &files {
-        let path = folder.join(&file.path);
-        let parent = path.parent().expect("a file lies in a folder");
-        std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "create", e))?;
-        output::whole(&path, |to| to.write_all(&file.bytes))?;
+    let shown = plain(&folder.display().to_string());
+    if args.classes {
+        for class in Class::ALL {
+            write(folder, &classes::job(*class, args.seed, 0).files)?;
+        }
+        let count = Class::ALL.len();
+        terminal::out(|out| {
+            writeln!(
+                out,
+                "{count} jobs in {shown}; truth.json in each says what is true of its starts."
+            )?;
+            writeln!(out, "Next: tipstrike measure {shown}/noise-0")
+        })?;
+        return Ok(Outcome::Done);
     }
-    let (count, shown) = (files.len(), plain(&folder.display().to_string()));
+    let files = shop::everything();
+    write(folder, &files)?;
+    let count = files.len();
     terminal::out(|out| {
         writeln!(
             out,
@@ -41,6 +59,16 @@ pub fn run(args: DemoArgs) -> Result<Outcome> {
         writeln!(out, "Next: tipstrike compare {shown}/job.toml --by prep")
     })?;
     Ok(Outcome::Done)
+}
+
+fn write(folder: &Path, files: &[DemoFile]) -> Result<()> {
+    for file in files {
+        let path = folder.join(&file.path);
+        let parent = path.parent().expect("a file lies in a folder");
+        std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "create", e))?;
+        output::whole(&path, |to| to.write_all(&file.bytes))?;
+    }
+    Ok(())
 }
 
 fn must_be_empty(folder: &Path) -> Result<()> {

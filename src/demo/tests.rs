@@ -155,3 +155,95 @@ fn the_wander_in_the_voltage_has_exactly_the_rms_that_is_said_to_be_true() {
     assert!((square.sqrt() - 0.3).abs() < 1e-4);
     assert_eq!(made.amps, still.amps);
 }
+
+#[test]
+fn every_class_gives_starts_with_truth_and_the_same_bytes_again() {
+    use crate::demo::classes::{Class, job};
+    // Cheap ones: what they have in common is the same code.
+    for class in [Class::Hum, Class::Rectifying, Class::Swapped] {
+        let (a, b, other) = (job(class, 3, 0), job(class, 3, 0), job(class, 4, 0));
+        assert!(!a.starts.is_empty());
+        assert_eq!(a.files, b.files);
+        assert_ne!(a.files, other.files);
+    }
+}
+
+#[test]
+fn ripple_put_in_is_in_the_current_and_moves_no_settling() {
+    let ripple = Ripple {
+        share: 0.3,
+        hz: 300.0,
+        wave: RippleWave::Saw,
+    };
+    let made = simulate(&Scenario {
+        strikes: vec![Strike {
+            program: Program {
+                ripple: Some(ripple),
+                ..Program::steady(80.0)
+            },
+            ..Strike::default()
+        }],
+        ..Scenario::default()
+    });
+    let truth = &made.truth[0];
+    let settled = truth.t_settled_s.unwrap() - truth.t_lit_s.unwrap();
+    assert!(settled < 2e-3, "{settled}");
+    let run = &made.amps[12_000..24_000];
+    let (low, high) = run
+        .iter()
+        .fold((f64::MAX, 0f64), |(l, h), i| (l.min(*i), h.max(*i)));
+    // Peak to peak of a sawtooth over its mean (analytic); 66.7 samples a period miss the corner by 1.5 % of it.
+    assert!(((high - low) / 80.0 - 0.3).abs() < 0.006, "{}", high - low);
+}
+
+#[test]
+fn rise_and_overshoot_are_those_of_the_closed_forms() {
+    let made = |rise: Rise| {
+        let program = Program {
+            rise,
+            no_load_v: 2000.0,
+            ..Program::steady(80.0)
+        };
+        let made = simulate(&Scenario {
+            strikes: vec![Strike {
+                program,
+                ..Strike::default()
+            }],
+            ..Scenario::default()
+        });
+        made.truth[0].more.clone()
+    };
+    // First order: 10 to 90 % takes ln 9 time constants, and nothing overshoots (analytic); the arc's own memory of 60 µs
+    // makes it a little longer.
+    let first = made(Rise::First { tau_s: 1e-3 });
+    assert!(
+        (first.rise_ms.unwrap() - 9f64.ln()).abs() < 0.06,
+        "{first:?}"
+    );
+    assert!(first.overshoot_pct.unwrap() < 0.1, "{first:?}");
+    // Second order without a zero: overshoot exp(−πζ/√(1 − ζ²)), 16.3 % at ζ = 0.5 (analytic).
+    let second = made(Rise::Second {
+        omega: 4000.0,
+        zeta: 0.5,
+    });
+    let over = 100.0 * (-std::f64::consts::PI * 0.5 / 0.75f64.sqrt()).exp();
+    assert!(
+        (second.overshoot_pct.unwrap() - over).abs() < 0.5,
+        "{second:?}"
+    );
+}
+
+#[test]
+fn an_arc_that_goes_out_by_itself_leaves_the_circuit_open() {
+    let made = simulate(&Scenario {
+        strikes: vec![Strike {
+            arc_s: 0.5,
+            then_open_s: 0.2,
+            ..Strike::default()
+        }],
+        ..Scenario::default()
+    });
+    let out = made.truth[0].t_out_s.unwrap();
+    assert!((out - 0.84).abs() < 1e-3, "{out}");
+    assert!(made.volts[(0.94 * made.rate_hz) as usize] > 70.0);
+}

@@ -112,7 +112,9 @@ impl TruthStart {
         }
         for (name, ranges) in &mut self.more.also {
             if name.starts_with("t_") {
-                ranges.iter_mut().for_each(|r| *r = (r.0 + by_s, r.1 + by_s));
+                ranges
+                    .iter_mut()
+                    .for_each(|r| *r = (r.0 + by_s, r.1 + by_s));
             }
         }
         self

@@ -249,8 +249,17 @@ fn held(all: &Counts, uncoupled: &Counts) {
         all.right_pct(),
         uncoupled.right_pct()
     );
-    assert!(silent < SILENT_PER_1000, "{silent:.1} of 1,000 are silently wrong");
+    assert!(
+        silent < SILENT_PER_1000,
+        "{silent:.1} of 1,000 are silently wrong"
+    );
     assert!(all.right_pct() >= LEAST_RIGHT_PCT, "{all:?}");
-    assert!(uncoupled.right_pct() >= LEAST_RIGHT_UNCOUPLED_PCT, "{uncoupled:?}");
-    assert!(doubted <= MOST_DOUBTED_PCT, "{doubted:.1} % are doubted though right");
+    assert!(
+        uncoupled.right_pct() >= LEAST_RIGHT_UNCOUPLED_PCT,
+        "{uncoupled:?}"
+    );
+    assert!(
+        doubted <= MOST_DOUBTED_PCT,
+        "{doubted:.1} % are doubted though right"
+    );
 }

@@ -72,7 +72,10 @@ impl Judge<'_> {
         let flags = self.flags();
         let everything = EVERYTHING.iter().any(|f| flags.contains(f));
         if self.start.only_said {
-            let scale = matches!(self.class, Class::TenTimes | Class::LeadDrop | Class::LeadOff);
+            let scale = matches!(
+                self.class,
+                Class::TenTimes | Class::LeadDrop | Class::LeadOff
+            );
             let said = everything || scale && flags.contains("voltage_scale?");
             return match said || flags.contains("no_voltage") {
                 true => Finding::Said,
@@ -123,15 +126,25 @@ impl Judge<'_> {
                 ("dropouts", count(t.dropouts), 0.1),
                 ("touches", count(t.touches), 0.1),
                 ("ac_hz", t.ac_hz, part(t.ac_hz, 0.005)),
-                ("missed_halfcycles", t.missed_halfcycles.and_then(count), 0.1),
+                (
+                    "missed_halfcycles",
+                    t.missed_halfcycles.and_then(count),
+                    0.1,
+                ),
             ]);
         }
         if self.class == Class::PulseRate && lit {
             figures.push(("pulse_hz", t.pulse_hz, part(t.pulse_hz, 0.02)));
         }
-        if matches!(self.class, Class::Discharge | Class::SparksGoOn | Class::Spikes) && lit {
+        if matches!(
+            self.class,
+            Class::Discharge | Class::SparksGoOn | Class::Spikes
+        ) && lit
+        {
             let samples = 2e3 / self.rate_hz;
-            let rise = more.rise_ms.map(|r| ("rise_ms", Some(r), (0.2 * r).max(samples)));
+            let rise = more
+                .rise_ms
+                .map(|r| ("rise_ms", Some(r), (0.2 * r).max(samples)));
             let over = more.overshoot_pct.map(|o| ("overshoot_pct", Some(o), 5.0));
             figures.extend(rise.into_iter().chain(over));
         }

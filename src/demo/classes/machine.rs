@@ -151,10 +151,7 @@ fn four_stroke(chance: &mut Chance) -> Trial {
     let mut program = steady(chance, 60.0, 200.0);
     let held_s = chance.between(0.1, 0.25);
     let slope_s = chance.between(0.05, 0.25);
-    program.envelope = kinds::knots(&[
-        (held_s, chance.between(0.2, 0.6)),
-        (held_s + slope_s, 1.0),
-    ]);
+    program.envelope = kinds::knots(&[(held_s, chance.between(0.2, 0.6)), (held_s + slope_s, 1.0)]);
     trial(chance, &RATES_HZ, program)
 }
 

@@ -1,7 +1,9 @@
 //! Levels and settling of the current that lit, steady, pulsed and alternating.
 
 use super::spans::{TrueSpan, crossing};
-use super::{DROPOUT_MIN_HALFCYCLES, HOLD_S, MIN_PULSES, OBSERVE_S, SETTLE_BAND, TruthStart, median};
+use super::{
+    DROPOUT_MIN_HALFCYCLES, HOLD_S, MIN_PULSES, OBSERVE_S, SETTLE_BAND, TruthStart, median,
+};
 use crate::demo::circuit::Fine;
 use crate::demo::scenario::{Strike, Wave};
 
@@ -53,7 +55,10 @@ fn direct(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), mean_s: f64) 
     let range = fine.range((window.0, window.1 - mean_s));
     truth.run_a = median(mean[range.clone()].to_vec());
     let Some(level) = truth.run_a else { return };
-    let mut raw: Vec<f64> = fine.amps[fine.range(window)].iter().map(|i| i.abs()).collect();
+    let mut raw: Vec<f64> = fine.amps[fine.range(window)]
+        .iter()
+        .map(|i| i.abs())
+        .collect();
     raw.sort_unstable_by(f64::total_cmp);
     if mean_s == 0.0 || mean_s > 1.0 / 3.0 {
         // Where the current spends half of its time on either side, the median may be anything between.
@@ -93,14 +98,27 @@ fn sloped(truth: &mut TruthStart, strike: &Strike, fine: &Fine, window: (f64, f6
     let out = truth.t_out_s.unwrap_or(window.1);
     let whole = (window.0, out.min(window.0 + slope_s + OBSERVE_S));
     let level = |from: f64, to: f64| {
-        median(fine.amps[fine.range((from, to))].iter().map(|i| i.abs()).collect())
+        median(
+            fine.amps[fine.range((from, to))]
+                .iter()
+                .map(|i| i.abs())
+                .collect(),
+        )
     };
     truth.run_a = level(window.0, window.1);
-    for run in [level(whole.0, whole.1), level(whole.0 + slope_s, whole.1)].into_iter().flatten() {
+    for run in [level(whole.0, whole.1), level(whole.0 + slope_s, whole.1)]
+        .into_iter()
+        .flatten()
+    {
         truth.more.allow("run_a", run, run);
     }
     let amps: Vec<f64> = fine.amps.iter().map(|i| i.abs()).collect();
-    let asked = |k: usize| strike.program.asked(k as f64 * fine.dt - fine.strike_s).abs();
+    let asked = |k: usize| {
+        strike
+            .program
+            .asked(k as f64 * fine.dt - fine.strike_s)
+            .abs()
+    };
     let settled = |band: f64| settled(&amps, fine.range(whole), fine.dt, asked, band);
     truth.t_settled_s = settled(SETTLE_BAND).map(|t| t.max(window.0));
     truth.allow_settled(BANDS.map(settled));
@@ -128,7 +146,6 @@ fn forward_mean(amps: &[f64], count: usize) -> Vec<f64> {
         })
         .collect()
 }
-
 
 /// Run level, settling and share of alternating current, from its half-cycles.
 fn alternating(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), hz: f64) {

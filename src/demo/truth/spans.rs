@@ -23,7 +23,6 @@ impl TrueSpan {
     }
 }
 
-
 /// Instant, in steps, at which a line from `a` (one step before `k`) to `b` meets a level.
 pub(super) fn crossing(k: usize, a: f64, b: f64, level: f64) -> f64 {
     k as f64 - 1.0 + (level - a) / (b - a)
@@ -110,4 +109,3 @@ pub(super) fn holds_from(chain: &TrueSpan, touching: &[TrueSpan]) -> Option<f64>
     }
     (chain.off - from >= HOLD_S).then_some(from)
 }
-
