@@ -11,6 +11,7 @@ mod fault;
 mod kinds;
 mod logger;
 mod overlay;
+mod program;
 mod scenario;
 pub mod shop;
 mod truth;

@@ -211,25 +211,31 @@ fn rise_and_overshoot_are_those_of_the_closed_forms() {
             }],
             ..Scenario::default()
         });
-        made.truth[0].more.clone()
+        let peak = made.amps.iter().fold(0f64, |a, b| a.max(*b));
+        (made.truth[0].more.clone(), 100.0 * (peak / 80.0 - 1.0))
     };
     // First order: 10 to 90 % takes ln 9 time constants, and nothing overshoots (analytic); the arc's own memory of 60 µs
     // makes it a little longer.
-    let first = made(Rise::First { tau_s: 1e-3 });
+    let (first, _) = made(Rise::First { tau_s: 1e-3 });
     assert!(
         (first.rise_ms.unwrap() - 9f64.ln()).abs() < 0.06,
         "{first:?}"
     );
     assert!(first.overshoot_pct.unwrap() < 0.1, "{first:?}");
-    // Second order without a zero: overshoot exp(−πζ/√(1 − ζ²)), 16.3 % at ζ = 0.5 (analytic).
-    let second = made(Rise::Second {
-        omega: 4000.0,
+    // Second order without a zero: overshoot exp(−πζ/√(1 − ζ²)), 16.3 % at ζ = 0.5 (analytic), a little more where the gap
+    // keeps the current back at first; and just what the trace shows.
+    let (second, peak) = made(Rise::Second {
+        omega: 800.0,
         zeta: 0.5,
     });
     let over = 100.0 * (-std::f64::consts::PI * 0.5 / 0.75f64.sqrt()).exp();
     assert!(
-        (second.overshoot_pct.unwrap() - over).abs() < 0.5,
+        (second.overshoot_pct.unwrap() - over).abs() < 2.0,
         "{second:?}"
+    );
+    assert!(
+        (second.overshoot_pct.unwrap() - peak).abs() < 0.1,
+        "{second:?}, {peak}"
     );
 }
 
