@@ -199,7 +199,10 @@ fn pulsed_ac(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), pulse_s: f
     };
     let pulses = ((window.1 - window.0) / pulse_s) as usize;
     let over_pulses = square(window.0, window.0 + pulses.max(1) as f64 * pulse_s);
-    truth.more.allow("run_a", over_pulses, over_pulses);
+    let over_window = square(window.0, window.1);
+    for run in [over_pulses, over_window] {
+        truth.more.allow("run_a", run, run);
+    }
     let mean = forward_mean(&fine.amps, (pulse_s / fine.dt).round() as usize);
     let range = fine.range((window.0, window.1 - pulse_s));
     let Some(level) = median(mean[range.clone()].to_vec()) else {
