@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use crate::cli::{Outcome, terminal};
 use crate::demo::classes::{self, Class};
 use crate::demo::shop::{self, DemoFile};
@@ -35,9 +37,9 @@ pub fn run(args: DemoArgs) -> Result<Outcome> {
     must_be_empty(folder)?;
     let shown = plain(&folder.display().to_string());
     if args.classes {
-        for class in Class::ALL {
-            write(folder, &classes::job(*class, args.seed, 0).files)?;
-        }
+        Class::ALL
+            .par_iter()
+            .try_for_each(|class| write(folder, &classes::job(*class, args.seed, 0).files))?;
         let count = Class::ALL.len();
         terminal::out(|out| {
             writeln!(

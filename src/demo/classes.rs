@@ -66,7 +66,7 @@ classes! {
     Swapped "swapped" "Current and voltage on each other's channel.",
     Reversed "reversed" "The current, the voltage or both have the wrong sign.",
     TenTimes "ten-times" "The shunt's scale is ten times too large or too small.",
-    LeadDrop "lead-drop" "The voltage is measured over leads that take 4 to 12 V.",
+    LeadDrop "lead-drop" "The voltage is measured over leads that take 6 to 14 V.",
     LeadOff "lead-off" "The voltage lead falls off during the recording.",
     Neighbour "neighbour" "Another machine's 2 A, its pulses, its sparks.",
     ArcLost "arc-lost" "The arc goes out by itself, and the circuit stays open.",

@@ -187,7 +187,7 @@ fn wired(class: Class, chance: &mut Chance) -> Trial {
         }
         Class::TenTimes => trial.wiring.scale_stated = Some(chance.one_of(&[0.1, 10.0])),
         _ => {
-            let ohm = chance.between(4.0, 12.0) / trial.amps();
+            let ohm = chance.between(6.0, 14.0) / trial.amps();
             trial.strikes().for_each(|s| s.lead_ohm = ohm);
         }
     }
