@@ -24,7 +24,7 @@ const SHORT_V: f64 = 5.0;
 const HOLD_S: f64 = 0.02;
 const DROPOUT_MIN_S: f64 = 0.5e-3;
 const DROPOUT_MIN_HALFCYCLES: f64 = 1.5;
-const OBSERVE_S: f64 = 1.0;
+pub(super) const OBSERVE_S: f64 = 1.0;
 const SETTLE_BAND: f64 = 0.1;
 
 /// What is true of a start. Times are seconds from the recording's first sample; absent: there is no such thing.

@@ -6,7 +6,7 @@ use super::{Class, Trial, Wiring, logger, machine};
 use crate::demo::chance::Chance;
 use crate::demo::scenario::{Method, Wave};
 use crate::demo::shop::{DemoFile, wav};
-use crate::demo::truth::{TruthMore, TruthStart};
+use crate::demo::truth::{OBSERVE_S, TruthMore, TruthStart};
 use crate::demo::{Made, simulate};
 
 /// First of the streams of chance that the classes draw from.
@@ -111,8 +111,12 @@ impl Trial {
                 if strike.wander.v_rms < 3.0 * self.noise_in_band_v(truth) {
                     undefined.push("wander_v");
                 }
-                // The last instant by which the recording shows it.
-                let end_s = truth.t_out_s.or(truth.t_open_s);
+                // What comes after its window moves no figure.
+                let window_s = truth.t_lit_s.map(|lit| lit + OBSERVE_S);
+                let end_s = match (truth.t_out_s.or(truth.t_open_s), window_s) {
+                    (Some(out), Some(window)) => Some(out.min(window)),
+                    (out, _) => out,
+                };
                 let from_s = self.only_said_from_s.unwrap_or(f64::INFINITY);
                 ClassStart {
                     truth: truth.clone(),

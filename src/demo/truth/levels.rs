@@ -157,9 +157,9 @@ fn alternating(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), hz: f64)
     let (Some(negative), Some(positive)) = (level(1.0), level(-1.0)) else {
         return;
     };
-    let settled = |band: f64| settled_halves(&halves, [negative, positive], band);
-    truth.t_settled_s = settled(SETTLE_BAND);
-    truth.allow_settled(BANDS.map(settled));
+    let levels = [negative, positive];
+    truth.t_settled_s = settled_halves(&halves, levels, SETTLE_BAND);
+    truth.allow_settled(BANDS.map(|band| settled_halves(&halves, levels, band)));
     let cycles: Vec<(f64, f64)> = halves
         .windows(2)
         .filter(|w| w[0].0.sign > 0.0 && ((w[1].0.off - w[0].0.on) * hz - 1.0).abs() < 0.1)
