@@ -273,7 +273,7 @@ fn the_tip_table_is_read_between_its_rows_and_beyond_them() {
     assert_eq!(TipRow::amps_at(2.4, 35.0), Some((12.0, 90.0)));
     assert_eq!(TipRow::amps_at(2.4, 40.0), Some((13.5, 120.0)));
     assert_eq!(TipRow::amps_at(2.4, 45.0), Some((15.0, 150.0)));
-    assert_eq!(TipRow::amps_at(2.4, 20.0), Some((0.0, 90.0)));
+    assert_eq!(TipRow::amps_at(2.4, 20.0), Some((12.0, 90.0)));
     assert_eq!(TipRow::amps_at(2.4, 80.0), Some((15.0, 150.0)));
     assert_eq!(TipRow::amps_at(4.0, 30.0), None);
 }
