@@ -2,7 +2,7 @@
 
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
-use crate::fit::current::{basis, ranges, top_a};
+use crate::fit::current::{basis, top_of};
 use crate::fit::edit::Edit;
 use crate::fit::gas::usual_flow;
 use crate::fit::judge;
@@ -15,24 +15,37 @@ use crate::job::run::{Process, Run, StartMethod};
 const WAYS: usize = 2;
 /// As many further changes may mend what the first one spoils.
 const MENDS: usize = 2;
+/// As many ways to mend are tried.
+const MENDS_TRIED: usize = 3;
+
+/// A row with everything found of it before anything is changed.
+pub(super) struct Before<'a> {
+    /// The row.
+    pub run: &'a Run,
+    /// What was found.
+    pub concerns: Vec<Concern>,
+}
 
 /// Ways out of a concern, the best first; each list is to be carried out whole.
 ///
-/// A way is told only where it removes the concern for every row in `runs` and raises none that
-/// asks for as much or more.
-pub(super) fn advise(concern: &Concern, prep: &Prep, runs: &[&Run]) -> Vec<Vec<Edit>> {
-    let Some(first) = runs.first() else {
+/// A way is told only where it removes the concern for every row and raises none that asks for as
+/// much or more.
+pub(super) fn advise(concern: &Concern, prep: &Prep, rows: &[&Before]) -> Vec<Vec<Edit>> {
+    let Some(first) = rows.first() else {
         return Vec::new();
     };
-    let case = Case { prep, run: first };
     let mut ways: Vec<Vec<Edit>> = Vec::new();
-    for edit in candidates(concern, &case) {
-        let Some(way) = mended(vec![edit], concern, &case, MENDS) else {
+    for edit in candidates(concern, &Case::new(prep, first.run)) {
+        let Some(way) = mended(vec![edit], concern, prep, first, MENDS) else {
             continue;
         };
-        let holds = runs
-            .iter()
-            .all(|run| spoilt(&way, concern, prep, run) == Some(None));
+        let others = rows.iter().skip(1);
+        let holds = others
+            .map(|row| carried_out(&way, prep, row.run))
+            .zip(&rows[1..]);
+        let holds = holds
+            .map(|((prep, run), row)| spoilt(concern, row, &prep, &run))
+            .all(|spoilt| spoilt == Some(None));
         if holds && !ways.contains(&way) {
             ways.push(way);
         }
@@ -44,23 +57,25 @@ pub(super) fn advise(concern: &Concern, prep: &Prep, runs: &[&Run]) -> Vec<Vec<E
 }
 
 /// The way with what it takes to mend what it spoils; `None` where that cannot be done.
-fn mended(way: Vec<Edit>, concern: &Concern, case: &Case, mends: usize) -> Option<Vec<Edit>> {
-    let spoilt = match spoilt(&way, concern, case.prep, case.run)? {
+fn mended(
+    way: Vec<Edit>,
+    concern: &Concern,
+    prep: &Prep,
+    row: &Before,
+    mends: usize,
+) -> Option<Vec<Edit>> {
+    let (new_prep, new_run) = carried_out(&way, prep, row.run);
+    let spoilt = match spoilt(concern, row, &new_prep, &new_run)? {
         None => return Some(way),
         Some(spoilt) => spoilt,
     };
     if mends == 0 {
         return None;
     }
-    let (prep, run) = carried_out(&way, case.prep, case.run);
-    let now = Case {
-        prep: &prep,
-        run: &run,
-    };
-    candidates(&spoilt, &now).into_iter().find_map(|edit| {
-        let mut longer = way.clone();
-        longer.push(edit);
-        mended(longer, concern, case, mends - 1)
+    let edits = candidates(&spoilt, &Case::new(&new_prep, &new_run));
+    edits.into_iter().take(MENDS_TRIED).find_map(|edit| {
+        let longer = [way.as_slice(), &[edit]].concat();
+        mended(longer, concern, prep, row, mends - 1)
     })
 }
 
@@ -71,23 +86,17 @@ fn carried_out(way: &[Edit], prep: &Prep, run: &Run) -> (Prep, Run) {
 }
 
 /// `None`: the concern stays. Else the first new concern that asks for as much, if any.
-fn spoilt(way: &[Edit], concern: &Concern, prep: &Prep, run: &Run) -> Option<Option<Concern>> {
-    let before = judge(prep, run);
-    let (prep, run) = carried_out(way, prep, run);
-    let after = judge(&prep, &run);
+fn spoilt(concern: &Concern, before: &Before, prep: &Prep, run: &Run) -> Option<Option<Concern>> {
+    let after = judge(prep, run);
     if after.iter().any(|c| c.same_kind(concern)) {
         return None;
     }
     let known = |c: &Concern| {
-        before
-            .iter()
-            .any(|b| b.same_kind(c) && b.level() <= c.level())
+        let mut before = before.concerns.iter();
+        before.any(|b| b.same_kind(c) && b.level() <= c.level())
     };
-    Some(
-        after
-            .into_iter()
-            .find(|c| c.level() <= concern.level() && !known(c)),
-    )
+    let new = |c: &Concern| c.level() <= concern.level() && !known(c);
+    Some(after.into_iter().find(new))
 }
 
 fn class(name: &str) -> Edit {
@@ -168,7 +177,7 @@ fn over_range(case: &Case) -> Vec<Edit> {
     if basis(case).pure {
         edits.push(class("WLa20"));
     }
-    edits.extend(top_a(case).map(|top| Edit::Amps(top.floor())));
+    edits.extend(case.top_a.map(|top| Edit::Amps(top.floor())));
     edits
 }
 
@@ -176,8 +185,8 @@ fn over_range(case: &Case) -> Vec<Edit> {
 fn sizes(case: &Case, fits: impl Fn(f64) -> bool) -> Vec<Edit> {
     let amps = case.run.set_a;
     let takes = |mm: &f64| {
-        let tables = ranges(case.prep.class, *mm, &basis(case));
-        amps.is_none_or(|amps| tables.first().is_some_and(|(_, range)| amps <= range.1))
+        let top = top_of(case.prep.class, *mm, &basis(case));
+        amps.is_none_or(|amps| top.is_some_and(|top| amps <= top))
     };
     SIZES_MM
         .into_iter()

@@ -1,23 +1,49 @@
 //! A prep on one row of the sheet: the figures that the rules ask for.
 
+use crate::fit::current;
 use crate::fit::tables::FLAT;
 use crate::job::electrode::Oxide;
 use crate::job::prep::{Prep, Tip};
 use crate::job::run::{Process, Run};
+use crate::job::shielding::{Cup, Gas, Metal};
 
-/// What is asked of a prep, beside how it was made ready.
-#[derive(Clone, Copy)]
+/// A prep on a row, with what is read from words read once.
 pub(super) struct Case<'a> {
     /// How the tip was made ready.
     pub prep: &'a Prep,
     /// What it is to weld.
     pub run: &'a Run,
+    /// The gas.
+    pub gas: Option<Gas>,
+    /// Gas flow, l/min.
+    pub flow_lpm: Option<f64>,
+    /// The cup.
+    pub cup: Option<Cup>,
+    /// The metal of the work.
+    pub metal: Option<Metal>,
+    /// Where the range of the diameter ends, A, by the table that speaks.
+    pub top_a: Option<f64>,
 }
 
 /// A share of 50 % or 60 % and the mains frequency are what a transformer gives; anything else is an inverter's.
 const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 
-impl Case<'_> {
+impl<'a> Case<'a> {
+    /// Reads a prep and a row.
+    pub fn new(prep: &'a Prep, run: &'a Run) -> Case<'a> {
+        let mut case = Case {
+            prep,
+            run,
+            gas: run.gas(),
+            flow_lpm: run.flow_lpm(),
+            cup: run.cup(),
+            metal: run.metal(),
+            top_a: None,
+        };
+        case.top_a = current::top_a(&case);
+        case
+    }
+
     pub fn process(&self) -> Process {
         self.run.process.unwrap_or_default()
     }

@@ -30,10 +30,17 @@ pub(super) fn ranges(
         .collect()
 }
 
-/// Where the range of the case's diameter ends, A: by the table that speaks.
+/// Where the range of a diameter ends, A: by the table that speaks.
+pub(super) fn top_of(class: Option<&Class>, size_mm: f64, basis: &Basis) -> Option<f64> {
+    let mut ranges = CURRENT_TABLES
+        .iter()
+        .filter_map(|table| range_in(table, class, size_mm, basis));
+    ranges.next().map(|range| range.1)
+}
+
+/// Where the range of the case's own diameter ends, A.
 pub(super) fn top_a(case: &Case) -> Option<f64> {
-    let ranges = ranges(case.prep.class, case.prep.size_mm()?, &basis(case));
-    ranges.first().map(|(_, range)| range.1)
+    top_of(case.prep.class, case.prep.size_mm()?, &basis(case))
 }
 
 fn range_in(
@@ -152,7 +159,7 @@ pub(super) fn positive(case: &Case) -> Option<Concern> {
     if case.process() != Process::Dcep {
         return None;
     }
-    let (metal, amps) = (case.run.metal(), case.run.set_a);
+    let (metal, amps) = (case.metal, case.run.set_a);
     let top = match case.prep.size_mm() {
         Some(size_mm) => COMPOSITE
             .range(size_mm, RangeColumn::Dcep)

@@ -2,7 +2,6 @@
 
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
-use crate::fit::current::top_a;
 use crate::fit::tables::{
     FLOW_HIGH, FLOW_LOW, HELIUM_FLOW, HELIUM_PART, HELIUM_PCT, SHORTEST_GAP_MM, STICKOUT,
     argon_lpm, cups_for, longest_gap_mm,
@@ -12,19 +11,19 @@ use crate::job::shielding::{Gas, Metal};
 
 /// Carbon dioxide or oxygen.
 pub(super) fn active(case: &Case) -> Option<Concern> {
-    case.run.gas()?.active.then_some(Concern::ActiveGas)
+    case.gas?.active.then_some(Concern::ActiveGas)
 }
 
 /// Hydrogen is for austenitic stainless steel and nickel.
 pub(super) fn hydrogen(case: &Case) -> Option<Concern> {
-    let metal = case.run.metal()?;
+    let metal = case.metal?;
     let takes_it = matches!(metal, Metal::Stainless | Metal::Nickel);
-    (case.run.gas()?.hydrogen && !takes_it).then_some(Concern::Hydrogen { metal })
+    (case.gas?.hydrogen && !takes_it).then_some(Concern::Hydrogen { metal })
 }
 
 /// Nitrogen in the gas.
 pub(super) fn nitrogen(case: &Case) -> Option<Concern> {
-    case.run.gas()?.nitrogen.then_some(Concern::Nitrogen)
+    case.gas?.nitrogen.then_some(Concern::Nitrogen)
 }
 
 fn with_helium(gas: &Gas) -> bool {
@@ -33,7 +32,7 @@ fn with_helium(gas: &Gas) -> bool {
 
 /// Helium, and amps that only argon's range allows.
 pub(super) fn helium_near_top(case: &Case) -> Option<Concern> {
-    let (gas, amps, top_a) = (case.run.gas()?, case.run.set_a?, top_a(case)?);
+    let (gas, amps, top_a) = (case.gas?, case.run.set_a?, case.top_a?);
     let near = amps > HELIUM_PART * top_a && amps <= top_a;
     (with_helium(&gas) && near).then_some(Concern::HeliumNearTop {
         helium_pct: gas.helium_pct,
@@ -44,9 +43,9 @@ pub(super) fn helium_near_top(case: &Case) -> Option<Concern> {
 
 /// The flow that goes with the case, l/min, and whether it was raised for helium.
 pub(super) fn usual_flow(case: &Case) -> ((f64, f64), bool) {
-    let cup = case.run.cup().map(|cup| cup.number);
+    let cup = case.cup.map(|cup| cup.number);
     let (low, high) = argon_lpm(cup, case.run.set_a, case.on_ac());
-    match case.run.gas().filter(with_helium) {
+    match case.gas.filter(with_helium) {
         Some(gas) => {
             let part = gas.helium_pct.unwrap_or(50.0) / 100.0;
             let times = 1.0 + part * (HELIUM_FLOW - 1.0);
@@ -58,18 +57,18 @@ pub(super) fn usual_flow(case: &Case) -> ((f64, f64), bool) {
 
 /// The flow against the cup and the amps.
 pub(super) fn flow(case: &Case) -> Option<Concern> {
-    let lpm = case.run.flow_lpm()?;
+    let lpm = case.flow_lpm?;
     let (range, helium) = usual_flow(case);
     match lpm {
-        lpm if lpm < FLOW_LOW * range.0 => Some(Concern::FlowLow { lpm, range, helium }),
-        lpm if lpm > FLOW_HIGH * range.1 => Some(Concern::FlowHigh { lpm, range, helium }),
+        lpm if lpm < FLOW_LOW * range.0 - 1e-9 => Some(Concern::FlowLow { lpm, range, helium }),
+        lpm if lpm > FLOW_HIGH * range.1 + 1e-9 => Some(Concern::FlowHigh { lpm, range, helium }),
         _ => None,
     }
 }
 
 /// A cup too small for the electrode.
 pub(super) fn cup(case: &Case) -> Option<Concern> {
-    let (cup, size_mm) = (case.run.cup()?, case.prep.size_mm()?);
+    let (cup, size_mm) = (case.cup?, case.prep.size_mm()?);
     let range = cups_for(size_mm)?;
     (cup.number < range.0).then_some(Concern::CupSmall {
         number: cup.number,
@@ -81,7 +80,7 @@ pub(super) fn cup(case: &Case) -> Option<Concern> {
 /// How far the electrode stands out of the cup.
 pub(super) fn stickout(case: &Case) -> Option<Concern> {
     let (out, diameter) = (case.run.stickout?, case.prep.diameter?);
-    let lens = case.run.cup().is_some_and(|cup| cup.lens);
+    let lens = case.cup.is_some_and(|cup| cup.lens);
     let (mm, diameter_mm) = (out.mm(), diameter.mm());
     (mm > STICKOUT.0 * diameter_mm + 1e-9).then_some(Concern::Stickout {
         mm,
@@ -109,9 +108,9 @@ pub(super) fn gap(case: &Case) -> Option<Concern> {
 pub(super) fn unread(case: &Case) -> Option<Concern> {
     let run = case.run;
     let cells = [
-        ("gas", run.gas().is_none()),
-        ("flow", run.flow_lpm().is_none()),
-        ("cup", run.cup().is_none()),
+        ("gas", case.gas.is_none()),
+        ("flow", case.flow_lpm.is_none()),
+        ("cup", case.cup.is_none()),
     ];
     cells.into_iter().find_map(|(column, unread)| {
         let text = run.other.get(column)?;

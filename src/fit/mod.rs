@@ -22,6 +22,7 @@ pub use edit::Edit;
 pub use finding::{FitFinding, Kind, Remark};
 pub use seen::{Cause, Seen};
 
+use crate::fit::advice::Before;
 use crate::fit::case::Case;
 use crate::job::file::Job;
 use crate::job::prep::Prep;
@@ -67,7 +68,7 @@ const RULES: [Rule; 32] = [
 
 /// Everything that speaks against a prep on one row of the sheet.
 pub fn judge(prep: &Prep, run: &Run) -> Vec<Concern> {
-    let case = Case { prep, run };
+    let case = Case::new(prep, run);
     RULES.iter().filter_map(|rule| rule(&case)).collect()
 }
 
@@ -84,42 +85,45 @@ pub fn fit(job: &Job) -> Vec<FitFinding> {
 }
 
 fn fit_of(name: &str, prep: &Prep, runs: &[&Run]) -> Vec<FitFinding> {
-    let mut findings: Vec<FitFinding> = Vec::new();
     let nothing = Run::default();
     let asked = if runs.is_empty() {
         &[&nothing][..]
     } else {
         runs
     };
-    for run in asked {
-        let concerns = judge(prep, run).into_iter();
+    let rows: Vec<Before> = asked
+        .iter()
+        .map(|run| Before {
+            run,
+            concerns: judge(prep, run),
+        })
+        .collect();
+    let mut kinds: Vec<(Concern, Vec<&Before>)> = Vec::new();
+    for row in &rows {
+        let concerns = row.concerns.iter();
         for concern in concerns.filter(|c| c.of_prep() || !runs.is_empty()) {
-            let rows = if concern.of_prep() {
-                Vec::new()
-            } else {
-                vec![run.line]
-            };
-            let own = [*run];
-            let ways = advice::advise(&concern, prep, if rows.is_empty() { asked } else { &own });
-            let kind = Kind::Fit(concern, ways);
-            // Runs that ask the same, or differ in what the rule does not ask about, share a finding.
-            match findings.iter_mut().find(|f| f.kind == kind) {
-                Some(known) => known.rows.extend(rows),
-                None => findings.push(FitFinding {
-                    prep: name.to_owned(),
-                    rows,
-                    kind,
-                }),
+            // Rows that ask the same, or differ in what the rule does not ask about, share a finding.
+            match kinds.iter_mut().find(|(known, _)| known == concern) {
+                Some((_, of_kind)) => of_kind.push(row),
+                None => kinds.push((concern.clone(), vec![row])),
             }
         }
     }
     if runs.is_empty() {
-        let kind = Kind::Fit(Concern::NoRuns, Vec::new());
-        findings.push(FitFinding {
-            prep: name.to_owned(),
-            rows: Vec::new(),
-            kind,
-        });
+        kinds.push((Concern::NoRuns, Vec::new()));
     }
-    findings
+    let finding = |(concern, of_kind): (Concern, Vec<&Before>)| {
+        let ways = advice::advise(&concern, prep, &of_kind);
+        let lines = of_kind.iter().map(|row| row.run.line);
+        FitFinding {
+            prep: name.to_owned(),
+            rows: if concern.of_prep() {
+                Vec::new()
+            } else {
+                lines.collect()
+            },
+            kind: Kind::Fit(concern, ways),
+        }
+    };
+    kinds.into_iter().map(finding).collect()
 }

@@ -2,7 +2,6 @@
 
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
-use crate::fit::current::top_a;
 use crate::fit::tables::{
     FLAT, GRINDER_DEG, LOW_A, LOW_PART, NEEDLE_DEG, SHARP_DEG, TIPS, carried_amps, holds,
 };
@@ -19,7 +18,7 @@ pub(super) fn too_sharp(case: &Case) -> Option<Concern> {
     if !case.on_dc() {
         return None;
     }
-    let (top_a, ended) = (top_a(case)?, case.ended());
+    let (top_a, ended) = (case.top_a?, case.ended());
     let carries_a = carried_amps(size_mm, top_a, deg, ended);
     // What lies over the range of the diameter is said of the diameter.
     (amps.min(top_a) > carries_a).then_some(Concern::TooSharp {
@@ -35,7 +34,7 @@ pub(super) fn too_sharp(case: &Case) -> Option<Concern> {
 /// A blunt taper at few amps: the arc starts late, off the tip, or not at all.
 pub(super) fn too_blunt(case: &Case) -> Option<Concern> {
     let (amps, deg) = (case.run.set_a?, case.taper()?);
-    let low = amps < LOW_A && top_a(case).is_none_or(|top| amps < LOW_PART * top);
+    let low = amps < LOW_A && case.top_a.is_none_or(|top| amps < LOW_PART * top);
     (case.on_dc() && deg >= SHARP_DEG && low).then_some(Concern::TooBlunt { deg, amps })
 }
 

@@ -8,18 +8,18 @@ use crate::fit::tables::{
 
 /// Aluminium and magnesium on DC electrode negative: nothing cleans the oxide off.
 pub(super) fn direct_on_light_metal(case: &Case) -> Option<Concern> {
-    let metal = case.run.metal().filter(|metal| metal.needs_cleaning())?;
+    let metal = case.metal.filter(|metal| metal.needs_cleaning())?;
     // Helium's arc is hot enough to go without; how much of it is needed no source here says.
     let pure_helium = |gas: crate::job::shielding::Gas| gas.helium_pct == Some(100.0);
     case.on_dc().then(|| Concern::DirectOnLightMetal {
         metal,
-        helium: case.run.gas().is_some_and(pure_helium),
+        helium: case.gas.is_some_and(pure_helium),
     })
 }
 
 /// AC on a metal whose oxide melts with it.
 pub(super) fn alternating_on_heavy_metal(case: &Case) -> Option<Concern> {
-    let metal = case.run.metal().filter(|metal| !metal.needs_cleaning())?;
+    let metal = case.metal.filter(|metal| !metal.needs_cleaning())?;
     case.on_ac()
         .then_some(Concern::AlternatingOnHeavyMetal { metal })
 }
@@ -32,7 +32,7 @@ pub(super) fn ac_setting_on_dc(case: &Case) -> Option<Concern> {
 
 /// The amps against the thickness.
 pub(super) fn amps_for_thickness(case: &Case) -> Option<Concern> {
-    let (amps, thickness, metal) = (case.run.set_a?, case.run.thickness?, case.run.metal()?);
+    let (amps, thickness, metal) = (case.run.set_a?, case.run.thickness?, case.metal?);
     let mm = thickness.mm();
     let range = amps_for_work(metal, mm)?;
     match amps {

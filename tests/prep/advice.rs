@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use proptest::prelude::{Rng, RngCore};
+use proptest::prelude::Rng;
 use proptest::test_runner::{RngAlgorithm, TestRng};
-use tipstrike::fit::{Concern, FitFinding, Kind, Level, fit};
+use tipstrike::fit::{Concern, Kind, fit, judge};
 use tipstrike::job::Job;
 
 use super::foreman::sheet;
@@ -107,19 +107,9 @@ fn random_sheet(rng: &mut TestRng) -> String {
     keys.join("; ")
 }
 
-/// The findings of the first row: kind and level.
-fn found(job: &Job) -> Vec<(Concern, Level)> {
-    fit(job)
-        .into_iter()
-        .filter_map(|f| concern(&f).map(|c| (c.clone(), f.level())))
-        .collect()
-}
-
-fn concern(finding: &FitFinding) -> Option<&Concern> {
-    match &finding.kind {
-        Kind::Fit(concern, _) => Some(concern),
-        Kind::Seen(_) => None,
-    }
+/// Everything that speaks against the one prep on the one row.
+fn found(job: &Job) -> Vec<Concern> {
+    judge(&job.preps["A"], &job.runs[0])
 }
 
 #[test]
@@ -147,11 +137,11 @@ fn advice_that_is_followed_removes_its_finding_and_raises_none_as_bad() {
                 let prep = tried.preps.get_mut("A").expect("the one prep");
                 way.iter()
                     .for_each(|edit| edit.apply(prep, &mut tried.runs[0]));
-                for (c, level) in found(&tried) {
+                for c in found(&tried) {
                     assert!(!c.same_kind(concern), "{text}\n{way:?}\nleaves {c:?}");
-                    let known = before.iter().any(|(b, l)| b.same_kind(&c) && *l <= level);
+                    let known = before.iter().any(|b| b.same_kind(&c) && b.level() <= c.level());
                     assert!(
-                        known || level > finding.level(),
+                        known || c.level() > finding.level(),
                         "{text}\n{way:?} against {concern:?}\nraises {c:?}"
                     );
                 }

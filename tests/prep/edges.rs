@@ -1,6 +1,7 @@
 //! What lies at a limit of a start, a target or a job, and next to it: where a turned comparison would say something else.
 
 use tipstrike::job::{Job, Length, Run, StartMethod};
+use tipstrike::measure::Measure;
 use tipstrike::score::{StartRow, explain};
 
 use super::after::rows;

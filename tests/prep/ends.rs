@@ -1,7 +1,7 @@
 //! What is just allowed, and what an empty or a single part of an input gives.
 
 use tipstrike::flag::Flag;
-use tipstrike::job::{Job, Run, StartMethod};
+use tipstrike::job::{Job, Run};
 use tipstrike::measure::Measure;
 use tipstrike::score::explain;
 

@@ -49,7 +49,10 @@ fn the_cup_table_is_the_published_one_cell_by_cell() {
         let (dc, ac) = row[0].split_once(" (").unwrap();
         let cups: Vec<f64> = row[2].split(", ").map(|n| n.parse().unwrap()).collect();
         assert_eq!(ours.mm, row[1].parse::<f64>().unwrap());
-        assert_eq!((ours.dc, ours.ac), (range(dc), range(ac.trim_end_matches(')'))));
+        assert_eq!(
+            (ours.dc, ours.ac),
+            (range(dc), range(ac.trim_end_matches(')')))
+        );
         assert_eq!((ours.cups, ours.lpm), (cups.as_slice(), range(row[3])));
     }
 }
@@ -103,9 +106,23 @@ fn a_flow_is_read_by_the_cup_then_by_the_amps() {
 /// Common practice, no source: 1 s for each 10 A and at least 8 s; a gap of about a diameter, under 3 mm.
 #[test]
 fn post_flow_and_gap_are_what_practice_says() {
-    assert_eq!([post_flow_s(Some(40.0)), post_flow_s(Some(150.0)), post_flow_s(None)], [8.0, 15.0, 8.0]);
+    assert_eq!(
+        [
+            post_flow_s(Some(40.0)),
+            post_flow_s(Some(150.0)),
+            post_flow_s(None)
+        ],
+        [8.0, 15.0, 8.0]
+    );
     assert!((longest_gap_mm(Some(1.6)) - 2.4).abs() < 1e-12);
-    assert_eq!([longest_gap_mm(Some(0.5)), longest_gap_mm(Some(4.0)), longest_gap_mm(None)], [1.5, 3.0, 3.0]);
+    assert_eq!(
+        [
+            longest_gap_mm(Some(0.5)),
+            longest_gap_mm(Some(4.0)),
+            longest_gap_mm(None)
+        ],
+        [1.5, 3.0, 3.0]
+    );
 }
 
 /// On 2.4 mm (range to 235 A) the reading gives back what it was read from: the habits and the tip table.
@@ -114,10 +131,20 @@ fn what_a_taper_carries_gives_back_the_habits_on_2_4_mm() {
     for habit in &HABITS {
         for deg in [habit.angle_deg.0, habit.angle_deg.1] {
             let carries = carried_amps(2.4, 235.0, deg, false);
-            assert!(carries >= habit.amps.1, "{}: {carries} A at {deg}°", habit.what);
+            assert!(
+                carries >= habit.amps.1,
+                "{}: {carries} A at {deg}°",
+                habit.what
+            );
         }
     }
     assert!((carried_amps(2.4, 235.0, 60.0, false) - 235.0).abs() < 1e-9);
-    assert!((carried_amps(2.4, 235.0, 20.0, false) - 90.0).abs() < 1.0, "tip table, 35° and slimmer: 90 A");
-    assert!(CARRIES.windows(2).all(|pair| pair[0].1 <= pair[1].1), "blunter never carries less");
+    assert!(
+        (carried_amps(2.4, 235.0, 20.0, false) - 90.0).abs() < 1.0,
+        "tip table, 35° and slimmer: 90 A"
+    );
+    assert!(
+        CARRIES.windows(2).all(|pair| pair[0].1 <= pair[1].1),
+        "blunter never carries less"
+    );
 }
