@@ -139,7 +139,9 @@ fn advice_that_is_followed_removes_its_finding_and_raises_none_as_bad() {
                     .for_each(|edit| edit.apply(prep, &mut tried.runs[0]));
                 for c in found(&tried) {
                     assert!(!c.same_kind(concern), "{text}\n{way:?}\nleaves {c:?}");
-                    let known = before.iter().any(|b| b.same_kind(&c) && b.level() <= c.level());
+                    let known = before
+                        .iter()
+                        .any(|b| b.same_kind(&c) && b.level() <= c.level());
                     assert!(
                         known || c.level() > finding.level(),
                         "{text}\n{way:?} against {concern:?}\nraises {c:?}"

@@ -1,7 +1,8 @@
-//! Job, sheet, electrodes, fit of prep to job, targets and score.
+//! Job, sheet, electrodes, fit of prep to job, targets, score, and what the starts say of the sheet.
 
 mod advice;
 mod after;
+mod causes;
 mod docs;
 mod edges;
 mod electrodes;
