@@ -163,7 +163,7 @@ fn to_try(seen: &Seen) -> String {
             "correct the process in the run sheet, or look at the machine's switch".to_owned()
         }
         Seen::Balance { .. } => format!(
-            "set {low:.0}–{high:.0} % electrode negative, grind the tip anew, and strike the run again"
+            "set the balance to {low:.0}–{high:.0} % electrode negative, grind the tip anew, and strike the run again"
         ),
         Seen::LitAmps { .. } => {
             "compare preps only at the same start settings; write an up-slope into the sheet"

@@ -3,6 +3,7 @@
 use crate::fit::concern::Concern;
 use crate::fit::edit::Edit;
 use crate::fit::tables::post_flow_s;
+use crate::job::shielding::Metal;
 use crate::job::tip_state::TipState;
 
 /// What to try against a concern.
@@ -29,6 +30,7 @@ fn in_words(ways: &[Vec<Edit>]) -> String {
 fn before(concern: &Concern) -> &'static str {
     use Concern::*;
     match concern {
+        Positive { metal, .. } if metal.is_some_and(Metal::needs_cleaning) => "set ",
         Positive { .. } => "if it was not meant, swap the polarity: ",
         AlternatingOnHeavyMetal { .. } => "if it was not meant: ",
         AcSettingOnDc => "see which of the two was set: ",
