@@ -46,7 +46,7 @@ fn random_sheet(rng: &mut TestRng) -> String {
         format!("start_method={}", pick(rng, &["hf", "lift", "scratch"])),
         format!(
             "set_a={}",
-            if rng.next_u32() % 20 == 0 {
+            if rng.next_u32().is_multiple_of(20) {
                 String::new()
             } else {
                 amps.to_string()
