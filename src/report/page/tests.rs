@@ -164,14 +164,10 @@ fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
     let finding = FitFinding {
         prep: "<i>A</i>".to_owned(),
         rows: vec![4],
-        remark: crate::fit::Remark {
-            level: crate::fit::Level::Look,
-            about: "balance",
-            what: "30 % electrode negative was measured, 70 % written down".to_owned(),
-            why: "this is the cleaning end".to_owned(),
-            source: "measured".to_owned(),
-            to_try: "set the balance".to_owned(),
-        },
+        kind: crate::fit::Kind::Seen(crate::fit::Seen::Balance {
+            measured_pct: 30.0,
+            set_pct: Some(70.0),
+        }),
     };
     let page = page(&PageInput {
         job: &JobInfo::default(),
