@@ -324,7 +324,7 @@ fn made(
         doubt: None,
         score: Some(if lit { f64::from(score) } else { 0.0 }),
         verdict: Some(verdict),
-        sheet: Default::default(),
+        ..StartRow::default()
     }
 }
 

@@ -479,7 +479,6 @@ pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartR
             recording: "a.wav".to_owned(),
             run: 1,
             prep: "A".to_owned(),
-            coupon: None,
             start,
             instants: Instants {
                 t_lit_s: Some(f64::from(start)),
@@ -490,7 +489,7 @@ pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartR
             doubt: None,
             score: Some(90.0 - 2.0 * f64::from(start)),
             verdict: None,
-            sheet: Default::default(),
+            ..StartRow::default()
         }
     };
     (1..=count).map(row).collect()

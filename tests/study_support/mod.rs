@@ -16,7 +16,6 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
         recording: format!("{prep}.wav"),
         run: 1,
         prep: prep.into(),
-        coupon: None,
         start: number,
         instants: Instants {
             t_first_s: Some(f64::from(number)),
@@ -32,7 +31,7 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
             s if s < 80.0 => Verdict::Fair,
             _ => Verdict::Crisp,
         }),
-        sheet: Default::default(),
+        ..StartRow::default()
     }
 }
 

@@ -51,7 +51,6 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
         recording: "2026-03-14-kettle-lid-0007.wav".to_owned(),
         run: 1,
         prep: "fine, 30°".to_owned(),
-        coupon: None,
         start,
         instants,
         measures,
@@ -59,7 +58,7 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
         doubt: None,
         score: Some(if lit { 83.4 } else { 0.0 }),
         verdict: Some(verdict),
-        sheet: Default::default(),
+        ..crate::score::StartRow::default()
     }
 }
 
