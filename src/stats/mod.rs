@@ -8,6 +8,7 @@ mod acceptance;
 mod anytime;
 mod charts;
 mod dist;
+mod exact;
 pub(crate) mod order;
 mod power;
 mod proportions;
@@ -19,6 +20,7 @@ mod tip_share;
 mod tip_shift;
 mod tip_values;
 mod trend;
+mod unequal;
 
 pub use acceptance::{
     Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
@@ -42,6 +44,7 @@ pub use tip_share::{TipShare, tip_share};
 pub use tip_shift::{TipShift, TipSpread, tip_shift};
 pub use tip_values::{TipStart, TipValue, TipValues, tip_values};
 pub use trend::{MannKendall, Pettitt, Series, TheilSen, mann_kendall, pettitt, theil_sen};
+pub use unequal::{brunner_munzel, kruskal_wallis_blocks};
 
 /// Two ends of an interval, lo ≤ hi.
 #[derive(Debug, Clone, Copy, PartialEq)]
