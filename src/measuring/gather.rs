@@ -64,6 +64,8 @@ pub struct StartSet {
     pub sources: Vec<ReadRecording>,
     /// The recordings that could not be read, and why.
     pub not_read: Vec<(String, Error)>,
+    /// Where the rows of each job and each table stand among all.
+    pub sheets: Vec<Range<usize>>,
     /// The jobs that rows were measured by, each with its rows.
     pub jobs: Vec<JobRows>,
     /// A sentence for each recording, or part of one, that holds no start.
@@ -106,6 +108,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
             all.details
                 .resize(all.details.len() + rows.len(), Detail::default());
+            all.sheets.push(all.rows.len()..all.rows.len() + rows.len());
             all.rows.extend(rows);
         } else {
             loose.push(input.clone());
@@ -288,6 +291,7 @@ impl StartSet {
             self.details.extend(of_run.details);
         }
         let rows = first..self.rows.len();
+        self.sheets.push(rows.clone());
         self.jobs.push(JobRows { job, rows });
     }
 

@@ -207,8 +207,17 @@ fn judged<'a>(rows: &[&'a StartRow], groups: &Groups, by: &str) -> Vec<Judged<'a
     let place: HashMap<&str, usize> = groups.keys().copied().zip(0..).collect();
     let mut tips: HashMap<(usize, usize), usize> = HashMap::new();
     let mut coupons: HashMap<Option<&str>, usize> = HashMap::new();
-    let numbered = rows.iter().zip(tips::numbers(rows));
+    let mut numbered: Vec<_> = rows.iter().zip(tips::numbers(rows)).collect();
+    // Sums come out the same to the last digit, however the rows are ordered.
+    numbered.sort_by(|(a, _), (b, _)| {
+        let place = |row: &StartRow| (row.run, row.start);
+        let first = |row: &StartRow| row.instants.t_first_s.unwrap_or(0.0);
+        let name = a.recording.cmp(&b.recording);
+        name.then(first(a).total_cmp(&first(b)))
+            .then(place(a).cmp(&place(b)))
+    });
     numbered
+        .into_iter()
         .filter_map(|(&row, tip)| {
             let group = place[row.group(by)?];
             let (next_tip, next_coupon) = (tips.len(), coupons.len());

@@ -1,6 +1,7 @@
 //! What spoils a comparison: things that differ between the groups besides what they are named by.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::Range;
 
 use serde::Serialize;
 
@@ -133,9 +134,10 @@ pub(super) fn of_set(set: &StartSet, comparison: &Comparison) -> Vec<Warning> {
         .miscounted
         .iter()
         .map(|says| Warning::new(Confounder::Miscounted, says));
+    let sheets = sheets(set, comparison).map(|says| Warning::new(Confounder::Order, says));
     let targets =
         targets_differ(set, comparison).map(|says| Warning::new(Confounder::Targets, says));
-    counted.chain(targets).collect()
+    counted.chain(sheets).chain(targets).collect()
 }
 
 fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
@@ -313,38 +315,57 @@ fn first_apart<'a>(
     None
 }
 
-/// One group struck before the other: by date where all starts have one, else by the rows of one sheet, else (tables put
-/// together) by the place in what was given.
+/// One group struck before the other: by date where all starts have one and the days differ, else by the rows of the sheet.
 fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<String> {
     if by == "date" {
         return None;
     }
-    let dated = rows.iter().all(|row| row.date.is_some());
     let days: BTreeSet<&str> = rows.iter().filter_map(|row| row.date.as_deref()).collect();
     let day: HashMap<&str, f64> = days.iter().copied().zip((0..).map(f64::from)).collect();
-    let mut sheet: HashMap<u32, &str> = HashMap::new();
-    let one_sheet = rows
-        .iter()
-        .all(|row| *sheet.entry(row.run).or_insert(&row.recording) == row.recording);
-    let place: HashMap<*const StartRow, f64> = rows
-        .iter()
-        .map(|row| std::ptr::from_ref(*row))
-        .zip((0..).map(f64::from))
-        .collect();
-    let (first, last) = first_apart(groups, |row| {
-        let by_sheet = if one_sheet {
-            f64::from(row.run)
-        } else {
-            place[&std::ptr::from_ref(row)]
-        };
-        match &row.date {
-            Some(date) if dated && days.len() > 1 => Some(day[date.as_str()]),
-            _ => Some(by_sheet),
-        }
+    let dated = days.len() > 1 && rows.iter().all(|row| row.date.is_some());
+    let (first, last) = first_apart(groups, |row| match &row.date {
+        Some(date) if dated => Some(day[date.as_str()]),
+        _ => Some(f64::from(row.run)),
     })?;
     Some(format!(
         "All or nearly all starts of {first} came before those of {last}: whatever changed in between (heat, gas, hand) counts as a difference between them. Mix the order next time (tipstrike plan writes one)."
     ))
+}
+
+/// Two groups that share no sheet: Monday's job and Tuesday's say nothing of the order where neither has dates.
+fn sheets(set: &StartSet, comparison: &Comparison) -> Option<String> {
+    let of_group = |id: &str| -> BTreeSet<usize> {
+        let has = |range: &Range<usize>| {
+            let mut rows = set.rows[range.clone()].iter();
+            rows.any(|row| row.group(&comparison.by) == Some(id))
+        };
+        set.sheets
+            .iter()
+            .enumerate()
+            .filter(|(_, range)| has(range))
+            .map(|(k, _)| k)
+            .collect()
+    };
+    let groups: Vec<_> = comparison
+        .groups
+        .iter()
+        .map(|g| (&g.id, of_group(&g.id)))
+        .collect();
+    let known = comparison
+        .warnings
+        .iter()
+        .any(|w| w.about == Confounder::Order);
+    let mut pairs = groups
+        .iter()
+        .enumerate()
+        .flat_map(|(k, one)| groups[k + 1..].iter().map(move |two| (one, two)));
+    let (one, two) = pairs.find(|(one, two)| one.1.is_disjoint(&two.1))?;
+    (!known && !set.rows.iter().all(|row| row.date.is_some())).then(|| {
+        format!(
+            "{} and {} come from different sheets without dates, so nothing says that they were struck in turn: whatever changed in between counts as a difference between them.",
+            one.0, two.0
+        )
+    })
 }
 
 fn wear(groups: &Groups) -> Option<String> {
