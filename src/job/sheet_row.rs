@@ -218,8 +218,7 @@ impl RowReader<'_> {
     /// A day or a moment; kept as written, so that it groups as the welder meant it.
     fn date(&mut self) -> Option<String> {
         let text = self.text("date")?;
-        let moment = text.parse::<jiff::civil::DateTime>().is_ok();
-        if !moment && text.parse::<jiff::civil::Date>().is_err() {
+        if !is_date(&text) {
             self.fault(
                 "date",
                 "is no date",
@@ -271,6 +270,20 @@ impl RowReader<'_> {
             })
             .collect()
     }
+}
+
+/// Whether a text begins with a day as ISO 8601 writes it, and goes on with a time of day or not at all.
+fn is_date(text: &str) -> bool {
+    let (day, time) = text.split_at_checked(10).unwrap_or((text, ""));
+    let mut parts = day.split('-').map(|part| part.parse::<u32>().ok());
+    let parts = [parts.next(), parts.next(), parts.next(), parts.next()].map(Option::flatten);
+    let dashes = day.as_bytes().get(4) == Some(&b'-') && day.as_bytes().get(7) == Some(&b'-');
+    let [Some(_), Some(month), Some(of_month), None] = parts else {
+        return false;
+    };
+    let clock_follows =
+        time.is_empty() || time.starts_with(['T', ' ']) && clock(&time[1..]).is_some();
+    dashes && (1..=12).contains(&month) && (1..=31).contains(&of_month) && clock_follows
 }
 
 /// Seconds of `m:ss`, `m:ss.s` or `h:mm:ss`.

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use crate::error::{Error, Result};
+use crate::flag::Flag;
 use crate::measure::{Better, Quantity};
 use crate::measuring::gather::StartSet;
 use crate::score::{StartRow, Verdict};
@@ -156,10 +157,10 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
 
 /// Whether a start is part of a verdict: neither set aside nor doubtful.
 pub(crate) fn counts(row: &StartRow) -> bool {
-    row.exclude.is_none() && !row.flags.iter().any(|flag| flag.name() == DOUBTFUL)
+    row.exclude.is_none()
+        && row.verdict != Some(Verdict::Doubtful)
+        && !row.flags.contains(&Flag::Doubtful)
 }
-
-const DOUBTFUL: &str = "doubtful";
 
 /// Every two groups in every measure, and their rates.
 fn tell_pairs(

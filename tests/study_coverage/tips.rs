@@ -220,10 +220,18 @@ fn the_number_of_tips_planned_has_the_power_it_promises() {
         };
         let (planned, one_less) = (power(tips), power(tips - 1));
         if long() {
-            println!("{tips} tips of {starts} starts, share {share}, shift {shift}: power {planned:.3}");
+            println!(
+                "{tips} tips of {starts} starts, share {share}, shift {shift}: power {planned:.3}"
+            );
         }
-        assert!(planned >= 0.75, "{tips} tips of {starts}, {share}, {shift}: {planned}");
-        assert!(one_less < 0.86, "a tip less of {starts}, {share}, {shift}: {one_less}");
+        assert!(
+            planned >= 0.75,
+            "{tips} tips of {starts}, {share}, {shift}: {planned}"
+        );
+        assert!(
+            one_less < 0.86,
+            "a tip less of {starts}, {share}, {shift}: {one_less}"
+        );
     }
 }
 
