@@ -143,7 +143,11 @@ impl fmt::Display for Place {
 
 /// What went wrong, in words a welder can act on.
 #[derive(Debug)]
-pub struct Error {
+pub struct Error(Box<Parts>);
+
+/// What an error is made of, behind one pointer, so that results stay small.
+#[derive(Debug)]
+struct Parts {
     kind: ErrorKind,
     place: Place,
     problem: String,
@@ -154,14 +158,14 @@ pub struct Error {
 
 impl Error {
     fn new(kind: ErrorKind, place: Place, problem: String) -> Error {
-        Error {
+        Error(Box::new(Parts {
             kind,
             place,
             problem,
             way_out: None,
             cause: None,
             parts: Vec::new(),
-        }
+        }))
     }
 
     /// An unusable input at a place; add the way out with [`Error::hint`].
@@ -176,73 +180,68 @@ impl Error {
 
     /// A refusal of the operating system while something was `doing` ("read", "write", …).
     pub fn io(path: &Path, doing: &'static str, cause: io::Error) -> Error {
-        Error {
-            cause: Some(cause),
-            ..Error::new(
-                ErrorKind::System,
-                Place::file(path),
-                format!("cannot {doing}"),
-            )
-        }
+        let problem = format!("cannot {doing}");
+        let mut error = Error::new(ErrorKind::System, Place::file(path), problem);
+        error.0.cause = Some(cause);
+        error
     }
 
     /// Several faults of one input.
     pub fn several(parts: Vec<Error>) -> Error {
-        Error {
-            parts,
-            ..Error::new(ErrorKind::Several, Place::default(), String::new())
-        }
+        let mut error = Error::new(ErrorKind::Several, Place::default(), String::new());
+        error.0.parts = parts;
+        error
     }
 
     /// Adds the way out.
     #[must_use]
     pub fn hint(mut self, way_out: impl Into<String>) -> Error {
-        self.way_out = Some(one_line(&way_out.into()));
+        self.0.way_out = Some(one_line(&way_out.into()));
         self
     }
 
     /// What kind of error it is.
     pub fn kind(&self) -> ErrorKind {
-        self.kind
+        self.0.kind
     }
 
     /// Where it lies.
     pub fn place(&self) -> &Place {
-        &self.place
+        &self.0.place
     }
 
     /// What was found and what was expected, one sentence without the final stop.
     pub fn problem(&self) -> &str {
-        &self.problem
+        &self.0.problem
     }
 
     /// What to do about it, where that is known.
     pub fn way_out(&self) -> Option<&str> {
-        self.way_out.as_deref()
+        self.0.way_out.as_deref()
     }
 
     /// The faults that this error is made of; empty unless its kind is [`ErrorKind::Several`].
     pub fn parts(&self) -> &[Error] {
-        &self.parts
+        &self.0.parts
     }
 
     /// The system's own error, where it refused.
     pub fn cause(&self) -> Option<&io::Error> {
-        self.cause.as_ref()
+        self.0.cause.as_ref()
     }
 }
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.kind == ErrorKind::Several {
-            let parts: Vec<String> = self.parts.iter().map(ToString::to_string).collect();
+        if self.0.kind == ErrorKind::Several {
+            let parts: Vec<String> = self.0.parts.iter().map(ToString::to_string).collect();
             return f.write_str(&parts.join("\n"));
         }
-        write!(f, "{}: {}", self.place, self.problem)?;
-        if let Some(cause) = &self.cause {
+        write!(f, "{}: {}", self.0.place, self.0.problem)?;
+        if let Some(cause) = &self.0.cause {
             write!(f, ": {cause}")?;
         }
-        match &self.way_out {
+        match &self.0.way_out {
             Some(way_out) => write!(f, ". {way_out}"),
             None => Ok(()),
         }

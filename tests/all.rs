@@ -52,6 +52,8 @@ mod study_reference;
 mod study_screen;
 #[path = "study_support/mod.rs"]
 mod study_support;
+#[path = "study_tips.rs"]
+mod study_tips;
 #[path = "study_twins.rs"]
 mod study_twins;
 #[path = "supply.rs"]

@@ -10,7 +10,9 @@ use tipstrike::measuring::gather::{GatherOptions, StartSet, gather};
 use tipstrike::recording::Recording;
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::start::{Instants, Start, find};
-use tipstrike::study::{CompareOptions, Rule, ScreenOptions, Screening, compare, screen};
+use tipstrike::study::{
+    CompareOptions, Rule, ScreenOptions, Screening, compare_rows as compare, screen,
+};
 
 const RATE_HZ: f64 = 5000.0;
 /// Idle before and after every trace, longer than what ends a start.
@@ -324,7 +326,7 @@ fn made(
         doubt: None,
         score: Some(if lit { f64::from(score) } else { 0.0 }),
         verdict: Some(verdict),
-        sheet: Default::default(),
+        ..StartRow::default()
     }
 }
 

@@ -42,6 +42,10 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
 
 /// Says on stderr which recordings, or parts of them, hold no start.
 pub fn tell_empty(gathered: &StartSet) {
+    gathered
+        .miscounted
+        .iter()
+        .for_each(|said| terminal::say(said));
     for said in gathered.empty.iter().take(TOLD) {
         terminal::say(said);
     }

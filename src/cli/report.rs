@@ -9,7 +9,6 @@ use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::report::page::{PageInput, page};
 use crate::study::{
     CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
-    targets_differ,
 };
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
@@ -155,10 +154,7 @@ fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
         by: by.to_owned(),
         ..CompareOptions::default()
     };
-    let mut comparison = compare(&gathered.rows, &options)?;
-    let caution = targets_differ(gathered, &comparison);
-    comparison.warnings.extend(caution);
-    Ok(Some(comparison))
+    compare(gathered, &options).map(Some)
 }
 
 /// SHA-256 of the recordings, and of the inputs that are files themselves.

@@ -1,6 +1,7 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
+use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -15,7 +16,7 @@ use crate::measuring::table;
 use crate::recording::{Finding, Recording};
 use crate::score::{Score, StartRow, after};
 use crate::start;
-use crate::start::Preview;
+use crate::start::{Preview, Start};
 
 /// How to gather.
 #[derive(Default)]
@@ -63,10 +64,14 @@ pub struct StartSet {
     pub sources: Vec<ReadRecording>,
     /// The recordings that could not be read, and why.
     pub not_read: Vec<(String, Error)>,
+    /// Where the rows of each job and each table stand among all.
+    pub sheets: Vec<Range<usize>>,
     /// The jobs that rows were measured by, each with its rows.
     pub jobs: Vec<JobRows>,
     /// A sentence for each recording, or part of one, that holds no start.
     pub empty: Vec<String>,
+    /// A sentence for each recording that holds more or fewer starts than its rows of the sheet share out.
+    pub miscounted: Vec<String>,
 }
 
 /// A job and where its rows stand among all.
@@ -103,6 +108,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
             all.details
                 .resize(all.details.len() + rows.len(), Detail::default());
+            all.sheets.push(all.rows.len()..all.rows.len() + rows.len());
             all.rows.extend(rows);
         } else {
             loose.push(input.clone());
@@ -117,7 +123,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
 
 /// A start that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
 fn refuse_twice(rows: &[StartRow]) -> Result<()> {
-    let mut seen = std::collections::HashSet::new();
+    let mut seen = HashSet::new();
     for row in rows {
         let first = row
             .instants
@@ -248,68 +254,133 @@ impl StartSet {
 
     fn add_job(&mut self, job: Job, options: &GatherOptions<'_>) {
         let first = self.rows.len();
+        let parts = parts(&job);
         let done = AtomicUsize::new(0);
         // The largest first, each taken when a core is free, so that no core waits long for the last one.
-        let mut order: Vec<(usize, &Run)> = job.runs.iter().enumerate().collect();
-        order.sort_by_key(|(_, run)| Reverse(run.path.metadata().map_or(0, |about| about.len())));
+        let mut order: Vec<(usize, &Part)> = parts.iter().enumerate().collect();
+        order.sort_by_key(|(_, part)| {
+            Reverse(part[0].path.metadata().map_or(0, |about| about.len()))
+        });
         let mut measured: Vec<(usize, Result<Measured>)> = order
             .into_iter()
             .par_bridge()
-            .map(|(k, run)| {
-                let measured = measure_run(&job, run, options);
+            .map(|(k, part)| {
+                let measured = measure_part(&job, part, options);
                 if let Some(tell) = options.progress {
-                    tell(1 + done.fetch_add(1, Ordering::Relaxed), job.runs.len());
+                    tell(1 + done.fetch_add(1, Ordering::Relaxed), parts.len());
                 }
                 (k, measured)
             })
             .collect();
         measured.sort_by_key(|(k, _)| *k);
-        for (run, (_, measured)) in job.runs.iter().zip(measured) {
+        let mut by_run: Vec<(&Run, OfRun)> = Vec::new();
+        for (part, (_, measured)) in parts.iter().zip(measured) {
             match measured {
-                Ok(found) => self.add_run(run, found),
-                Err(error) => self.not_read.push((run.file.clone(), error)),
+                Ok(found) => {
+                    self.add_source(part, found.findings);
+                    self.miscounted.extend(miscount(part, found.found));
+                    by_run.extend(part.iter().copied().zip(found.runs));
+                    self.tell_empty(part, &by_run, found.length_s);
+                }
+                Err(error) => self.not_read.push((part[0].file.clone(), error)),
             }
         }
+        by_run.sort_by_key(|(run, _)| run.number);
+        for (_, of_run) in by_run {
+            self.rows.extend(of_run.rows);
+            self.details.extend(of_run.details);
+        }
         let rows = first..self.rows.len();
+        self.sheets.push(rows.clone());
         self.jobs.push(JobRows { job, rows });
     }
 
-    fn add_run(&mut self, run: &Run, found: Measured) {
-        self.empty.extend(found.rows.is_empty().then(|| {
-            let (file, length) = (&run.file, found.length_s);
-            match (run.from_s, run.to_s) {
+    fn tell_empty(&mut self, part: &Part, by_run: &[(&Run, OfRun)], length: f64) {
+        let own = &by_run[by_run.len() - part.len()..];
+        for (run, _) in own
+            .iter()
+            .filter(|(run, found)| found.rows.is_empty() && run.skip == 0)
+        {
+            let file = &run.file;
+            self.empty.push(match (run.from_s, run.to_s) {
                 (None, None) => format!("No start was found in {file}."),
                 (Some(from), _) if from >= length => format!(
                     "No start in {file}: from_s = {from} s lies past its end at {length:.2} s."
                 ),
                 _ => format!("No start was found in the part of {file} that the sheet names."),
-            }
-        }));
-        self.rows.extend(found.rows);
-        self.details.extend(found.details);
-        let known = self.sources.iter().position(|s| s.path == run.path);
+            });
+        }
+    }
+
+    fn add_source(&mut self, part: &Part, findings: Vec<Finding>) {
+        let known = self.sources.iter().position(|s| s.path == part[0].path);
         let at = known.unwrap_or_else(|| {
             self.sources.push(ReadRecording {
-                recording: run.file.clone(),
-                path: run.path.clone(),
-                findings: found.findings,
+                recording: part[0].file.clone(),
+                path: part[0].path.clone(),
+                findings,
             });
             self.sources.len() - 1
         });
         // What a row of the sheet asks for is no fault, be it of a part of the recording only.
         let findings = &mut self.sources[at].findings;
-        findings.retain(|finding| finding.speaks_against(run.process));
+        for run in part {
+            findings.retain(|finding| finding.speaks_against(run.process));
+        }
     }
 }
 
-struct Measured {
-    rows: Vec<StartRow>,
-    details: Vec<Detail>,
-    findings: Vec<Finding>,
-    length_s: f64,
+/// Rows of the sheet that share out the starts of one recording, or of one part of it.
+type Part<'a> = Vec<&'a Run>;
+
+/// The runs by what is measured at once, in the order of their first rows.
+fn parts(job: &Job) -> Vec<Part<'_>> {
+    let mut parts: Vec<Part> = Vec::new();
+    let mut places: HashMap<(&Path, String), usize> = HashMap::new();
+    for run in &job.runs {
+        // Every setting shows in these words, to the last digit.
+        let key = (run.path.as_path(), format!("{:?}", job.context_of(run)));
+        let place = *places.entry(key).or_insert(parts.len());
+        if place == parts.len() {
+            parts.push(Vec::new());
+        }
+        parts[place].push(run);
+    }
+    parts
 }
 
-fn measure_run(job: &Job, run: &Run, options: &GatherOptions<'_>) -> Result<Measured> {
+/// What to say where a recording's starts are not as many as its rows share out.
+fn miscount(part: &Part, found: usize) -> Option<String> {
+    let asked = part
+        .iter()
+        .map(|run| run.skip + run.starts.unwrap_or(0))
+        .max()? as usize;
+    let all_counted = part.iter().all(|run| run.starts.is_some());
+    (found < asked || all_counted && found > asked).then(|| {
+        format!(
+            "The sheet gives its rows {asked} starts of {}, and {found} were found: a row may hold starts of its neighbour. Look at the times in the starts table, then correct 'starts'.",
+            part[0].file
+        )
+    })
+}
+
+/// The starts of one run.
+struct OfRun {
+    rows: Vec<StartRow>,
+    details: Vec<Detail>,
+}
+
+struct Measured {
+    /// One entry a run of the part.
+    runs: Vec<OfRun>,
+    findings: Vec<Finding>,
+    length_s: f64,
+    /// Starts in the part.
+    found: usize,
+}
+
+fn measure_part(job: &Job, part: &Part, options: &GatherOptions<'_>) -> Result<Measured> {
+    let run = part[0];
     let context = Context {
         previews: options.previews,
         ..job.context_of(run)
@@ -337,25 +408,31 @@ fn measure_run(job: &Job, run: &Run, options: &GatherOptions<'_>) -> Result<Meas
         }
         _ => measure()?,
     };
-    let (rows, details) = found
-        .starts
+    let count = found.starts.len();
+    let mut starts: Vec<Option<Start>> = found.starts.into_iter().map(Some).collect();
+    let runs = part.iter().map(|run| {
+        let takes = run.takes();
+        let own = starts.iter_mut().take(takes.end).skip(takes.start);
+        let own: Vec<Start> = own.filter_map(Option::take).collect();
+        of_run(job, run, own)
+    });
+    Ok(Measured {
+        runs: runs.collect(),
+        findings: found.findings,
+        length_s: found.length_s,
+        found: count,
+    })
+}
+
+fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {
+    let (rows, details) = starts
         .into_iter()
         .zip(1..)
         .map(|(start, number)| {
             let (row, score) = job.row(run, number, &start);
-            (
-                row,
-                Detail {
-                    score,
-                    preview: start.preview,
-                },
-            )
+            let preview = start.preview;
+            (row, Detail { score, preview })
         })
         .unzip();
-    Ok(Measured {
-        rows,
-        details,
-        findings: found.findings,
-        length_s: found.length_s,
-    })
+    OfRun { rows, details }
 }

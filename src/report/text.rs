@@ -1,5 +1,6 @@
 //! Tables and sketches for the terminal: every function gives text, printing is the caller's.
 
+mod comparison;
 mod inspection;
 mod live;
 mod prep;
@@ -8,13 +9,14 @@ mod sketch;
 mod tables;
 
 use crate::measure::Measure;
+pub use comparison::comparison;
+pub(super) use comparison::{by_starts_cells, pair_word, shift, shift_interval, usual};
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
 pub use screening::screening;
 pub use sketch::{Sketch, sketch};
-pub use tables::{comparison, starts, wrapped};
-pub(super) use tables::{pair_word, shift_interval};
+pub use tables::{starts, wrapped};
 
 use anstyle::Style;
 

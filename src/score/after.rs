@@ -43,7 +43,7 @@ pub fn after(job: &Job, rows: &[StartRow]) -> Vec<FitFinding> {
     let mut findings = Vec::new();
     for run in &job.runs {
         let of_run = |row: &&StartRow| row.run == run.number && row.recording == run.file;
-        let counts = |row: &&StartRow| row.lit() && row.doubt.is_none();
+        let counts = |row: &&StartRow| row.lit() && row.doubt.is_none() && row.exclude.is_none();
         let seen = RunSeen {
             run,
             rows: rows.iter().filter(of_run).filter(counts).collect(),

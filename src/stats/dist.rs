@@ -30,6 +30,29 @@ pub(super) fn chi_squared_upper(x: f64, df: f64) -> f64 {
     gamma_ur(df / 2.0, x / 2.0)
 }
 
+/// x with P(χ² ≤ x) = p at `df` degrees of freedom.
+pub(super) fn chi_squared_quantile(p: f64, df: f64) -> f64 {
+    let beyond = df + 20.0 * (2.0 * df).sqrt() + 100.0;
+    bisect(0.0, beyond, |x| chi_squared_upper(x, df) > 1.0 - p)
+}
+
+/// Two-sided p of Student's t with `df` degrees of freedom, whole or not.
+pub(super) fn two_sided_t(t: f64, df: f64) -> f64 {
+    beta_reg(df / 2.0, 0.5, df / (df + t * t))
+}
+
+/// t that leaves (1 − level)/2 on each side.
+pub(super) fn t_quantile(level: f64, df: f64) -> f64 {
+    let x = beta_quantile(1.0 - level, df / 2.0, 0.5);
+    (df * (1.0 - x) / x).sqrt()
+}
+
+/// x with P(F ≤ x) = p of Fisher's F.
+pub(super) fn f_quantile(p: f64, df1: f64, df2: f64) -> f64 {
+    let x = beta_quantile(p, df1 / 2.0, df2 / 2.0);
+    df2 * x / (df1 * (1.0 - x))
+}
+
 /// P(X ≤ k) of the binomial with `n` trials at `p`.
 pub(super) fn binomial_cdf(k: u64, n: u64, p: f64) -> f64 {
     if k >= n {

@@ -1,6 +1,6 @@
 //! How many values it takes, and what a number of values can show.
 
-use crate::stats::dist::{normal_cdf, normal_quantile, two_sided_z};
+use crate::stats::dist::{chi_squared_quantile, normal_cdf, normal_quantile, two_sided_z};
 
 /// Size of each of two samples to see rates p₁ and p₂ differ, two-sided, by the normal approximation
 /// with pooled variance under the null (Fleiss, without continuity correction). Not rounded.
@@ -41,4 +41,37 @@ pub fn normal_delta(shift: f64, sd: f64) -> f64 {
 /// fall with the root of the size. Not rounded.
 pub fn width_size(half_width: f64, size: f64, wanted: f64) -> f64 {
     size * (half_width / wanted).powi(2)
+}
+
+/// Tips of each of two grinds to see a shift, two-sided, from the variance of the tips' values:
+/// the normal approximation plus one and a half for the spread that has to be estimated from them.
+/// Within one of the exact number (this project's own simulation, docs/statistics.md). Not rounded.
+pub fn tips_size(variance: f64, shift: f64, level: f64, power: f64) -> f64 {
+    let z = two_sided_z(level) + normal_quantile(power);
+    2.0 * z * z * variance / (shift * shift) + 1.5
+}
+
+/// Tips of each of two grinds, rounded up, that a spread known from a few tips asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TipsNeeded {
+    /// If the true spread is at the lower end of its 80 % interval.
+    pub lo: usize,
+    /// Enough in 80 of 100 cases: the number to plan with.
+    pub enough: usize,
+    /// If the true spread is at the upper end of its 80 % interval.
+    pub hi: usize,
+}
+
+/// [`tips_size`] where the variance comes from tips with `df` degrees of freedom: the plug-in number
+/// would be too small in every other case, so the χ² interval of the variance is carried along.
+pub fn tips_needed(variance: f64, df: f64, shift: f64, level: f64, power: f64) -> TipsNeeded {
+    let size = |chance: f64| {
+        let high = variance * df / chi_squared_quantile(chance, df);
+        tips_size(high, shift, level, power).ceil() as usize
+    };
+    TipsNeeded {
+        lo: size(0.9),
+        enough: size(0.2),
+        hi: size(0.1),
+    }
 }

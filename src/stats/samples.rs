@@ -1,7 +1,7 @@
 //! Two samples, alone or in blocks: Mann–Whitney, van Elteren, Cliff's delta; and Holm.
 
 use crate::stats::dist::two_sided_p;
-use crate::stats::rank;
+use crate::stats::{brunner_munzel, exact, rank};
 
 /// Two samples, cut into blocks inside which they can be compared (one block: no blocking).
 #[derive(Debug, Clone, PartialEq)]
@@ -62,12 +62,22 @@ impl Blocks {
         }
     }
 
-    /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more.
+    /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more (exact where the blocks are
+    /// small).
     pub fn p(&self) -> f64 {
         match self.0.as_slice() {
             [only] => mann_whitney(&only.a, &only.b).p,
-            _ => two_sided_p(van_elteren(self)),
+            _ => match exact::centred_sum(self) {
+                Some(distribution) => exact::two_sided(&distribution, centred_sum(self).0),
+                None => two_sided_p(van_elteren(self)),
+            },
         }
+    }
+
+    /// As [`Blocks::p`], and sure where the samples differ in spread: the larger of it and Brunner–Munzel's. Each keeps
+    /// the level where the other may not: the one with few values, the other with unequal spread.
+    pub fn p_unequal(&self) -> f64 {
+        self.p().max(brunner_munzel(self).unwrap_or(0.0))
     }
 }
 
@@ -143,6 +153,16 @@ pub(super) fn u_distribution(n: usize, m: usize, up_to: usize) -> Vec<f64> {
 /// van Elteren's (1960) z of b against a over the blocks, tie-corrected, without continuity
 /// correction; positive where b is larger. 0 where every block is all ties.
 pub fn van_elteren(blocks: &Blocks) -> f64 {
+    let (sum, variance) = centred_sum(blocks);
+    if variance > 0.0 {
+        sum / variance.sqrt()
+    } else {
+        0.0
+    }
+}
+
+/// Σ w (U_b − mean) over the blocks, and its variance given the ties.
+fn centred_sum(blocks: &Blocks) -> (f64, f64) {
     let (mut sum, mut variance) = (0.0, 0.0);
     for block in blocks.iter() {
         let weight = blocks.weight(block);
@@ -154,11 +174,7 @@ pub fn van_elteren(blocks: &Blocks) -> f64 {
         sum += weight * (u_b - n * m / 2.0);
         variance += weight * weight * n * m / 12.0 * (total + 1.0 - ties);
     }
-    if variance > 0.0 {
-        sum / variance.sqrt()
-    } else {
-        0.0
-    }
+    (sum, variance)
 }
 
 /// Cliff's (1993) delta of b against a: P(b > a) − P(b < a), inside blocks.

@@ -1,6 +1,7 @@
 //! Hodges–Lehmann shift with its distribution-free interval, in one block or in many.
 
 use crate::stats::dist::two_sided_z;
+use crate::stats::exact;
 use crate::stats::samples::{Blocks, SampleBlock, u_distribution};
 
 /// How far b lies from a.
@@ -118,6 +119,20 @@ impl<'a> Differences<'a> {
                 });
                 return outside.count() as f64;
             }
+        }
+        if self.blocks.count() > 1
+            && let Some(distribution) = exact::untied_sum(self.blocks)
+        {
+            let mut below = 0.0;
+            // The largest mass that is left outside in no more than `tail` of all cases.
+            let outside = distribution.iter().take_while(|(_, p)| {
+                below += p;
+                below <= tail
+            });
+            return match distribution.get(outside.count()) {
+                Some((next, _)) if *next > 0.0 => *next,
+                _ => 0.0,
+            };
         }
         let variance: f64 = self
             .blocks

@@ -5,12 +5,12 @@ use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
 use serde::Serialize;
 
 use crate::error::{Error, Result};
+use crate::format::{quantity, trimmed as number};
 use crate::measuring::table::guard;
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::Blocks;
 use crate::study::compare::POWER;
-use crate::study::words::{number, quantity};
 
 /// More starts of one prep than this are not planned: nobody strikes them.
 pub const MOST_STARTS: u64 = 100_000;

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::format::counted;
+use crate::format::{counted, quantity, trimmed as number};
 use crate::score::StartRow;
 use crate::stats::{BettingPairs, Interval, RatesProcess};
-use crate::study::compare::{ROUGH, is_event};
-use crate::study::words::{number, quantity};
+use crate::study::Event;
+
 use crate::study::{PairVerdict, WhileStriking};
 
 /// Every two groups, on score and on rough starts, the rows in the order struck. The chance of a
@@ -43,7 +43,7 @@ fn of_pair(rows: &[&StartRow], [a, b]: [&str; 2], by: &str, share: f64) -> While
             .unwrap_or_default();
         let next = coupons.len();
         let block = *coupons.entry(coupon).or_insert(next);
-        rough.add(block, sample, is_event(row, ROUGH));
+        rough.add(block, sample, Event::Rough.happened(row));
         if let Some(score) = row.score {
             scores.add(block, sample, score.clamp(0.0, 100.0) / 100.0);
         }

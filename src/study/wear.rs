@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use crate::format::{label, quantity, trimmed as number};
 use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{Series, TheilSen};
-use crate::study::words::{label, number, quantity};
+
 use crate::study::{Wear, tips};
 
 /// Measures that show wear.

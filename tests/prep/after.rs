@@ -246,7 +246,7 @@ pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartR
             doubt: None,
             score: Some(90.0 - 2.0 * f64::from(start)),
             verdict: None,
-            sheet: Default::default(),
+            ..StartRow::default()
         }
     };
     (1..=count).map(row).collect()

@@ -87,13 +87,12 @@ fn below(trace: &Sketch, across: usize) -> Vec<String> {
         let text = format!("↑{}", plain(name));
         let column = column.min(across.saturating_sub(text.chars().count()));
         // Each mark goes to the first line where it does not run into the one before it.
-        let free = lines
-            .iter_mut()
-            .find(|line| line.chars().count() < column.max(1) || line.is_empty());
-        let line = match free {
-            Some(line) => line,
-            None => lines.push_mut(String::new()),
-        };
+        let free = |line: &String| line.chars().count() < column.max(1) || line.is_empty();
+        let k = lines.iter().position(free).unwrap_or(lines.len());
+        if k == lines.len() {
+            lines.push(String::new());
+        }
+        let line = &mut lines[k];
         let pad = column - line.chars().count().min(column);
         line.push_str(&" ".repeat(pad));
         line.push_str(&text);

@@ -1,10 +1,10 @@
 //! The screening's answer in a few sentences.
 
-use crate::format::counted;
+use crate::format::{counted, trimmed as number};
 use crate::score::StartRow;
 use crate::stats;
 use crate::study::screen::is_rough;
-use crate::study::words::number;
+
 use crate::study::{Sampling, Screening};
 
 pub(super) fn answer(screening: &Screening, rows: &[StartRow]) -> String {
