@@ -15,6 +15,7 @@ mod proportions;
 mod ranks;
 mod samples;
 mod shift;
+mod tip_line;
 mod tip_rates;
 mod tip_share;
 mod tip_shift;
@@ -30,7 +31,7 @@ pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
 pub use power::{
-    TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_size,
+    TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_power, tips_size,
     width_size,
 };
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
@@ -39,6 +40,7 @@ pub use samples::{
     Blocks, MannWhitney, SampleBlock, cliffs_delta, holm, mann_whitney, van_elteren,
 };
 pub use shift::{Shift, hodges_lehmann};
+pub use tip_line::{Meeting, SPREAD_TIPS, TIP_POINTS, TipLine, tip_line};
 pub use tip_rates::{TipRates, TipTrial, tip_rates};
 pub use tip_share::{TipShare, tip_share};
 pub use tip_shift::{TipShift, TipSpread, tip_shift};

@@ -19,7 +19,7 @@ pub use comparison::{
 };
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
 pub use warnings::{Confounder, Warning};
-pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
+pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use serde::Serialize;
 
@@ -70,7 +70,7 @@ pub struct Screening {
     pub groups: Vec<Chart>,
     /// What is past a limit, worst first.
     pub alarms: Vec<Alarm>,
-    /// Wear and regrind advice, one entry a prep and measure.
+    /// Wear and regrind advice, one entry a group, prep and measure.
     pub regrind: Vec<Wear>,
     /// Flags of the starts, whether or not a limit is passed.
     pub flags: Vec<Flagged>,
@@ -177,46 +177,6 @@ pub struct Flagged {
     pub flag: Flag,
     /// Starts that carry it.
     pub starts: usize,
-}
-
-/// How one measure of one prep goes with the starts since the tip was ground.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Wear {
-    /// The prep.
-    pub prep: String,
-    /// The measure.
-    pub measure: String,
-    /// Starts the trend was made from.
-    pub starts: usize,
-    /// Tips (from one regrind to the next) among them.
-    pub tips: usize,
-    /// Most starts since a regrind seen.
-    pub up_to: f64,
-    /// Theil–Sen slope within tips, a start.
-    pub slope: f64,
-    /// Lower end of its interval.
-    pub slope_lo: f64,
-    /// Upper end of its interval.
-    pub slope_hi: f64,
-    /// Value of the fitted line at zero starts since the regrind.
-    pub intercept: f64,
-    /// Whether the trend is real and to the worse.
-    pub wears: bool,
-    /// Mann–Kendall two-sided p within tips.
-    pub p: f64,
-    /// Where the tip goes off at a jump: the last start before it (Pettitt); `None` where none shows.
-    pub change_at: Option<f64>,
-    /// The limit that asks for a regrind; `None` where the measure has none.
-    pub limit: Option<f64>,
-    /// Starts since the regrind at which the line meets the limit; `None` where no wear shows, or
-    /// where that lies too far beyond what was seen.
-    pub at: Option<f64>,
-    /// Lower end of its interval.
-    pub lo: Option<f64>,
-    /// Upper end of its interval; `None` too where the slope's interval leaves it open.
-    pub hi: Option<f64>,
-    /// The advice in words.
-    pub says: String,
 }
 
 /// One recording in a line.

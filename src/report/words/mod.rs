@@ -2,6 +2,7 @@
 
 mod comparison;
 mod lead;
+pub mod wear;
 
 pub use comparison::answer;
 pub(super) use comparison::{more, shares};
