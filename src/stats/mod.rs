@@ -15,6 +15,7 @@ mod proportions;
 mod ranks;
 mod samples;
 mod shift;
+mod tip_evidence;
 mod tip_line;
 mod tip_rates;
 mod tip_share;
@@ -32,6 +33,7 @@ pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
 pub use power::{
     TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_power, tips_size,
+    variance_bound,
     width_size,
 };
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
@@ -40,6 +42,7 @@ pub use samples::{
     Blocks, MannWhitney, SampleBlock, cliffs_delta, holm, mann_whitney, van_elteren,
 };
 pub use shift::{Shift, hodges_lehmann};
+pub use tip_evidence::{TipEvidence, tip_evidence};
 pub use tip_line::{Meeting, SPREAD_TIPS, TIP_POINTS, TipLine, tip_line};
 pub use tip_rates::{TipRates, TipTrial, tip_rates};
 pub use tip_share::{TipShare, tip_share};

@@ -77,7 +77,7 @@ pub struct TipsNeeded {
 /// would be too small in every other case, so the χ² interval of the variance is carried along.
 pub fn tips_needed(variance: f64, df: f64, shift: f64, level: f64, power: f64) -> TipsNeeded {
     let size = |chance: f64| {
-        let high = variance * df / chi_squared_quantile(chance, df);
+        let high = variance_bound(variance, df, chance);
         tips_size(high, shift, level, power).ceil() as usize
     };
     TipsNeeded {
@@ -85,4 +85,10 @@ pub fn tips_needed(variance: f64, df: f64, shift: f64, level: f64, power: f64) -
         enough: size(0.2),
         hi: size(0.1),
     }
+}
+
+/// The variance that a true one is larger than with this chance, one being estimated on `df` degrees
+/// of freedom from normal values (χ²).
+pub fn variance_bound(variance: f64, df: f64, chance: f64) -> f64 {
+    variance * df / chi_squared_quantile(chance, df)
 }

@@ -18,6 +18,7 @@ pub use comparison::{
     StartLevel, Withheld,
 };
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
+pub use sequential::WhileStriking;
 pub use warnings::{Confounder, Warning};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
@@ -27,31 +28,6 @@ use crate::error::{Error, Result};
 use crate::flag::Flag;
 use crate::measure::Quantity;
 use crate::score::StartRow;
-
-/// Two groups compared so that looking after every start spoils nothing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct WhileStriking {
-    /// First group.
-    pub a: String,
-    /// Second group.
-    pub b: String,
-    /// Pairs of starts (one of each group, in order, inside a coupon).
-    pub pairs: usize,
-    /// Lower end of the confidence sequence of mean score of b less that of a.
-    pub score_lo: f64,
-    /// Upper end.
-    pub score_hi: f64,
-    /// Largest e-value so far against equal rates of rough starts: 1 is no evidence.
-    pub rough_e: f64,
-    /// p of the rough starts that stays valid when looked at all the time.
-    pub rough_p: f64,
-    /// Evidence (1 / p) at which the rough starts alone decide.
-    pub rough_e_needed: f64,
-    /// `a_better`, `b_better`, or `not_enough`.
-    pub verdict: PairVerdict,
-    /// In words.
-    pub says: String,
-}
 
 /// The answer of a screening (design of `screen --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]

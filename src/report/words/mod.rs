@@ -2,6 +2,8 @@
 
 mod comparison;
 mod lead;
+pub mod plan;
+pub mod sequential;
 pub mod wear;
 
 pub use comparison::answer;
