@@ -4,6 +4,7 @@ mod order;
 mod rates;
 
 pub use order::{PlannedRun, run_order, run_sheet};
+pub(crate) use rates::SECOND_QUESTION;
 pub use rates::{RatesPlan, for_rates};
 
 use serde::Serialize;
@@ -13,7 +14,8 @@ use crate::measure::{Quantity, Transform};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{TipStart, TipValues};
-use crate::study::compare::POWER;
+pub use crate::study::by_tips::USUAL_SHARE;
+use crate::study::compare::{POWER, counts};
 use crate::study::tips;
 
 /// More starts of one prep than this are not planned: nobody strikes them.
@@ -21,9 +23,6 @@ pub const MOST_STARTS: u64 = 100_000;
 
 /// Most preps that one plan compares.
 const MOST_PREPS: u64 = 5;
-
-/// Share of variance between tips where neither a pilot nor the user tells it. A project default, no source.
-pub const USUAL_SHARE: f64 = 0.2;
 
 /// Level of each of two declared stages that keep to 5 in 100 together (Pocock 1977).
 pub const STAGE_LEVEL: f64 = 0.9706;
@@ -227,7 +226,7 @@ struct Pilot {
 
 impl Pilot {
     fn of(rows: &[StartRow], measure: &str) -> Result<Pilot> {
-        let counted: Vec<&StartRow> = rows.iter().filter(|row| row.exclude.is_none()).collect();
+        let counted: Vec<&StartRow> = rows.iter().filter(|row| counts(row)).collect();
         let (starts, scale) = numbered(&counted, measure);
         let values = stats::tip_values(&starts);
         let (between, df) = between_tips(&values);

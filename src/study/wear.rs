@@ -8,6 +8,7 @@ use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{SPREAD_TIPS, Series, TIP_POINTS, TipLine};
+use crate::study::compare::counts;
 use crate::study::tips;
 
 /// Measures that show wear.
@@ -136,7 +137,7 @@ pub fn wear(
     limit: impl Fn(&str, &str) -> Option<f64>,
 ) -> Vec<Wear> {
     let mut groups: BTreeMap<(&str, &str), Vec<&StartRow>> = BTreeMap::new();
-    for row in rows.iter().filter(|row| row.exclude.is_none()) {
+    for row in rows.iter().filter(|row| counts(row)) {
         if let Some(group) = row.group(by) {
             groups.entry((group, &row.prep)).or_default().push(row);
         }

@@ -13,7 +13,7 @@ use crate::study::plan::{Asked, MOST_STARTS, share_or_usual};
 
 /// The rough-start rate decides a comparison's answer on its own only below this part of 1 − level:
 /// it is a second question asked of the same starts.
-const SECOND_QUESTION: f64 = 0.2;
+pub(crate) const SECOND_QUESTION: f64 = 0.2;
 
 /// Comparisons made up for each number of tips that is tried.
 const RUNS: usize = 1000;
