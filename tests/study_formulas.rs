@@ -79,7 +79,7 @@ fn the_betting_interval_is_that_of_the_same_bets_on_other_code() {
 #[test]
 fn a_success_run_that_is_whole_is_not_rounded_up() {
     assert_eq!(stats::success_run(0.75, 0.5), 2);
-    assert_eq!(under_limit(0.05, 0, 0.95).unwrap().each, 59);
+    assert_eq!(under_limit(0.05, 0, 0.95).unwrap().starts, 59);
 }
 
 /// Half as wide takes four times as many.

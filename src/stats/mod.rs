@@ -32,9 +32,8 @@ pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
 pub use power::{
-    TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_power, tips_size,
-    variance_bound,
-    width_size,
+    TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_power,
+    tips_size, variance_bound, width_size,
 };
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use ranks::{Ranked, kruskal_wallis, rank};

@@ -46,7 +46,7 @@ pub fn width_size(half_width: f64, size: f64, wanted: f64) -> f64 {
 /// Tips of each of two grinds to see a shift, two-sided, from the variance of the tips' values:
 /// the normal approximation plus what it costs to estimate the spread from them, z²/4 (Guenther 1981)
 /// and a half, 1.5 at 95 %. Rounded up it is the exact number of the t test or one more, at every
-/// level from 95 to 99.5 % (tests/reference/power.py). Not rounded.
+/// level from 95 to 99.5 % (tests/reference/wear.py). Not rounded.
 pub fn tips_size(variance: f64, shift: f64, level: f64, power: f64) -> f64 {
     let z = two_sided_z(level) + normal_quantile(power);
     2.0 * z * z * variance / (shift * shift) + few_tips(level)

@@ -38,10 +38,17 @@ pub fn tip_evidence(tips: &[TipValue], a: usize, b: usize, least: f64) -> Option
     let (mut pairs, mut sum, mut squares) = (0.0, 0.0, 0.0);
     for [one, two] in blocks.values() {
         for [n, sum, square] in [one, two] {
-            squares += if *n > 0.0 { square - sum * sum / n } else { 0.0 };
+            squares += if *n > 0.0 {
+                square - sum * sum / n
+            } else {
+                0.0
+            };
         }
         if one[0] > 0.0 && two[0] > 0.0 {
-            let (weight, d) = (one[0] * two[0] / (one[0] + two[0]), two[1] / two[0] - one[1] / one[0]);
+            let (weight, d) = (
+                one[0] * two[0] / (one[0] + two[0]),
+                two[1] / two[0] - one[1] / one[0],
+            );
             pairs += weight;
             sum += weight * d;
             squares += weight * d * d;
@@ -74,7 +81,9 @@ impl TipEvidence {
         }
         let t2 = n * self.shift * self.shift / self.variance;
         let ratio = (1.0 + t2 / nu) / (1.0 + t2 / ((1.0 + n) * nu));
-        (0.5 * (nu + 1.0) * ratio.ln() - 0.5 * (1.0 + n).ln()).exp().min(f64::MAX)
+        (0.5 * (nu + 1.0) * ratio.ln() - 0.5 * (1.0 + n).ln())
+            .exp()
+            .min(f64::MAX)
     }
 
     /// All differences of means against which the e-value is under `needed`: holds at every look with
@@ -101,6 +110,7 @@ mod tests {
     fn tips(a: &[f64], b: &[f64]) -> Vec<TipValue> {
         let of = |group: usize| {
             move |value: &f64| TipValue {
+                tip: 0,
                 group,
                 block: 0,
                 value: *value,

@@ -180,12 +180,7 @@ fn positive(option: &str, value: f64) -> Result<()> {
 /// # Errors
 /// A difference that is not above 0, or past the top of the score; a pilot with fewer than two
 /// tips beyond one a prep and coupon.
-pub fn from_pilot(
-    rows: &[StartRow],
-    measure: &str,
-    see: f64,
-    asked: Asked,
-) -> Result<ShiftPlan> {
+pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, asked: Asked) -> Result<ShiftPlan> {
     positive("--see", see)?;
     let pilot = Pilot::of(rows, measure)?;
     pilot.under_ceiling(measure, see)?;
@@ -231,7 +226,8 @@ impl Pilot {
         let values = stats::tip_values(&starts);
         let (between, df) = between_tips(&values);
         if df < 2.0 {
-            let problem = format!("its tips are too few to tell how tips of one grind differ in {measure}");
+            let problem =
+                format!("its tips are too few to tell how tips of one grind differ in {measure}");
             return Err(Error::input("pilot", problem).hint(
                 "Grind at least two more tips and name each in the sheet (tip_id), or give --spread and --share.",
             ));
@@ -250,7 +246,9 @@ impl Pilot {
                 Transform::Log => usual.exp(),
                 Transform::Linear => usual,
             },
-            lowest: (0..groups).map(|g| mean(&of_group(g))).fold(f64::INFINITY, f64::min),
+            lowest: (0..groups)
+                .map(|g| mean(&of_group(g)))
+                .fold(f64::INFINITY, f64::min),
             values,
             between,
             df,
@@ -266,8 +264,9 @@ impl Pilot {
             "its starts score {:.0} in the mean, and {see} more is past 100",
             self.lowest
         );
-        Err(Error::input("pilot", problem)
-            .hint("Ask for a smaller difference, or plan in start_ms or wander_v, which have no top."))
+        Err(Error::input("pilot", problem).hint(
+            "Ask for a smaller difference, or plan in start_ms or wander_v, which have no top.",
+        ))
     }
 
     /// Variance of a tip's value with `per_tip` starts; the spread between tips is at the end that it
@@ -305,7 +304,11 @@ fn numbered(rows: &[&StartRow], measure: &str) -> (Vec<TipStart>, Transform) {
     let mut starts = Vec::new();
     let mut tip = 0;
     for (group, prep) in preps.iter().enumerate() {
-        let own: Vec<&StartRow> = rows.iter().copied().filter(|row| row.prep == *prep).collect();
+        let own: Vec<&StartRow> = rows
+            .iter()
+            .copied()
+            .filter(|row| row.prep == *prep)
+            .collect();
         for of_tip in tips::split(&own) {
             starts.extend(of_tip.iter().filter_map(|row| {
                 Some(TipStart {
@@ -325,7 +328,10 @@ fn numbered(rows: &[&StartRow], measure: &str) -> (Vec<TipStart>, Transform) {
 fn between_tips(values: &TipValues) -> (f64, f64) {
     let mut cells: std::collections::BTreeMap<(usize, usize), Vec<f64>> = Default::default();
     for tip in &values.tips {
-        cells.entry((tip.group, tip.block)).or_default().push(tip.value);
+        cells
+            .entry((tip.group, tip.block))
+            .or_default()
+            .push(tip.value);
     }
     let df = values.tips.len() as f64 - cells.len() as f64;
     let squares = |cell: &Vec<f64>| {

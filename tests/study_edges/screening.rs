@@ -4,8 +4,8 @@ use tipstrike::Error;
 use tipstrike::flag::Flag;
 use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::{ReadRecording, StartSet};
-use tipstrike::score::{StartRow, Verdict};
 use tipstrike::report::words::wear::says;
+use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{Rule, ScreenOptions, Screening, screen};
 
 use super::worn_job;

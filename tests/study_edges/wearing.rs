@@ -1,7 +1,7 @@
 //! Wear: how many starts it takes, how far a regrind number reaches, its interval, jumps.
 
-use tipstrike::score::StartRow;
 use tipstrike::report::words::wear::says;
+use tipstrike::score::StartRow;
 use tipstrike::study::{Wear, WearOf, WearVerdict, wear};
 
 use crate::study_support::start;
@@ -79,7 +79,13 @@ fn a_regrind_number_is_given_up_to_twice_the_starts_seen() {
 /// NumPy and SciPy 1.17.1 from the covariance of the five lines, t(0.975, 4) = 2.776: 44.672 and 56.771.
 #[test]
 fn the_interval_of_a_regrind_number_rests_on_how_the_tips_differ() {
-    let of_tip = [(0.0, 0.0), (4.0, 0.05), (-4.0, -0.05), (2.0, 0.1), (-2.0, -0.1)];
+    let of_tip = [
+        (0.0, 0.0),
+        (4.0, 0.05),
+        (-4.0, -0.05),
+        (2.0, 0.1),
+        (-2.0, -0.1),
+    ];
     let found = score_wear(&tips(5, 40, |tip, k| {
         let (a, b) = of_tip[tip as usize];
         90.0 + a - (0.5 + b) * f64::from(k)
@@ -89,7 +95,10 @@ fn the_interval_of_a_regrind_number_rests_on_how_the_tips_differ() {
     assert!((found.slope + 0.5).abs() < 1e-12 && (found.intercept - 90.0).abs() < 1e-9);
     // sd of the slopes √(0.025/4), by √5: 0.0353553, times 2.776445.
     assert!((found.slope_hi + 0.5 - 0.098_162).abs() < 1e-5, "{found:?}");
-    assert_eq!((found.at, found.lo, found.hi), (Some(50.0), Some(44.0), Some(57.0)));
+    assert_eq!(
+        (found.at, found.lo, found.hi),
+        (Some(50.0), Some(44.0), Some(57.0))
+    );
 }
 
 #[test]
@@ -97,7 +106,10 @@ fn a_tip_used_in_turn_with_another_is_told_from_it_by_its_name() {
     // A1 wears from 95, A2 starts at 70 and hardly does; struck turn about.
     let mut rows = Vec::new();
     for k in 1..=20 {
-        for (tip, score) in [("A1", 95.0 - 1.5 * f64::from(k)), ("A2", 70.0 - 0.1 * f64::from(k))] {
+        for (tip, score) in [
+            ("A1", 95.0 - 1.5 * f64::from(k)),
+            ("A2", 70.0 - 0.1 * f64::from(k)),
+        ] {
             let mut row = start("A", rows.len() as u32 + 1, score);
             row.measures.since_regrind = Some(f64::from(k));
             row.tip_id = Some(tip.into());
@@ -158,7 +170,9 @@ fn what_rises_to_the_better_is_no_wear_and_equal_counts_are_two_tips() {
 
 #[test]
 fn tips_with_fewer_than_five_starts_are_left_out_and_counted() {
-    let mut rows = tips(3, 10, |tip, k| 90.0 - f64::from(k) + f64::from((k * 7 + tip) % 5));
+    let mut rows = tips(3, 10, |tip, k| {
+        90.0 - f64::from(k) + f64::from((k * 7 + tip) % 5)
+    });
     rows.truncate(24);
     let found = score_wear(&rows).unwrap();
     assert_eq!((found.tips, found.short_tips, found.starts), (2, 1, 20));
@@ -182,9 +196,13 @@ fn a_long_tip_is_thinned_to_three_hundred_starts() {
 /// 90 up to the tenth start (tip 0), eleventh, twelfth; 60 from there on; a line has all of it beside it.
 #[test]
 fn tips_that_break_off_are_told_where() {
-    let found = score_wear(&tips(3, 24, |tip, k| {
-        if k <= 10 + tip { 90.0 } else { 60.0 }
-    }))
+    let found = score_wear(&tips(
+        3,
+        24,
+        |tip, k| {
+            if k <= 10 + tip { 90.0 } else { 60.0 }
+        },
+    ))
     .unwrap();
     assert_eq!(
         (found.change_at, found.at, found.lo, found.hi),

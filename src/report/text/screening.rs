@@ -15,7 +15,10 @@ const NAME_COLUMNS: usize = 24;
 /// The answer, then what is past a limit, each recording, wear, and what to know before trusting it.
 pub fn screening(found: &Screening, look: TermStyle) -> String {
     let word = if found.pass { "PASS" } else { "NOT PASSED" };
-    let mut parts = vec![wrapped(&format!("{word}. {}", plain(&words::wear::screening_answer(found))), look)];
+    let mut parts = vec![wrapped(
+        &format!("{word}. {}", plain(&words::wear::screening_answer(found))),
+        look,
+    )];
     if !found.alarms.is_empty() {
         let title = look.heading("Past a limit, worst first");
         parts.push(format!("{title}\n{}", alarms(&found.alarms, look)));

@@ -68,7 +68,14 @@ fn price(asked: &Asked) -> String {
 fn resting_on(plan: &ShiftPlan) -> String {
     let (lo, hi) = (plan.tips_lo, plan.tips_hi);
     match (plan.share_from, plan.share) {
-        (ShareFrom::Pilot { tips, lo: Some(from), hi: Some(to) }, Some(share)) => format!(
+        (
+            ShareFrom::Pilot {
+                tips,
+                lo: Some(from),
+                hi: Some(to),
+            },
+            Some(share),
+        ) => format!(
             "In the pilot's {tips} tips {} of the variance lies between tips ({} to {} at 80 %); so few tips tell it roughly: {lo} to {hi} of each may be what it takes, and the number given is enough in 80 of 100.",
             number(share),
             number(from),

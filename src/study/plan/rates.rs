@@ -85,7 +85,8 @@ impl Made {
         let starts = effect * stats::rates_size(self.rates[0], self.rates[1], self.level, POWER);
         let guess = (starts / self.per_tip as f64).ceil().max(2.0);
         if 2.0 * guess * self.per_tip as f64 > MOST_STARTS as f64 {
-            let problem = format!("to tell them apart takes more than {MOST_STARTS} starts of each prep");
+            let problem =
+                format!("to tell them apart takes more than {MOST_STARTS} starts of each prep");
             return Err(Error::input("--rates", problem).hint("Ask for rates further apart."));
         }
         let (mut few, mut many) = (1, guess as u64);
@@ -105,7 +106,9 @@ impl Made {
 
     fn power(&self, tips: u64) -> f64 {
         let mut rng = ChaCha8Rng::seed_from_u64(tips);
-        let told = (0..RUNS).filter(|_| self.told_apart(tips, &mut rng)).count();
+        let told = (0..RUNS)
+            .filter(|_| self.told_apart(tips, &mut rng))
+            .count();
         told as f64 / RUNS as f64
     }
 
