@@ -47,7 +47,11 @@ fn the_line_of_the_usual_tip_and_its_errors_agree_with_scipy() {
         same("slope's upper end", i, slope.hi, &table["slope"][1]);
         let met = line.meets(65.0, 0.95).unwrap();
         same("meeting", i, met.at, &table["at"]);
-        assert_eq!(met.interval.is_none(), table["interval"].is_null(), "table {i}");
+        assert_eq!(
+            met.interval.is_none(),
+            table["interval"].is_null(),
+            "table {i}"
+        );
         if let Some(ends) = met.interval {
             bounded += 1;
             same("its lower end", i, ends.lo, &table["interval"][0]);
@@ -74,7 +78,11 @@ fn the_slope_and_its_error_are_those_of_a_mixed_model() {
         let t = [3.182_446, 2.776_445, 2.570_582][series.len() - 4];
         let ours = (line.slope_interval(0.95).hi - line.slope) / t;
         let apart = (line.slope - slope).abs();
-        assert!(apart < error.max(ours), "table {i}: {} {slope} ± {error}", line.slope);
+        assert!(
+            apart < error.max(ours),
+            "table {i}: {} {slope} ± {error}",
+            line.slope
+        );
         ratios.push(ours / error);
     }
     assert_eq!(ratios.len(), 6, "those that REML settles");
@@ -87,7 +95,10 @@ fn the_tips_planned_are_those_of_the_noncentral_t_or_one_more() {
     for size in reference()["sizes"].as_array().unwrap() {
         let (level, variance, exact) = (number(&size[0]), number(&size[1]), number(&size[2]));
         let planned = tips_size(variance, 1.0, level, 0.8).ceil();
-        assert!(planned == exact || planned == exact + 1.0, "{size}: {planned}");
+        assert!(
+            planned == exact || planned == exact + 1.0,
+            "{size}: {planned}"
+        );
     }
 }
 

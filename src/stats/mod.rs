@@ -5,7 +5,6 @@
 //! A *tip* stands here for any cluster whose values share a level, a *coupon* for any block.
 
 mod acceptance;
-mod anytime;
 mod charts;
 mod dist;
 mod exact;
@@ -27,14 +26,10 @@ mod unequal;
 pub use acceptance::{
     Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
 };
-pub use anytime::{BettingPairs, RatesProcess, rate_sequence};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
-pub use power::{
-    TipsNeeded, normal_delta, rank_size, rates_power, rates_size, tips_needed, tips_power,
-    tips_size, variance_bound, width_size,
-};
+pub use power::{TipsNeeded, rates_power, rates_size, tips_needed, tips_size, variance_bound};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use ranks::{Ranked, kruskal_wallis, rank};
 pub use samples::{

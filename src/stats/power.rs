@@ -24,25 +24,6 @@ fn rate_spreads(p1: f64, p2: f64) -> (f64, f64) {
     )
 }
 
-/// Size of each of two samples to see an effect by the rank test, two-sided, from Cliff's delta
-/// (Noether 1987, "Sample size determination for some common nonparametric tests", equal samples;
-/// his P(b > a) is (1 + delta)/2). Not rounded; infinite where delta is 0.
-pub fn rank_size(delta: f64, level: f64, power: f64) -> f64 {
-    let z = two_sided_z(level) + normal_quantile(power);
-    2.0 * z * z / (3.0 * delta * delta)
-}
-
-/// Cliff's delta of two normal samples whose means lie `shift` apart, each with deviation `sd`.
-pub fn normal_delta(shift: f64, sd: f64) -> f64 {
-    2.0 * normal_cdf(shift / (sd * std::f64::consts::SQRT_2)) - 1.0
-}
-
-/// Size at which an interval of this half-width at `size` values shrinks to `wanted`: half-widths
-/// fall with the root of the size. Not rounded.
-pub fn width_size(half_width: f64, size: f64, wanted: f64) -> f64 {
-    size * (half_width / wanted).powi(2)
-}
-
 /// Tips of each of two grinds to see a shift, two-sided, from the variance of the tips' values:
 /// the normal approximation plus what it costs to estimate the spread from them, z²/4 (Guenther 1981)
 /// and a half, 1.5 at 95 %. Rounded up it is the exact number of the t test or one more, at every
@@ -50,12 +31,6 @@ pub fn width_size(half_width: f64, size: f64, wanted: f64) -> f64 {
 pub fn tips_size(variance: f64, shift: f64, level: f64, power: f64) -> f64 {
     let z = two_sided_z(level) + normal_quantile(power);
     2.0 * z * z * variance / (shift * shift) + few_tips(level)
-}
-
-/// Chance that so many tips of each of two grinds show a shift: the inverse of [`tips_size`].
-pub fn tips_power(tips: f64, variance: f64, shift: f64, level: f64) -> f64 {
-    let worth = (tips - few_tips(level)).max(0.0);
-    normal_cdf((worth / (2.0 * variance)).sqrt() * shift - two_sided_z(level))
 }
 
 fn few_tips(level: f64) -> f64 {

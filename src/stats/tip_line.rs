@@ -6,8 +6,8 @@
 //! from within them, values next to each other being allowed to resemble each other.
 
 use crate::stats::dist::{t_quantile, two_sided_t};
-use crate::stats::trend::{concordance, s_variance, slopes};
-use crate::stats::{Interval, Series, mann_kendall, median};
+use crate::stats::trend::{concordance, s_variance};
+use crate::stats::{Interval, Series, mann_kendall, median, theil_sen};
 
 /// Fewest points of a tip that gives a line.
 pub const TIP_POINTS: usize = 5;
@@ -64,7 +64,8 @@ impl Own<'_> {
         if points.len() < TIP_POINTS {
             return None;
         }
-        let slope = median(&slopes(points))?;
+        // Its own interval is not asked for: the tips' spread gives the errors.
+        let slope = theil_sen(std::slice::from_ref(points), 0.95)?.slope;
         let levels: Vec<f64> = points.iter().map(|(x, y)| y - slope * x).collect();
         let pairs = (points.len() * (points.len() - 1) / 2) as f64;
         Some(Own {

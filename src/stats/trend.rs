@@ -151,7 +151,7 @@ pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
     })
 }
 
-pub(super) fn slopes(points: &[(f64, f64)]) -> Vec<f64> {
+fn slopes(points: &[(f64, f64)]) -> Vec<f64> {
     let mut slopes = Vec::new();
     for (i, &(x, y)) in points.iter().enumerate() {
         for &(x2, y2) in &points[i + 1..] {

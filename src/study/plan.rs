@@ -74,9 +74,10 @@ impl Asked {
     /// Tips of each prep where tip values have this variance; even in two stages.
     fn tips(&self, variance: f64, shift: f64) -> Result<u64> {
         let one = |level| stats::tips_size(variance, shift, level, POWER);
+        let level = self.pair_level()?;
         let tips = match self.two_stage {
             true => 2.0 * (STAGED * one(self.level) / 2.0).ceil().max(2.0),
-            false => one(self.pair_level()?).ceil().max(2.0),
+            false => one(level).ceil().max(2.0),
         };
         if tips * self.per_tip as f64 > MOST_STARTS as f64 {
             let problem = format!("that takes more than {MOST_STARTS} starts of each prep");

@@ -78,7 +78,10 @@ impl Tips {
                 held += usize::from(lo <= 50.0 && 50.0 <= hi);
             }
         }
-        (wears as f64 / runs as f64, held as f64 / f64::from(given.max(1)))
+        (
+            wears as f64 / runs as f64,
+            held as f64 / f64::from(given.max(1)),
+        )
     }
 }
 
@@ -86,10 +89,40 @@ impl Tips {
 fn regrind_intervals_hold_the_true_number_where_tips_differ_in_level_and_slope() {
     for (seed, tips) in [
         (1, WORN),
-        (2, Tips { tips: 3, slope: 0.15, ..WORN }),
-        (3, Tips { slope: 0.2, serial: 0.5, ..WORN }),
-        (4, Tips { length: (8, 40), serial: 0.3, ..WORN }),
-        (5, Tips { tips: 10, length: (25, 40), level: 10.0, slope: 0.15, ..WORN }),
+        (
+            2,
+            Tips {
+                tips: 3,
+                slope: 0.15,
+                ..WORN
+            },
+        ),
+        (
+            3,
+            Tips {
+                slope: 0.2,
+                serial: 0.5,
+                ..WORN
+            },
+        ),
+        (
+            4,
+            Tips {
+                length: (8, 40),
+                serial: 0.3,
+                ..WORN
+            },
+        ),
+        (
+            5,
+            Tips {
+                tips: 10,
+                length: (25, 40),
+                level: 10.0,
+                slope: 0.15,
+                ..WORN
+            },
+        ),
     ] {
         let (wears, held) = tips.told(seed, runs(150));
         assert!(held >= 0.90 && wears > 0.5, "case {seed}: {wears} {held}");
@@ -100,9 +133,32 @@ fn regrind_intervals_hold_the_true_number_where_tips_differ_in_level_and_slope()
 #[test]
 fn tips_that_differ_in_level_and_slope_but_do_not_wear_are_not_called_worn() {
     for (seed, tips) in [
-        (6, Tips { usual: 0.0, slope: 0.0, ..WORN }),
-        (7, Tips { usual: 0.0, slope: 0.2, ..WORN }),
-        (8, Tips { usual: 0.0, slope: 0.0, serial: 0.6, tips: 3, ..WORN }),
+        (
+            6,
+            Tips {
+                usual: 0.0,
+                slope: 0.0,
+                ..WORN
+            },
+        ),
+        (
+            7,
+            Tips {
+                usual: 0.0,
+                slope: 0.2,
+                ..WORN
+            },
+        ),
+        (
+            8,
+            Tips {
+                usual: 0.0,
+                slope: 0.0,
+                serial: 0.6,
+                tips: 3,
+                ..WORN
+            },
+        ),
     ] {
         let (wears, _) = tips.told(seed, runs(250));
         assert!(wears <= 0.025, "case {seed}: {wears}");
@@ -201,12 +257,20 @@ fn a_plan_for_rates_gets_the_power_it_promises() {
                     let sd = (0.1 * rate * (1.0 - rate)).sqrt();
                     let own = (rate + sd * normal(&mut rng)).clamp(0.0, 1.0);
                     let events = (0..5).filter(|_| rng.random_bool(own)).count();
-                    trials.push(TipTrial { group, block: 0, events, starts: 5 });
+                    trials.push(TipTrial {
+                        group,
+                        block: 0,
+                        events,
+                        starts: 5,
+                    });
                 }
             }
             tip_rates(&trials, 0, 1, 0.95).unwrap().p < 0.01
         });
         let power = told.count() as f64 / runs as f64;
-        assert!((0.74..=0.90).contains(&power), "{rates:?}, {plan:?}: {power}");
+        assert!(
+            (0.74..=0.90).contains(&power),
+            "{rates:?}, {plan:?}: {power}"
+        );
     }
 }
