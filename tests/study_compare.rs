@@ -6,7 +6,6 @@ use rand_chacha::rand_core::SeedableRng;
 use tipstrike::measure::{Better, Quantity};
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::measuring::table;
-use tipstrike::report::text::TermStyle;
 use tipstrike::report::words::answer;
 use tipstrike::score::StartRow;
 use tipstrike::study::{

@@ -59,6 +59,9 @@ struct Own<'a> {
     tau: f64,
 }
 
+/// A number of one tip's line.
+type Of = fn(&Own) -> f64;
+
 impl Own<'_> {
     fn of(points: &Series) -> Option<Own<'_>> {
         if points.len() < TIP_POINTS {
@@ -91,7 +94,7 @@ pub fn tip_line(series: &[Series]) -> Option<TipLine> {
     if own.is_empty() {
         return None;
     }
-    let mean = |of: fn(&Own) -> f64| own.iter().map(of).sum::<f64>() / own.len() as f64;
+    let mean = |of: Of| own.iter().map(of).sum::<f64>() / own.len() as f64;
     let mut line = TipLine {
         tips: own.len(),
         intercept: mean(|tip| tip.intercept),
@@ -115,11 +118,11 @@ impl TipLine {
     /// their taus) and within them (Mann–Kendall): a few short tips agree by chance.
     fn between(&mut self, own: &[Own]) {
         let n = own.len() as f64;
-        let spread = |one: fn(&Own) -> f64, two: fn(&Own) -> f64, m1: f64, m2: f64| {
+        let spread = |one: Of, two: Of, m1: f64, m2: f64| {
             let sum: f64 = own.iter().map(|t| (one(t) - m1) * (two(t) - m2)).sum();
             sum / (n - 1.0) / n
         };
-        let (level, slope): (fn(&Own) -> f64, fn(&Own) -> f64) = (|t| t.intercept, |t| t.slope);
+        let (level, slope): (Of, Of) = (|t| t.intercept, |t| t.slope);
         self.errors = Errors {
             intercept: spread(level, level, self.intercept, self.intercept),
             both: spread(level, slope, self.intercept, self.slope),

@@ -1,8 +1,7 @@
 //! The words of an answer, whichever group is the better one.
 
 use tipstrike::report::words::answer;
-use tipstrike::score::{StartRow, Verdict};
-use tipstrike::study::{CompareOptions, PairVerdict, compare_rows as compare};
+use tipstrike::score::Verdict;
 
 use super::{compared, compared_by, retries};
 use crate::study_support::{said, start, starts};

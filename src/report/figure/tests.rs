@@ -91,9 +91,9 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         verdict: crate::study::WearVerdict::Wears,
         change_at: None,
         limit: Some(160.0),
-        at: Some(44.0),
-        lo: Some(38.0),
-        hi: Some(53.0),
+        at: Some(44.5),
+        lo: Some(38.7),
+        hi: Some(52.4),
     };
     insta::assert_snapshot!(wear(&found, &points));
 }
