@@ -60,5 +60,7 @@ mod study_twins;
 mod supply;
 #[path = "truth.rs"]
 mod truth;
+#[path = "wear_reference.rs"]
+mod wear_reference;
 #[path = "whole.rs"]
 mod whole;

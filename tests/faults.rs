@@ -373,7 +373,7 @@ fn numbers_that_mean_nothing_are_refused() {
             "1",
             "--starts",
             "100000",
-            "--per-run",
+            "--per-tip",
             "1",
         ],
     ] {

@@ -6,7 +6,6 @@ use rand_chacha::rand_core::SeedableRng;
 use tipstrike::measure::{Better, Quantity};
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::measuring::table;
-use tipstrike::report::text::TermStyle;
 use tipstrike::report::words::answer;
 use tipstrike::score::StartRow;
 use tipstrike::study::{
@@ -407,47 +406,6 @@ fn a_start_carries_the_calibration_it_was_measured_under() {
 }
 
 #[test]
-fn while_striking_tells_to_go_on_or_to_stop() {
-    let rows_of = |n: usize, worse: f64| -> Vec<StartRow> {
-        let (a, b) = (scores(16, n, 85.0, 6.0), scores(17, n, 85.0 - worse, 6.0));
-        starts("A", &a)
-            .into_iter()
-            .zip(starts("B", &b))
-            .flat_map(|(a, b)| [a, b])
-            .collect()
-    };
-    let ask = |rows: &[StartRow]| {
-        let options = CompareOptions {
-            while_striking: true,
-            ..by_score()
-        };
-        compare(rows, &options).unwrap()
-    };
-    let early = ask(&rows_of(10, 0.0));
-    assert!(
-        answer(&early).starts_with("Keep striking: after 10 pairs"),
-        "{}",
-        answer(&early)
-    );
-    // Text and JSON give one number; nothing of a fixed number of starts stands beside it.
-    let e = early.while_striking[0].rough_e;
-    assert!((e * early.while_striking[0].rough_p - 1.0).abs() < 1e-12);
-    assert!(early.pairs.is_empty() && early.rates.is_empty());
-    let text = tipstrike::report::text::comparison(&early, TermStyle::plain(80));
-    assert!(
-        !text.contains("interval") && !text.contains("Fisher"),
-        "{text}"
-    );
-    let clear = ask(&rows_of(60, 30.0));
-    assert_eq!(clear.while_striking[0].verdict, PairVerdict::ABetter);
-    assert!(
-        answer(&clear).starts_with("A starts better than B, and you may stop"),
-        "{}",
-        answer(&clear)
-    );
-}
-
-#[test]
 fn merged_tables_give_the_answer_of_one_measuring() {
     let mut rows = starts("A", &scores(18, 20, 85.0, 5.0));
     rows.extend(starts("B", &scores(19, 20, 78.0, 9.0)));
@@ -485,30 +443,6 @@ fn merged_tables_give_the_answer_of_one_measuring() {
         assert_eq!(read(&[&names[0], &names[1]]), whole, "two {ending} files");
         assert_eq!(read(&[&names[2]]), whole, "{ending} files put end to end");
     }
-}
-
-/// The chance of a false verdict is shared by every pair of groups, and its score and its rough starts: 1/(0.05/2) for one
-/// pair, 1/(0.05/6) for three. A clear score alone is enough.
-#[test]
-fn while_striking_the_chance_of_a_false_verdict_is_shared_out() {
-    let ask = |groups: &[(&str, f64)]| {
-        let of = |(prep, mean): &(&str, f64)| starts(prep, &scores(18, 60, *mean, 2.0));
-        let rows: Vec<StartRow> = groups.iter().flat_map(of).collect();
-        let options = CompareOptions {
-            while_striking: true,
-            ..by_score()
-        };
-        compare(&rows, &options).unwrap().while_striking
-    };
-    let three = ask(&[("A", 90.0), ("B", 90.0), ("C", 90.0)]);
-    assert_eq!(three.len(), 3);
-    assert!((three[0].rough_e_needed - 120.0).abs() < 1e-9);
-    let two = &ask(&[("A", 92.0), ("B", 60.0)])[0];
-    assert!((two.rough_e_needed - 40.0).abs() < 1e-9);
-    assert!(two.score_lo < -32.0 && two.score_lo > -100.0, "{two:?}");
-    assert!(two.score_hi > -32.0 && two.score_hi < 0.0, "{two:?}");
-    assert!(two.rough_p > 0.5, "no start is rough");
-    assert_eq!(two.verdict, PairVerdict::ABetter);
 }
 
 /// docs/statistics.md: what is worth having where the user says nothing.

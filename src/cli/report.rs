@@ -129,12 +129,12 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
     alike.then_some(first)
 }
 
-/// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.
+/// Charts and wear by the column asked for.
 fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
-    let mut options = ScreenOptions::default();
-    if args.purpose == Purpose::Batch {
-        options.by.clone_from(&args.by);
-    }
+    let options = ScreenOptions {
+        by: args.by.clone(),
+        ..ScreenOptions::default()
+    };
     screen(gathered, &options)
 }
 

@@ -7,7 +7,7 @@ use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::GatherOptions;
-use crate::report::text;
+use crate::report::{text, words};
 use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
@@ -84,7 +84,7 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.read(), &gathered, &outputs)?;
     let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
-        answer::json(path, &screening)?;
+        answer::json(path, &words::wear::screening_json(&screening))?;
     }
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| {

@@ -359,9 +359,10 @@ pub(super) fn judge(pair: &mut Pair, rates: &[RateDifference], level: f64) {
     }
 }
 
-/// Share of variance between tips, and shift in standard deviations of single starts, that the advice for one tip of
-/// each plans with: this project's own starting points.
-const USUAL_SHARE: f64 = 0.2;
+/// Share of variance between tips where nothing tells it: this project's own starting point, no source.
+pub const USUAL_SHARE: f64 = 0.2;
+
+/// Shift in standard deviations of single starts that the advice for one tip of each plans with, likewise.
 const USUAL_SHIFT: f64 = 1.0;
 
 /// Grinds of each that would show a difference of one standard deviation, with so many starts on a tip.

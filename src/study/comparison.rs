@@ -30,6 +30,7 @@ pub struct Comparison {
     /// With three groups or more: one entry a measure, are they all alike?
     pub overall: Vec<Overall>,
     /// The comparison for those who look after every start, one entry a pair, where asked for.
+    #[serde(skip)] // Written with its sentences.
     pub while_striking: Vec<WhileStriking>,
     /// What spoils the comparison.
     pub warnings: Vec<Warning>,

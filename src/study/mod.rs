@@ -18,8 +18,9 @@ pub use comparison::{
     StartLevel, Withheld,
 };
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
+pub use sequential::WhileStriking;
 pub use warnings::{Confounder, Warning};
-pub use wear::{REGRIND_SCORE, WEAR_MEASURES, wear};
+pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use serde::Serialize;
 
@@ -27,31 +28,6 @@ use crate::error::{Error, Result};
 use crate::flag::Flag;
 use crate::measure::Quantity;
 use crate::score::StartRow;
-
-/// Two groups compared so that looking after every start spoils nothing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct WhileStriking {
-    /// First group.
-    pub a: String,
-    /// Second group.
-    pub b: String,
-    /// Pairs of starts (one of each group, in order, inside a coupon).
-    pub pairs: usize,
-    /// Lower end of the confidence sequence of mean score of b less that of a.
-    pub score_lo: f64,
-    /// Upper end.
-    pub score_hi: f64,
-    /// Largest e-value so far against equal rates of rough starts: 1 is no evidence.
-    pub rough_e: f64,
-    /// p of the rough starts that stays valid when looked at all the time.
-    pub rough_p: f64,
-    /// Evidence (1 / p) at which the rough starts alone decide.
-    pub rough_e_needed: f64,
-    /// `a_better`, `b_better`, or `not_enough`.
-    pub verdict: PairVerdict,
-    /// In words.
-    pub says: String,
-}
 
 /// The answer of a screening (design of `screen --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -70,7 +46,7 @@ pub struct Screening {
     pub groups: Vec<Chart>,
     /// What is past a limit, worst first.
     pub alarms: Vec<Alarm>,
-    /// Wear and regrind advice, one entry a prep and measure.
+    /// Wear and regrind advice, one entry a group, prep and measure.
     pub regrind: Vec<Wear>,
     /// Flags of the starts, whether or not a limit is passed.
     pub flags: Vec<Flagged>,
@@ -177,46 +153,6 @@ pub struct Flagged {
     pub flag: Flag,
     /// Starts that carry it.
     pub starts: usize,
-}
-
-/// How one measure of one prep goes with the starts since the tip was ground.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Wear {
-    /// The prep.
-    pub prep: String,
-    /// The measure.
-    pub measure: String,
-    /// Starts the trend was made from.
-    pub starts: usize,
-    /// Tips (from one regrind to the next) among them.
-    pub tips: usize,
-    /// Most starts since a regrind seen.
-    pub up_to: f64,
-    /// Theil–Sen slope within tips, a start.
-    pub slope: f64,
-    /// Lower end of its interval.
-    pub slope_lo: f64,
-    /// Upper end of its interval.
-    pub slope_hi: f64,
-    /// Value of the fitted line at zero starts since the regrind.
-    pub intercept: f64,
-    /// Whether the trend is real and to the worse.
-    pub wears: bool,
-    /// Mann–Kendall two-sided p within tips.
-    pub p: f64,
-    /// Where the tip goes off at a jump: the last start before it (Pettitt); `None` where none shows.
-    pub change_at: Option<f64>,
-    /// The limit that asks for a regrind; `None` where the measure has none.
-    pub limit: Option<f64>,
-    /// Starts since the regrind at which the line meets the limit; `None` where no wear shows, or
-    /// where that lies too far beyond what was seen.
-    pub at: Option<f64>,
-    /// Lower end of its interval.
-    pub lo: Option<f64>,
-    /// Upper end of its interval; `None` too where the slope's interval leaves it open.
-    pub hi: Option<f64>,
-    /// The advice in words.
-    pub says: String,
 }
 
 /// One recording in a line.

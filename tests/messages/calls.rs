@@ -115,8 +115,28 @@ fn of_planning() {
         ),
         ("plan --spread 1 --see 0".to_owned(), "0 is not above 0"),
         (
+            "plan --spread 1 --see 1 --share 2".to_owned(),
+            "--share: 2 is no share. Give a part of one, such as 0.2.",
+        ),
+        (
+            "plan --spread 100 --see 1".to_owned(),
+            "--see: that takes more than 100000 starts of each prep. Ask for a larger difference.",
+        ),
+        (
+            "plan --rates 2,2.01".to_owned(),
+            "--rates: to tell them apart takes more than 100000 starts of each prep. Ask for rates further apart.",
+        ),
+        (
+            "plan --spread 1 --see 1 --preps A,B,C,D,E,F --coupons 1".to_owned(),
+            "--preps: 6 preps cannot be planned for. Compare 2 to 5.",
+        ),
+        (
+            "plan --spread 1 --see 1 --two-stage --level 0.9".to_owned(),
+            "--two-stage: two stages are planned for two preps at level 0.95 only. Leave --level out, and compare two preps at a time.",
+        ),
+        (
             "plan --pilot starts.csv --measure start_ms --see 5".to_owned(),
-            "no prep has two starts with start_ms. Strike a few starts first, or give --spread.",
+            "its tips are too few to tell how tips of one grind differ in start_ms. Grind at least two more tips and name each in the sheet (tip_id), or give --spread and --share.",
         ),
         (
             order.to_owned(),
@@ -124,7 +144,7 @@ fn of_planning() {
         ),
         (format!("{order} --starts 0"), "--starts"),
         (
-            format!("{order} --starts 100000 --per-run 1"),
+            format!("{order} --starts 100000 --per-tip 1"),
             "recordings, more than ",
         ),
         (

@@ -18,6 +18,7 @@ const ANSWERS: &[&str] = &[
     "start/doubt.rs",
     "stats/",
     "study/plan.rs",
+    "study/plan/",
     "study/screen/",
     "study/sequential.rs",
     "study/wear.rs",

@@ -1,8 +1,7 @@
 //! The words of an answer, whichever group is the better one.
 
 use tipstrike::report::words::answer;
-use tipstrike::score::{StartRow, Verdict};
-use tipstrike::study::{CompareOptions, PairVerdict, compare_rows as compare};
+use tipstrike::score::Verdict;
 
 use super::{compared, compared_by, retries};
 use crate::study_support::{said, start, starts};
@@ -133,55 +132,6 @@ fn of_three_groups_the_pairs_that_can_be_told_apart_are_named() {
     );
 }
 
-/// Every rough start speaks more strongly for a difference; the better one may be either.
-#[test]
-fn while_striking_names_the_better_one_and_how_strongly_the_rough_starts_speak() {
-    let watched = |a: f64, b: f64| {
-        let rows: Vec<StartRow> = (0..60)
-            .flat_map(|k| [start("A", k + 1, a), start("B", k + 1, b)])
-            .collect();
-        let options = CompareOptions {
-            measures: vec!["score".into()],
-            while_striking: true,
-            ..CompareOptions::default()
-        };
-        compare(&rows, &options).unwrap().while_striking.remove(0)
-    };
-    let found = watched(90.0, 20.0);
-    assert_eq!((found.verdict, found.pairs), (PairVerdict::ABetter, 60));
-    assert!(found.says.starts_with("A starts better than B, and you may stop: after 60 pairs mean score of B less that of A lies between −"), "{}", found.says);
-    assert!(
-        found.says.ends_with(
-            "the rough starts speak over a million to 1 for a difference (40 are needed)."
-        ),
-        "{}",
-        found.says
-    );
-    let found = watched(20.0, 90.0);
-    assert_eq!(found.verdict, PairVerdict::BBetter);
-    assert!(
-        found
-            .says
-            .starts_with("B starts better than A, and you may stop: after 60 pairs"),
-        "{}",
-        found.says
-    );
-    let found = watched(90.0, 90.0);
-    assert_eq!(found.verdict, PairVerdict::NotEnough);
-    assert!(
-        found.says.starts_with("Keep striking: after 60 pairs"),
-        "{}",
-        found.says
-    );
-    assert!(
-        found
-            .says
-            .ends_with("the rough starts speak 1 to 1 for a difference (40 are needed)."),
-        "{}",
-        found.says
-    );
-}
-
 /// Fisher's exact test on 18 of 60 against 2 of 60 gives p < 0.001, on 4 of 20 against 0 of 20 p = 0.106 (from memory of the
 /// hypergeometric: 2 × C(20,4)/C(40,4)).
 #[test]
@@ -219,42 +169,5 @@ fn a_measure_that_no_start_has_is_known_all_the_same() {
     assert!(
         answer(&compared_by(&rows, "prep", "start_ms"))
             .starts_with("start_ms could not be measured in two groups")
-    );
-}
-
-#[test]
-fn while_striking_pairs_inside_a_coupon_and_either_question_may_decide() {
-    let watched = |shape: &dyn Fn(&mut StartRow, usize)| {
-        let mut rows: Vec<StartRow> = (0..80)
-            .flat_map(|k| [start("A", k + 1, 60.0), start("B", k + 1, 60.0)])
-            .collect();
-        rows.iter_mut()
-            .enumerate()
-            .for_each(|(k, row)| shape(row, k));
-        let options = CompareOptions {
-            measures: vec!["score".into()],
-            while_striking: true,
-            ..CompareOptions::default()
-        };
-        compare(&rows, &options).unwrap().while_striking.remove(0)
-    };
-    let apart = watched(&|row, _| row.coupon = Some(row.prep.clone()));
-    assert_eq!(apart.pairs, 0);
-    let by_score = watched(&|row, k| row.score = Some([60.0, 79.0][k % 2]));
-    assert_eq!(
-        (by_score.verdict, by_score.rough_e),
-        (PairVerdict::BBetter, 1.0)
-    );
-    let by_rough = watched(&|row, k| row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]));
-    assert!(by_rough.score_lo < 0.0 && by_rough.score_hi > 0.0);
-    assert_eq!(by_rough.verdict, PairVerdict::ABetter);
-    let against = watched(&|row, k| {
-        row.score = Some([60.0, 79.0][k % 2]);
-        row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]);
-    });
-    assert_eq!(
-        against.verdict,
-        PairVerdict::NotEnough,
-        "the two speak against each other"
     );
 }

@@ -7,6 +7,7 @@ mod gathering;
 mod numbers;
 mod planning;
 mod screening;
+mod striking;
 mod wearing;
 
 use crate::study_support::start;

@@ -10,7 +10,7 @@ use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, tit
 use crate::report::words;
 use crate::score::{StartRow, Verdict};
 use crate::stats::{median, median_interval};
-use crate::study::{About, Alarm, Comparison, WEAR_MEASURES};
+use crate::study::{About, Alarm, Comparison, WEAR_MEASURES, Wear};
 
 /// Alarms listed at the most.
 const ALARMS: usize = 40;
@@ -19,7 +19,7 @@ const ALARMS: usize = 40;
 pub(super) fn answer(input: &PageInput) -> Markup {
     let said = [
         input.comparison.map(words::answer),
-        input.screening.map(|s| s.answer.clone()),
+        input.screening.map(words::wear::screening_answer),
     ];
     let warnings = input
         .comparison
@@ -229,18 +229,19 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
-    let points = |prep: &str, measure: &str| -> Vec<(f64, f64)> {
-        let rows = input.rows.iter().filter(|row| row.prep == prep);
-        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)))
+    let points = |one: &Wear| -> Vec<(f64, f64)> {
+        let of = |row: &&StartRow| row.prep == one.prep && row.group(&one.by) == Some(&one.group);
+        let rows = input.rows.iter().filter(of);
+        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(&one.measure)?)))
             .collect()
     };
     (!wear.is_empty()).then(|| html! {
-        @for one in wear { p { (name(&one.says)) } }
-        p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the line goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
+        @for one in wear { p { (name(&words::wear::says(one))) } }
+        p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
             @for one in wear {
-                (shown(&figure::wear(one, &points(&one.prep, &one.measure)), false,
-                    html! { (titled(&one.measure)) " of prep " (name(&one.prep)) " with its Theil–Sen line; p = " (p_value(one.p)) " (Mann–Kendall)." }))
+                (shown(&figure::wear(one, &points(one)), false,
+                    html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "." }))
             }
         }
     })

@@ -3,6 +3,7 @@
 use crate::format::{counted, short, short_or_dash};
 use crate::report::text::tables::{empty, name, printed, right, wrapped};
 use crate::report::text::{TermStyle, fit, plain};
+use crate::report::words;
 use crate::study::{Alarm, Flagged, RecordingLine, Screening};
 
 /// More alarms than this are counted, not listed: the JSON has them all.
@@ -14,7 +15,10 @@ const NAME_COLUMNS: usize = 24;
 /// The answer, then what is past a limit, each recording, wear, and what to know before trusting it.
 pub fn screening(found: &Screening, look: TermStyle) -> String {
     let word = if found.pass { "PASS" } else { "NOT PASSED" };
-    let mut parts = vec![wrapped(&format!("{word}. {}", plain(&found.answer)), look)];
+    let mut parts = vec![wrapped(
+        &format!("{word}. {}", plain(&words::wear::screening_answer(found))),
+        look,
+    )];
     if !found.alarms.is_empty() {
         let title = look.heading("Past a limit, worst first");
         parts.push(format!("{title}\n{}", alarms(&found.alarms, look)));
@@ -31,7 +35,7 @@ pub fn screening(found: &Screening, look: TermStyle) -> String {
         let says: Vec<String> = found
             .regrind
             .iter()
-            .map(|w| wrapped(&plain(&w.says), look))
+            .map(|w| wrapped(&plain(&words::wear::says(w)), look))
             .collect();
         parts.push(format!("{}\n{}", look.heading("Wear"), says.concat()));
     }

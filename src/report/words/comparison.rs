@@ -3,14 +3,12 @@
 use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, unit};
 use crate::measure::Better;
 use crate::report::words::lead::{headline, tips, winner};
+use crate::report::words::sequential;
+use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
     About, Comparison, Event, Group, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
     tips_to_begin_with,
 };
-
-/// The rough-start rate speaks on its own only below this part of 1 − level: it is a second look at the same question, and
-/// both together must keep to the chance of a false verdict.
-const SECOND_QUESTION: f64 = 0.2;
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
 pub fn answer(comparison: &Comparison) -> String {
@@ -27,7 +25,7 @@ pub fn answer(comparison: &Comparison) -> String {
         _ if !comparison.while_striking.is_empty() => comparison
             .while_striking
             .iter()
-            .map(|w| w.says.clone())
+            .map(sequential::says)
             .collect(),
         (_, []) => vec![format!(
             "{} could not be measured in two groups: there is nothing to compare.",

@@ -2,13 +2,16 @@
 
 mod comparison;
 mod lead;
+pub mod plan;
+pub mod sequential;
+pub mod wear;
 
 pub use comparison::answer;
 pub(super) use comparison::{more, shares};
 
 use serde::Serialize;
 
-use crate::study::Comparison;
+use crate::study::{Comparison, WhileStriking};
 
 /// A comparison with its answer in words beside the numbers, as JSON holds it.
 #[derive(Debug, Serialize)]
@@ -16,8 +19,18 @@ pub struct TellComparison<'a> {
     /// The numbers.
     #[serde(flatten)]
     comparison: &'a Comparison,
+    /// The sequential comparison of each pair.
+    while_striking: Vec<TellWatch<'a>>,
     /// The answer in plain words.
     answer: String,
+}
+
+/// A sequential comparison with its sentence.
+#[derive(Debug, Serialize)]
+struct TellWatch<'a> {
+    #[serde(flatten)]
+    watch: &'a WhileStriking,
+    says: String,
 }
 
 impl<'a> TellComparison<'a> {
@@ -25,7 +38,15 @@ impl<'a> TellComparison<'a> {
     pub fn new(comparison: &'a Comparison) -> Self {
         TellComparison {
             comparison,
+            while_striking: comparison.while_striking.iter().map(tell).collect(),
             answer: answer(comparison),
         }
+    }
+}
+
+fn tell(watch: &WhileStriking) -> TellWatch<'_> {
+    TellWatch {
+        watch,
+        says: sequential::says(watch),
     }
 }

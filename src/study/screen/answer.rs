@@ -43,8 +43,6 @@ pub(super) fn answer(screening: &Screening, rows: &[StartRow]) -> String {
         let recordings = counted(screening.not_read.len(), "recording");
         sentences.push(format!("{recordings} could not be read."));
     }
-    let wear = screening.regrind.iter().filter(|w| w.at.is_some());
-    sentences.extend(wear.map(|w| w.says.clone()));
     sentences.join(" ")
 }
 

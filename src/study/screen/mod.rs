@@ -87,7 +87,7 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         recordings: recordings(gathered, &alarms),
         groups: charts,
         alarms,
-        regrind: wear(rows, options.level, |prep, measure| {
+        regrind: wear(rows, &options.by, options.level, |prep, measure| {
             regrind_limit(gathered, options, prep, measure)
         }),
         flags: flags(rows),
