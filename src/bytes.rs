@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 
 /// The bytes of one input, readable from any place by several readers at once.
 #[derive(Debug, Clone)]
@@ -93,10 +93,11 @@ impl Bytes {
     pub fn whole(&self, most: u64) -> Result<Vec<u8>> {
         if self.length > most {
             let found = format!(
-                "has {} bytes, more than the {most} that such a file may have",
+                "has {} bytes; a file of this kind has at most {most}",
                 self.length
             );
-            return Err(Error::input(self.name(), found).hint("Is it the right file?"));
+            return Err(Error::new(ErrorKind::FileTooLarge, self.name(), found)
+                .hint("Is it the right file?"));
         }
         let mut bytes = Vec::new();
         let read = self.cursor(0).read_to_end(&mut bytes);
@@ -110,7 +111,12 @@ impl Bytes {
     /// As [`Bytes::whole`]; letters that are not UTF-8.
     pub fn text(&self, most: u64) -> Result<String> {
         String::from_utf8(self.whole(most)?).map_err(|_| {
-            Error::input(self.name(), "has letters that are not UTF-8").hint("Save it as UTF-8")
+            Error::new(
+                ErrorKind::NotUtf8,
+                self.name(),
+                "has letters that are not UTF-8",
+            )
+            .hint("Save it as UTF-8")
         })
     }
 }
@@ -172,7 +178,13 @@ fn read_some(_: &File, _: &mut [u8], _: u64) -> io::Result<usize> {
 /// No file, a folder, a pipe or a device (reading one might never end).
 pub fn regular(path: &Path) -> Result<Metadata> {
     let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
-    let refused = |problem| Err(Error::input(path.display().to_string(), problem));
+    let refused = |problem| {
+        Err(Error::new(
+            ErrorKind::NotAFile,
+            path.display().to_string(),
+            problem,
+        ))
+    };
     if about.is_dir() {
         return refused("is a folder, not a file");
     }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::cli::{Outcome, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::gather::StartSet;
 use crate::report::text;
@@ -98,10 +98,12 @@ pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
         .collect();
     for output in outputs.iter().flatten() {
         if output.canonicalize().is_ok_and(|path| read.contains(&path)) {
-            return Err(
-                Error::input(output.display().to_string(), "was read for this answer")
-                    .hint("Name another file: what was read is not written over"),
-            );
+            return Err(Error::new(
+                ErrorKind::OutputExists,
+                output.display().to_string(),
+                "is an input of this answer",
+            )
+            .hint("Name another file: inputs are not overwritten"));
         }
     }
     Ok(())
@@ -130,8 +132,12 @@ pub fn takes_stdout(path: Option<&Path>) -> bool {
 pub fn one_to_stdout(outputs: &[Option<&Path>]) -> Result<()> {
     match outputs.iter().filter(|path| takes_stdout(**path)).count() {
         0 | 1 => Ok(()),
-        _ => Err(Error::input("-", "two outputs cannot share stdout")
-            .hint("Give one of them a file's name")),
+        _ => Err(Error::new(
+            ErrorKind::OutputUnclear,
+            "-",
+            "two outputs cannot share stdout",
+        )
+        .hint("Name a file for one of them")),
     }
 }
 

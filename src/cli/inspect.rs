@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::cli::{Outcome, answer, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, Job, Logger};
 use crate::recording;
 use crate::recording::{Fitted, Inspection, Known};
@@ -59,13 +59,18 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
         None => Logger::default(),
     };
     if args.known.len() > 2 || (!args.known.is_empty() && args.files.len() > 1) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::KnownLoad,
             "--known",
-            "one or two loads in one recording are taken",
+            "expected one or two loads in one recording",
         ));
     }
     if args.figure.is_some() && args.files.len() > 1 {
-        return Err(Error::input("--figure", "one recording is drawn at a time"));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            "--figure",
+            "only one recording can be drawn at a time",
+        ));
     }
     answer::spare(
         &args.read(),
@@ -133,9 +138,13 @@ fn draw(path: &Path, seen: &Inspection) -> Result<()> {
         Some("svg") => figure::alone(&svg).into_bytes(),
         Some("png") => png(&svg),
         _ => {
-            let problem = "ends neither in .svg nor in .png, so what to draw is not known";
-            return Err(Error::input(path.display().to_string(), problem)
-                .hint("Name it such as traces.svg"));
+            let problem = "ends in neither .svg nor .png";
+            return Err(Error::new(
+                ErrorKind::OutputUnclear,
+                path.display().to_string(),
+                problem,
+            )
+            .hint("Name it like traces.svg"));
         }
     };
     crate::output::whole(path, |out| out.write_all(&bytes))

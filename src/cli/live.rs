@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::cli::{Outcome, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather::job_by_rules;
 use crate::measuring::live::Follow;
 use crate::measuring::table;
@@ -84,8 +84,12 @@ pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
 fn growing(path: &Path) -> Result<File> {
     let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
     match file.metadata().is_ok_and(|about| about.is_dir()) {
-        true => Err(Error::input(path.display().to_string(), "is a folder")
-            .hint("Name the recording that is being written")),
+        true => Err(Error::new(
+            ErrorKind::NotAFile,
+            path.display().to_string(),
+            "is a folder",
+        )
+        .hint("Name the recording that is being written")),
         false => Ok(file),
     }
 }

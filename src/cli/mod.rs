@@ -101,8 +101,8 @@ fn told(error: &Error) -> String {
 /// What only the command line knows of the way out.
 fn way_out(parameter: &str) -> Option<&'static str> {
     match parameter {
-        "known" => Some("Give --known once or twice"),
-        "prep" => Some("--job names the job file whose preps and logger serve the recordings"),
+        "known" => Some("Repeat --known for each load"),
+        "prep" => Some("--job names that file"),
         _ => None,
     }
 }

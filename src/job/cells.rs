@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::path::Path;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 
 /// One row that is not blank, with the line it begins on.
 pub(super) struct SheetRow {
@@ -60,13 +60,13 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
     let ends = line_ends(text);
     let mut rows = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|e| Error::input(at, e.to_string()))?;
+        let record = record.map_err(|e| Error::new(ErrorKind::SheetForm, at, e.to_string()))?;
         // The reader counts the line ends before a record to the record.
         let offset = record.position().map_or(0, csv::Position::byte) as usize;
         let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
         let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
         check_size(&record, rows.len()).map_err(|(found, way_out)| {
-            Error::input(Place::from(at).row(line), found).hint(way_out)
+            Error::new(ErrorKind::SheetForm, Place::from(at).row(line), found).hint(way_out)
         })?;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
         let mark = cells[0].to_lowercase().starts_with("sep=");
@@ -75,7 +75,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         }
     }
     if rows.is_empty() {
-        return Err(Error::input(at, "the sheet is empty")
+        return Err(Error::new(ErrorKind::SheetForm, at, "the sheet is empty")
             .hint("Its first row names the columns: file, prep, …"));
     }
     let header: Vec<String> = rows.remove(0).cells.iter().map(|c| column(c)).collect();
@@ -147,9 +147,12 @@ fn check_header(header: &[String], at: &str) -> Result<()> {
     let mut seen = HashSet::new();
     for name in header {
         if !name.is_empty() && !seen.insert(name) {
-            return Err(
-                Error::input(at, format!("two columns are named '{name}'")).hint("Rename one")
-            );
+            return Err(Error::new(
+                ErrorKind::SheetForm,
+                at,
+                format!("two columns are named '{name}'"),
+            )
+            .hint("Rename one"));
         }
     }
     Ok(())

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use toml::Table;
 use toml::de::DeTable;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::fault::{toml_error, typed};
 use crate::job::prep::{Prep, UNNAMED_PREP};
 use crate::job::run::Run;
@@ -80,8 +80,8 @@ impl Job {
         let mut job = Job::read_rules(path)?;
         if job.preps.is_empty() {
             let file = job.folder.join(JOB_FILE).display().to_string();
-            return Err(Error::input(file, "there is no prep")
-                .hint("Add a table [prep.NAME] for each way the tip was made ready"));
+            return Err(Error::new(ErrorKind::NoPrep, file, "there is no prep")
+                .hint("Add a table [prep.NAME] for each way the tip was prepared"));
         }
         let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
         job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
@@ -110,15 +110,13 @@ impl Job {
     /// One fault a section.
     pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
         let text = text.trim_start_matches('\u{feff}');
-        let unreadable = |e: toml::de::Error| {
-            let place = match e.span() {
-                Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
-                None => Place::from(at),
-            };
-            toml_error(&place, &e)
+        let place = |e: &toml::de::Error| match e.span() {
+            Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
+            None => Place::from(at),
         };
-        let sections: Sections = toml::from_str(text).map_err(unreadable)?;
-        let keys = DeTable::parse(text).map_err(unreadable)?;
+        let keys = DeTable::parse(text)
+            .map_err(|e| Error::new(ErrorKind::JobSyntax, place(&e), e.message()))?;
+        let sections: Sections = toml::from_str(text).map_err(|e| toml_error(&place(&e), &e))?;
         let mut reader = SectionReader {
             at,
             text,
@@ -207,19 +205,21 @@ impl<'a> SectionReader<'a> {
             return Measuring::default();
         };
         let place = self.place(&["measuring"]);
-        let fault = |key: &str, problem: String| Error::input(place.key(key), problem);
+        let fault = |key: &str, problem: String| {
+            Error::new(ErrorKind::InvalidValue, place.key(key), problem)
+        };
         let number =
             |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
         let unfit = section
             .iter()
             .filter(|(_, value)| number(value).is_some_and(|n| !(n.is_finite() && n > 0.0)));
         let mut faults: Vec<Error> = unfit
-            .map(|(key, value)| fault(key, format!("{key} = {value} is not over 0")))
+            .map(|(key, value)| fault(key, format!("{key} = {value}, expected a number above 0")))
             .collect();
         let measuring: Measuring = self.section("measuring", Some(section));
         if measuring.conduct_release > 1.0 {
             let problem = format!(
-                "conduct_release = {} is over 1, so an arc would go out at more amps than it lights at",
+                "conduct_release = {} is above 1: an arc would go out at a higher current than it lights at",
                 measuring.conduct_release
             );
             faults.push(fault("conduct_release", problem));

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::nearest::nearest;
 use crate::job::section::Section;
 use crate::measure::Measure;
@@ -144,9 +144,10 @@ fn known_measure(key: &str, at: &Place, origin: &str) -> Result<Measure> {
         Some(like) => format!("Did you mean '{like}'?"),
         None => format!("Targets can be set on {}", names.join(", ")),
     };
-    Err(Error::input(
+    Err(Error::new(
+        ErrorKind::UnusableTarget,
         at,
-        format!("'{key}' in {origin} is no measure that a target can be set on"),
+        format!("'{key}' in {origin} is not a measure that can have a target"),
     )
     .hint(way_out))
 }
@@ -154,8 +155,8 @@ fn known_measure(key: &str, at: &Place, origin: &str) -> Result<Measure> {
 fn rough_attempts(value: &toml::Value, at: &Place) -> Result<u32> {
     let number = value.as_integer().and_then(|n| u32::try_from(n).ok());
     number.filter(|n| *n > 0).ok_or_else(|| {
-        let problem = format!("rough_attempts = {value} is no whole number from 1");
-        Error::input(at, problem)
+        let problem = format!("rough_attempts = {value}, expected a whole number from 1");
+        Error::new(ErrorKind::InvalidValue, at, problem)
     })
 }
 
@@ -164,12 +165,12 @@ fn check_numbers(partial: &Partial, at: &Place) -> Result<()> {
         ("good", partial.good, 0.0, "from 0"),
         ("poor", partial.poor, 0.0, "from 0"),
         ("weight", partial.weight, 0.0, "from 0"),
-        ("shape", partial.shape, f64::MIN_POSITIVE, "over 0"),
+        ("shape", partial.shape, f64::MIN_POSITIVE, "above 0"),
     ];
     for (name, value, least, range) in ranges {
         if let Some(value) = value.filter(|v| !(v.is_finite() && *v >= least)) {
             let problem = format!("{name} = {value}, expected a finite number {range}");
-            return Err(Error::input(at, problem));
+            return Err(Error::new(ErrorKind::InvalidValue, at, problem));
         }
     }
     Ok(())

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::builtin;
 use crate::job::section::Section;
 use crate::job::target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
@@ -48,16 +48,22 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Section) -> Result<(
         for target in &targets.list {
             if target.good >= target.poor {
                 let problem = format!(
-                    "the target of {} has good = {} and poor = {} ({}), and good must be under poor",
+                    "the target of {} has good = {} and poor = {} ({}), but good must be below poor",
                     target.measure, target.good, target.poor, target.origin
                 );
-                return Err(Error::input(at.key(target.measure.name()), problem)
-                    .hint("Give both good and poor"));
+                return Err(Error::new(
+                    ErrorKind::UnusableTarget,
+                    at.key(target.measure.name()),
+                    problem,
+                )
+                .hint("Give both good and poor"));
             }
         }
         if targets.list.iter().all(|t| t.weight == 0.0) {
-            return Err(Error::input(at, "every target has the weight 0")
-                .hint("Leave at least one measure its weight"));
+            return Err(
+                Error::new(ErrorKind::UnusableTarget, at, "every target has weight 0")
+                    .hint("Give at least one measure a weight above 0"),
+            );
         }
         let set = job.measures.keys().chain(prep.measures.keys()).copied();
         if let Some(measure) = set.into_iter().find(|m| targets.get(*m).is_none()) {
@@ -65,9 +71,10 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Section) -> Result<(
             if builtin::knows(measure) {
                 continue;
             }
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::UnusableTarget,
                 at.key(measure.name()),
-                format!("the target of {measure} has no built-in numbers to fall back on"),
+                format!("{measure} has no built-in target to complete this one"),
             )
             .hint("Give both good and poor"));
         }

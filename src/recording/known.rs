@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset};
 use crate::recording::open::FileKind;
 use crate::recording::scale::Zero;
@@ -144,15 +144,16 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     match (loads, &levels[..]) {
         ([load], [(r, u)]) => {
             if load.amps == 0.0 {
-                return Err(Error::request(
+                return Err(Error::new(
+                    ErrorKind::KnownLoad,
                     Place::parameter("known"),
-                    "0 A alone tells the zero, not the scale",
+                    "0 A alone gives the zero, not the scale",
                 )
                 .hint("Give a second load, with current flowing"));
             }
             if recording.survey().noise_a.is_none() {
                 return Err(
-                    Error::input(at, "there is no idle stretch to tell the zero")
+                    Error::new(ErrorKind::KnownLoad, at, "no idle stretch shows the zero")
                         .hint("Give a second known load"),
                 );
             }
@@ -169,8 +170,12 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
         ([one, two], [(r1, u1), (r2, u2)]) => {
             let apart = r2 - r1;
             if one.amps == two.amps || apart.abs() <= 2.0 * u1.hypot(*u2) {
-                return Err(Error::input(at, "the two loads do not differ in the trace")
-                    .hint("Take loads well apart, 0 A is one"));
+                return Err(Error::new(
+                    ErrorKind::KnownLoad,
+                    at,
+                    "the two loads do not differ in the trace",
+                )
+                .hint("Take loads that are well apart; 0 A counts as one"));
             }
             let gain = (two.amps - one.amps) / apart;
             let offset = gain * r1 - one.amps;
@@ -184,9 +189,10 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
                 cautions,
             })
         }
-        _ => Err(Error::request(
+        _ => Err(Error::new(
+            ErrorKind::KnownLoad,
             Place::parameter("known"),
-            "one or two loads are taken",
+            "expected one or two loads",
         )),
     }
 }
@@ -211,9 +217,10 @@ fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
         return if channel < told.channels.len() {
             Ok(channel)
         } else {
-            Err(Error::input(
+            Err(Error::new(
+                ErrorKind::NoSuchChannel,
                 "[logger] current",
-                format!("there are {} channels only", told.channels.len()),
+                format!("there are only {} channels", told.channels.len()),
             )
             .hint("Channels are counted from 1"))
         };
@@ -232,10 +239,11 @@ const STEADY_PART: f64 = 0.5;
 /// than one level.
 fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Option<String>)> {
     let outside = || {
-        Error::input(
+        Error::new(
+            ErrorKind::KnownLoad,
             at,
             format!(
-                "{} s to {} s is not inside one unbroken part of the recording",
+                "{} s to {} s does not lie within one unbroken part of the recording",
                 load.from_s, load.to_s
             ),
         )
@@ -255,10 +263,12 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
         frame(load.from_s, &segment).ceil() as u64..frame(load.to_s, &segment).floor() as u64;
     let length = range.end.saturating_sub(range.start) as usize / BLOCKS;
     if length == 0 {
-        return Err(
-            Error::input(at, format!("the span holds too few samples at {rate} Hz"))
-                .hint("Take a longer one"),
-        );
+        return Err(Error::new(
+            ErrorKind::KnownLoad,
+            at,
+            format!("the span holds too few samples at {rate} Hz"),
+        )
+        .hint("Take a longer one"));
     }
     let (mut block, mut means, mut most) = (Block::default(), Vec::new(), [0.0; 2]);
     for k in 0..BLOCKS as u64 {
@@ -277,7 +287,7 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
     let moves = load.amps != 0.0 && most[1] - most[0] > STEADY_PART * mean.abs();
     let caution = moves.then(|| {
         format!(
-            "From {} s to {} s the trace goes from {:.3} to {:.3} with a mean of {mean:.3}, before any scale: a part of it is idle or alternates, so that mean is not {} A.",
+            "From {} s to {} s the unscaled trace goes from {:.3} to {:.3} with a mean of {mean:.3}: part of it is idle or alternating, so this mean does not stand for {} A.",
             load.from_s, load.to_s, most[0], most[1], load.amps
         )
     });

@@ -3,7 +3,7 @@
 use std::io::Read;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::job::Logger;
 use crate::job::logger::{Offset, Sign};
@@ -66,7 +66,10 @@ impl FileKind {
             .read_to_end(&mut start)
             .map_err(|e| bytes.refused(e))?;
         if start.is_empty() {
-            return Err(Error::input(bytes.name(), "the file is empty").hint("Record again"));
+            return Err(
+                Error::new(ErrorKind::EmptyFile, bytes.name(), "the file is empty")
+                    .hint("Record again"),
+            );
         }
         Ok(if wav::is_wav(&start) {
             FileKind::Wav
@@ -126,27 +129,33 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
     ];
     for (key, value) in numbers {
         if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 "[logger]",
-                format!("{key} = {value} is not over 0"),
+                format!("{key} = {value}, expected a number above 0"),
             ));
         }
     }
     if let Some(problem) = logger.rate_hz.and_then(rate_fault) {
-        return Err(Error::input("[logger] rate_hz", problem)
-            .hint("Give the samples a second that the logger takes"));
+        return Err(
+            Error::new(ErrorKind::SampleRate, "[logger] rate_hz", problem)
+                .hint("Give the samples a second that the logger takes"),
+        );
     }
     if let Some(hz) = logger.mains_hz.filter(|hz| !MAINS_HZ.contains(hz)) {
         let hint = "It is 50 or 60 nearly everywhere";
-        return Err(
-            Error::input("[logger]", format!("mains_hz = {hz} is no mains frequency")).hint(hint),
-        );
+        return Err(Error::new(
+            ErrorKind::InvalidValue,
+            "[logger]",
+            format!("mains_hz = {hz} is not a mains frequency"),
+        )
+        .hint(hint));
     }
     if let Some(hz) = logger.high_pass_hz.filter(|hz| !HIGH_PASS_HZ.contains(hz)) {
         let problem =
-            format!("high_pass_hz = {hz} is no corner of an input: 0.001 to 1000 is expected");
+            format!("high_pass_hz = {hz} is not the corner of an input; expected 0.001 to 1000");
         let hint = "tipstrike inspect estimates the corner; leave it out for a DC-coupled input";
-        return Err(Error::input("[logger]", problem).hint(hint));
+        return Err(Error::new(ErrorKind::InvalidValue, "[logger]", problem).hint(hint));
     }
     let offsets = [
         ("current", logger.current.as_ref().map(|c| c.offset)),
@@ -156,9 +165,12 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
         if let Some(Offset::Stated(value)) = offset
             && !OFFSET.contains(&value)
         {
-            let problem = format!("offset = {value} is no zero: -1000000 to 1000000 is expected");
+            let problem =
+                format!("offset = {value} is not a plausible zero; expected -1000000 to 1000000");
             let hint = "Give what the trace shows at rest, in A or V, or \"auto\"";
-            return Err(Error::input(format!("[logger] {role}"), problem).hint(hint));
+            return Err(
+                Error::new(ErrorKind::InvalidValue, format!("[logger] {role}"), problem).hint(hint),
+            );
         }
     }
     Ok(())
@@ -188,16 +200,18 @@ pub(crate) fn wav_traces(
         let hint = format!(
             "Run tipstrike inspect {file}: it shows the channels and a [logger] block for the job file"
         );
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::ChannelNotNamed,
             file,
-            "a WAV file does not say which channel is the current, nor its scale",
+            "a WAV file says neither which channel is the current nor its scale",
         )
         .hint(hint));
     };
     let channels = header.channels;
     let index = |role: &str, channel: Option<u16>| match channel {
         Some(n) if (1..=channels).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
-        Some(n) => Err(Error::input(
+        Some(n) => Err(Error::new(
+            ErrorKind::NoSuchChannel,
             format!("[logger] {role}"),
             format!(
                 "channel = {n}, but {file} has {}",
@@ -205,7 +219,8 @@ pub(crate) fn wav_traces(
             ),
         )
         .hint("Channels are counted from 1")),
-        None => Err(Error::input(
+        None => Err(Error::new(
+            ErrorKind::ChannelNotNamed,
             format!("[logger] {role}"),
             format!("{file} is a WAV file and no channel is given"),
         )
@@ -223,7 +238,8 @@ pub(crate) fn wav_traces(
         .map(|t| index("trigger", t.channel))
         .transpose()?;
     if volts == Some(amps) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnsuitableChannel,
             "[logger]",
             format!("current and voltage are both channel {}", amps + 1),
         )

@@ -1,6 +1,6 @@
 //! Which column of a table is what: as `[logger]` says, or by title and unit.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
 use crate::recording::scale::Carrier;
 use crate::recording::table::{Column, Content, Layout, Timing};
@@ -86,7 +86,8 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
             .map(|k| (k, VoltageInput::default())),
     };
     if let Some((k, _)) = voltage.as_ref().filter(|(k, _)| *k == current.0) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnsuitableChannel,
             "[logger]",
             format!("current and voltage are both column {}", k + 1),
         )
@@ -138,16 +139,23 @@ pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timin
         ) => (columns.time()?, *unit),
         (Some(input), None) => (Some(columns.named_time(input)?), input.unit),
         (Some(_), Some(_)) => {
-            return Err(
-                Error::input("[logger]", "both time and rate_hz are given").hint("Keep one")
-            );
+            return Err(Error::new(
+                ErrorKind::ConflictingKeys,
+                "[logger]",
+                "both time and rate_hz are given",
+            )
+            .hint("Keep one"));
         }
         (None, Some(rate)) => return Ok(Timing::Rate(rate)),
         (None, None) => (columns.time()?, None),
     };
     let (Some(column), unit) = stated else {
-        return Err(Error::input(columns.at, "there is no time column")
-            .hint("State the rate in [logger]: rate_hz = …"));
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
+            columns.at,
+            "there is no time column",
+        )
+        .hint("State the rate in [logger]: rate_hz = …"));
     };
     let seconds = |unit: TimeUnit| match unit {
         TimeUnit::S => Timing::Column(column, 1.0),
@@ -169,9 +177,10 @@ pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timin
         {
             Ok(seconds(TimeUnit::S))
         }
-        (None, _, _) => Err(Error::input(
+        (None, _, _) => Err(Error::new(
+            ErrorKind::UnclearTime,
             format!("{}, column \"{}\"", columns.at, found.title),
-            "the unit of the time is not given",
+            "the time has no unit",
         )
         .hint("Name it in the header, or in [logger]: time = { column = \"…\", unit = \"ms\" }")),
     }
@@ -193,8 +202,13 @@ impl Columns<'_> {
     }
 
     fn unknown(&self) -> Error {
-        Error::input(self.at, "no column is the current by its title or unit").hint(format!(
-            "Name it in [logger]: current = {{ column = \"…\", amps_per_unit = … }}; there are {}",
+        Error::new(
+            ErrorKind::ChannelNotNamed,
+            self.at,
+            "no column looks like the current by its title or unit",
+        )
+        .hint(format!(
+            "Name it in [logger]: current = {{ column = \"…\", amps_per_unit = … }}; the columns are {}",
             self.listed()
         ))
     }
@@ -204,11 +218,12 @@ impl Columns<'_> {
         let k = self.place(role, channel, title)?;
         match self.all[k].content {
             Content::Number => Ok(k),
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::UnsuitableChannel,
                 format!("{}, column \"{}\"", self.at, self.all[k].title),
-                format!("it holds no numbers, and [logger] calls it the {role}"),
+                format!("it holds no numbers, but [logger] calls it the {role}"),
             )
-            .hint(format!("There are {}", self.listed()))),
+            .hint(format!("The columns are {}", self.listed()))),
         }
     }
 
@@ -216,11 +231,12 @@ impl Columns<'_> {
         let k = self.place("time", input.channel, &input.column)?;
         match self.all[k].content {
             Content::Number | Content::Clock => Ok(k),
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::UnclearTime,
                 format!("{}, column \"{}\"", self.at, self.all[k].title),
                 "it holds no times",
             )
-            .hint("A time is a number, or reads like 13:05:07.250")),
+            .hint("Write a time as a number, or like 13:05:07.250")),
         }
     }
 
@@ -228,7 +244,8 @@ impl Columns<'_> {
         let count = self.all.len();
         match (channel, title) {
             (Some(n), None) if (1..=count).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
-            (Some(n), None) => Err(Error::input(
+            (Some(n), None) => Err(Error::new(
+                ErrorKind::NoSuchChannel,
                 format!("[logger] {role}"),
                 format!("channel = {n}, but {} has {count} columns", self.at),
             )
@@ -242,14 +259,16 @@ impl Columns<'_> {
                     .position(like)
                     .or_else(|| self.all.iter().position(|c| c.name == small));
                 place.ok_or_else(|| {
-                    Error::input(
+                    Error::new(
+                        ErrorKind::NoSuchChannel,
                         format!("[logger] {role}"),
                         format!("{} has no column \"{title}\"", self.at),
                     )
-                    .hint(format!("There are {}", self.listed()))
+                    .hint(format!("The columns are {}", self.listed()))
                 })
             }
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::ConflictingKeys,
                 format!("[logger] {role}"),
                 "give either column = \"…\" or channel = …",
             )),
@@ -273,14 +292,15 @@ impl Columns<'_> {
         match (&by_unit[..], &by_word[..]) {
             (_, &[k]) | (&[k], _) => Ok(Some(k)),
             ([], _) => Ok(None),
-            _ => Err(
-                Error::input(self.at, format!("more than one column could be the {role}")).hint(
-                    format!(
-                        "Name it in [logger]: {role} = {{ column = \"…\" }}; there are {}",
-                        self.listed()
-                    ),
-                ),
-            ),
+            _ => Err(Error::new(
+                ErrorKind::ChannelNotNamed,
+                self.at,
+                format!("more than one column could be the {role}"),
+            )
+            .hint(format!(
+                "Name it in [logger]: {role} = {{ column = \"…\" }}; the columns are {}",
+                self.listed()
+            ))),
         }
     }
 

@@ -1,6 +1,6 @@
 //! From raw values to amps and volts, and how sure that is.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset, Shunt, VoltageInput};
 
 /// Where the zero of a trace comes from.
@@ -120,13 +120,16 @@ impl Scale {
         tolerances: [f64; 2],
     ) -> Result<Scale> {
         if !gain.is_finite() || gain == 0.0 {
-            return Err(
-                Error::input(at, "the scale comes out as no number, or as 0")
-                    .hint("Full scale, shunt, gain and divider must not be 0"),
-            );
+            return Err(Error::new(
+                ErrorKind::WrongScale,
+                at,
+                "the scale does not work out to a finite number other than 0",
+            )
+            .hint("Full scale, shunt, gain and divider must not be 0"));
         }
         if let Some(bad) = tolerances.iter().find(|t| !(0.0..100.0).contains(*t)) {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 at,
                 format!("tolerance_pct = {bad} is not between 0 and 100"),
             ));
@@ -150,7 +153,12 @@ impl Scale {
 fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64, bool)> {
     let over_volts = match (input.shunt, input.amps_per_volt) {
         (Some(_), Some(_)) => {
-            return Err(Error::input(at, "both shunt and amps_per_volt are given").hint("Keep one"));
+            return Err(Error::new(
+                ErrorKind::ConflictingKeys,
+                at,
+                "both shunt and amps_per_volt are given",
+            )
+            .hint("Keep one"));
         }
         (Some(Shunt { amps, millivolts }), None) => Some(amps / (millivolts * 1e-3)),
         (None, other) => other,
@@ -160,7 +168,7 @@ fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64
         Carrier::Amps(_) | Carrier::Volts(_) | Carrier::Bare => input.amps_per_unit,
     };
     match (direct, over_volts, carrier) {
-        (Some(_), Some(_), _) => Err(Error::input(at, "there are two scales").hint("Keep one")),
+        (Some(_), Some(_), _) => Err(Error::new(ErrorKind::ConflictingKeys, at, "there are two scales").hint("Keep one")),
         (Some(amps), None, Carrier::FullScale(_)) => Ok((amps, true)),
         (Some(amps), None, _) => Ok((amps, false)),
         (None, Some(amps_per_volt), _) => {
@@ -168,9 +176,9 @@ fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64
             Ok((volts * amps_per_volt / input.gain.unwrap_or(1.0), full))
         }
         (None, None, Carrier::Amps(amps)) => Ok((amps, false)),
-        (None, None, Carrier::FullScale(_)) => Err(Error::input(at, "there is no scale")
+        (None, None, Carrier::FullScale(_)) => Err(Error::new(ErrorKind::MissingScale, at, "there is no scale")
             .hint("Give amps_at_full_scale = …, or shunt = { amps = …, millivolts = … } with volts_at_full_scale = …")),
-        (None, None, _) => Err(Error::input(at, "the table's header names no unit of current")
+        (None, None, _) => Err(Error::new(ErrorKind::MissingScale, at, "the table's header names no unit of current")
             .hint("Give amps_per_unit = …, or shunt = { amps = …, millivolts = … }")),
     }
 }
@@ -185,22 +193,31 @@ fn volts_at_input(
     match (carrier, full_scale, per_unit) {
         (Carrier::FullScale(_), Some(volts), None) => Ok((volts, true)),
         (Carrier::FullScale(_), None, _) => {
-            Err(Error::input(at, "there is no scale").hint("Give volts_at_full_scale = …"))
+            Err(Error::new(ErrorKind::MissingScale, at, "there is no scale")
+                .hint("Give volts_at_full_scale = …"))
         }
-        (Carrier::FullScale(_), Some(_), Some(_)) => {
-            Err(Error::input(at, "volts_per_unit is for tables")
-                .hint("Leave it out for a WAV file"))
+        (Carrier::FullScale(_), Some(_), Some(_)) => Err(Error::new(
+            ErrorKind::ConflictingKeys,
+            at,
+            "volts_per_unit is for tables",
+        )
+        .hint("Leave it out for a WAV file")),
+        (_, Some(_), _) => {
+            Err(
+                Error::new(ErrorKind::ConflictingKeys, at, "a table has no full scale")
+                    .hint("Give volts_per_unit = …, or name the unit in the header"),
+            )
         }
-        (_, Some(_), _) => Err(Error::input(at, "a table has no full scale")
-            .hint("Give volts_per_unit = …, or name the unit in the header")),
         (_, None, Some(volts)) => Ok((volts, false)),
         (Carrier::Volts(volts), None, None) => Ok((volts, false)),
-        (Carrier::Amps(_), None, None) => Err(Error::input(
+        (Carrier::Amps(_), None, None) => Err(Error::new(
+            ErrorKind::WrongScale,
             at,
-            "the table's header says amps, volts were expected",
+            "the table's header says amps where volts are expected",
         )
         .hint("Leave shunt, amps_per_volt and divider out, or choose the other column")),
-        (Carrier::Bare, None, None) => Err(Error::input(
+        (Carrier::Bare, None, None) => Err(Error::new(
+            ErrorKind::MissingScale,
             at,
             "the table's header names no unit of voltage",
         )

@@ -19,7 +19,7 @@ pub(crate) fn rate_fault(rate_hz: f64) -> Option<String> {
     let (least, most) = (RATES_HZ.start(), RATES_HZ.end());
     (!RATES_HZ.contains(&rate_hz)).then(|| {
         format!(
-            "{rate_hz:e} samples a second is no rate of a logger: {least:e} to {most:e} is expected"
+            "{rate_hz:e} samples a second is not the rate of a logger; expected {least:e} to {most:e}"
         )
     })
 }

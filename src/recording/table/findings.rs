@@ -1,6 +1,6 @@
 //! What is said about a table's rows: what is refused, and what is only told.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::recording::finding::{Finding, Gaps, Seen};
 use crate::recording::table::build::Builder;
@@ -29,28 +29,32 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
         .as_ref()
         .filter(|_| rows == 0 || bad > FEW.max((FEW_PART * rows as f64) as u64));
     if let Some((line, text, column)) = first {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::NotANumber,
             format!("{at}, line {line}, column {column}"),
             format!(
-                "\"{text}\" is no number, {} of this kind",
+                "\"{text}\" is not a number ({} like this)",
                 counted(met.unreadable as usize, "line")
             ),
         )
         .hint("Choose the columns in [logger], or export numbers only"));
     }
     if rows == 0 {
-        return Err(
-            Error::input(at, "not one row has a value in every column that is read")
-                .hint("Choose other columns in [logger]"),
-        );
+        return Err(Error::new(
+            ErrorKind::NoCompleteRow,
+            at,
+            "no row has a value in every column in use",
+        )
+        .hint("Choose other columns in [logger]"));
     }
     let lasts = builder.stretches.last().map_or(0.0, |s| s.to_s);
     let pace = builder.pace();
     if pace.resolution > 2.0 * pace.step && pace.resolution > FINE_PART * lasts {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
             at,
             format!(
-                "its times are written to {} s only, too coarse for a rate",
+                "its times have a resolution of {} s, too coarse to tell the rate",
                 pace.resolution
             ),
         )
@@ -58,7 +62,8 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     }
     if rows > 100 && builder.stretches.len() as u64 > rows / 10 {
         let (stretches, step) = (builder.stretches.len(), 1e3 * pace.step);
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
             at,
             format!(
                 "the times jump {stretches} times in {rows} rows; the usual step is {step:.4} ms"

@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::table::field::{Field, Written, field};
 
 /// Bytes of the text that the layout is found in.
@@ -283,15 +283,20 @@ fn no_rows(lines: &[HeadLine<'_>], at: &str) -> Error {
     if let Some(line) = lines.iter().find(grouped) {
         return thousands(at, line.number);
     }
-    Error::input(at, "no rows of numbers were found, and it is no WAV file")
-        .hint("A table has a row a sample, columns split by comma, semicolon or tab")
+    Error::new(
+        ErrorKind::NotARecording,
+        at,
+        "it is neither a WAV file nor a table with rows of numbers",
+    )
+    .hint("A table has one row per sample, with columns separated by commas, semicolons or tabs")
 }
 
 /// The error for numbers such as 1,234.5.
 pub(crate) fn thousands(at: &str, line: u64) -> Error {
-    Error::input(
+    Error::new(
+        ErrorKind::ThousandsSeparator,
         format!("{at}, line {line}"),
-        "a number with thousands separators can mean two things",
+        "a number with thousands separators can be read in two ways",
     )
     .hint("Export without thousands separators")
 }

@@ -13,7 +13,7 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
 use crate::recording::source::{
@@ -367,7 +367,12 @@ pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) 
     let fields = layout::fields(&layout.first_row, layout.delimiter);
     let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
     let pace = Pace::of(times, resolution).ok_or_else(|| {
-        Error::input(at, "the times do not rise from row to row").hint(OTHER_TIMES)
+        Error::new(
+            ErrorKind::UnclearTime,
+            at,
+            "the times do not rise from row to row",
+        )
+        .hint(OTHER_TIMES)
     })?;
     checked_rate(1.0 / pace.step, at).map(|()| pace)
 }
@@ -380,7 +385,7 @@ const OTHER_TIMES: &str =
 fn checked_rate(rate_hz: f64, at: &str) -> Result<()> {
     match rate_fault(rate_hz) {
         None => Ok(()),
-        Some(problem) => Err(Error::input(at, problem).hint(OTHER_TIMES)),
+        Some(problem) => Err(Error::new(ErrorKind::SampleRate, at, problem).hint(OTHER_TIMES)),
     }
 }
 

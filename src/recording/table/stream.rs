@@ -6,7 +6,7 @@ use encoding_rs::{Decoder, UTF_16BE, UTF_16LE};
 use flate2::read::MultiGzDecoder;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 
 /// Longest line that is taken for text.
 const LONGEST_LINE: usize = 1 << 20;
@@ -67,7 +67,12 @@ impl Stream {
     /// The error where rows that were there are there no more.
     pub fn changed(&self) -> Error {
         let at = self.file.name();
-        Error::input(at, "the file changed while it was read").hint("Measure it when it is done")
+        Error::new(
+            ErrorKind::FileChanged,
+            at,
+            "the file changed while it was read",
+        )
+        .hint("Measure it when it is done")
     }
 
     /// Goes to a place in the text; a compressed file is read again up to there.
@@ -117,9 +122,10 @@ impl Stream {
                 cut = Some(chunk.len());
             } else if cut.is_none() && chunk.len() > LONGEST_LINE {
                 let at = self.file.name();
-                return Err(Error::input(
+                return Err(Error::new(
+                    ErrorKind::NotARecording,
                     at,
-                    "this is no text: a line is over a million characters long",
+                    "this is not text: a line is over a million characters long",
                 )
                 .hint("WAV files and tables of text are read"));
             }

@@ -2,7 +2,7 @@
 
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::source::rate_fault;
 
@@ -76,7 +76,7 @@ const MOST_CHUNKS: usize = 1000;
 /// # Errors
 /// Not a WAV file, or one of a kind that is not read.
 pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
-    let io = |e| Error::input(at, format!("cannot be read: {e}"));
+    let io = |e| Error::new(ErrorKind::DamagedWav, at, format!("cannot be read: {e}"));
     let length = file.seek(SeekFrom::End(0)).map_err(io)?;
     file.seek(SeekFrom::Start(12)).map_err(io)?;
     let mut format = Vec::new();
@@ -84,8 +84,10 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     let mut here = 12;
     for _ in 0..MOST_CHUNKS {
         let Some((id, size)) = chunk_head(file, &mut here, length).map_err(io)? else {
-            return Err(Error::input(at, "there is no data chunk")
-                .hint("The file may have been cut off: record again"));
+            return Err(
+                Error::new(ErrorKind::DamagedWav, at, "there is no data chunk")
+                    .hint("The file may have been cut off: record again"),
+            );
         };
         if &id == b"data" {
             let stated = if size == UNKNOWN {
@@ -107,8 +109,8 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
         }
         here = next_chunk(file, here, size, length).map_err(io)?;
     }
-    let problem = format!("no samples come in the first {MOST_CHUNKS} chunks");
-    Err(Error::input(at, problem).hint("Record again"))
+    let problem = format!("the first {MOST_CHUNKS} chunks hold no samples");
+    Err(Error::new(ErrorKind::DamagedWav, at, problem).hint("Record again"))
 }
 
 /// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
@@ -160,7 +162,7 @@ fn finish(
     file: &mut (impl Read + Seek),
     at: &str,
 ) -> Result<Header> {
-    let (spec, block) = checked(format).map_err(|why| Error::input(at, why).hint(KINDS))?;
+    let (spec, block) = checked(format, at)?;
     let container = block / usize::from(spec.channels);
     let coding = match (spec.sample_format, container) {
         (hound::SampleFormat::Float, 4) => Coding::F32,
@@ -169,9 +171,12 @@ fn finish(
         (hound::SampleFormat::Int, 3) => Coding::I24,
         (hound::SampleFormat::Int, 4) => Coding::I32,
         _ => {
-            return Err(
-                Error::input(at, format!("samples of {container} bytes are not read")).hint(KINDS),
-            );
+            return Err(Error::new(
+                ErrorKind::WavFormat,
+                at,
+                format!("samples of {container} bytes are not supported"),
+            )
+            .hint(KINDS));
         }
     };
     let there = length - data_at;
@@ -182,9 +187,12 @@ fn finish(
     };
     let frames = bytes / block as u64;
     if frames == 0 {
-        return Err(
-            Error::input(at, "there is not one frame of samples in it").hint("Record again")
-        );
+        return Err(Error::new(
+            ErrorKind::DamagedWav,
+            at,
+            "it holds no complete frame of samples",
+        )
+        .hint("Record again"));
     }
     let rate_hz = spec.sample_rate;
     let findings = short(
@@ -206,31 +214,36 @@ fn finish(
 }
 
 /// What is read, for error messages.
-const KINDS: &str = "WAV files of 8, 16, 24 or 32-bit integers or 32-bit floats, 1 to 8 channels, are read; save it as one";
+const KINDS: &str =
+    "Save it as a WAV file of 8, 16, 24 or 32-bit integers or 32-bit floats, with 1 to 8 channels";
 
 /// What hound makes of the format chunk in a minimal file, and the bytes of a frame.
 ///
 /// The byte rate is redundant, and some loggers write it wrongly: hound gets one that fits.
-fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String> {
+fn checked(format: &[u8], at: &str) -> Result<(hound::WavSpec, usize)> {
+    let refuse = |kind, problem: String| Error::new(kind, at, problem).hint(KINDS);
+    let unsupported = |problem| refuse(ErrorKind::WavFormat, problem);
     if format.len() < 16 {
-        return Err("the format chunk is missing or too short".into());
+        return Err(unsupported(
+            "the format chunk is missing or too short".into(),
+        ));
     }
     let short = |k: usize| u16::from_le_bytes([format[k], format[k + 1]]);
     let (tag, channels, block) = (short(0), short(2), short(12));
     if !(1..=MOST_CHANNELS).contains(&channels) {
-        return Err(format!("it has {channels} channels"));
+        return Err(unsupported(format!("it has {channels} channels")));
     }
     if block == 0 || block % channels != 0 {
-        return Err(format!(
+        return Err(unsupported(format!(
             "frames of {block} bytes do not fit {channels} channels"
-        ));
+        )));
     }
     let rate = u32::from_le_bytes([format[4], format[5], format[6], format[7]]);
     if rate == 0 {
-        return Err("the sample rate is 0".into());
+        return Err(refuse(ErrorKind::SampleRate, "the sample rate is 0".into()));
     }
     if let Some(problem) = rate_fault(rate.into()) {
-        return Err(problem);
+        return Err(refuse(ErrorKind::SampleRate, problem));
     }
     let mut clean = if tag == 0xfffe {
         format.to_vec()
@@ -248,9 +261,13 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
         b"data",
         &[0; 4],
     ];
-    let reader = hound::WavReader::new(Cursor::new(parts.concat())).map_err(|e| match e {
-        hound::Error::Unsupported => format!("its coding (format tag {tag}) is not read"),
-        other => format!("the format chunk cannot be used: {other}"),
+    let reader = hound::WavReader::new(Cursor::new(parts.concat())).map_err(|e| {
+        unsupported(match e {
+            hound::Error::Unsupported => {
+                format!("its encoding (format tag {tag}) is not supported")
+            }
+            other => format!("the format chunk cannot be used: {other}"),
+        })
     })?;
     Ok((reader.spec(), usize::from(block)))
 }

@@ -9,7 +9,7 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
 use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
@@ -144,10 +144,11 @@ impl Wav {
                 .find(|s| !(s.min.is_finite() && s.max.is_finite() && s.mean.is_finite()))
             {
                 let from = cell.start as f64 / self.rate_hz();
-                return Err(Error::input(
+                return Err(Error::new(
+                    ErrorKind::NotFinite,
                     self.file.name(),
                     format!(
-                        "samples near {from:.3} s are no finite numbers ({} to {})",
+                        "samples near {from:.3} s are not finite numbers ({} to {})",
                         bad.min, bad.max
                     ),
                 )
