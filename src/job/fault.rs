@@ -7,7 +7,7 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::nearest::nearest;
 use crate::job::section::Section;
 
-/// Reads a table as a type; a fault names the key it lies at.
+/// Converts a table to a type; errors name the key at fault.
 pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Section) -> Result<T> {
     serde_path_to_error::deserialize(table).map_err(|e| {
         let path = e.path().to_string();

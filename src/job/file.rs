@@ -17,22 +17,22 @@ use crate::job::section::{Section, line_of};
 use crate::job::target_set::TargetSet;
 use crate::job::{Context, Logger, Measuring, sheet, targets};
 
-/// A job file is not larger.
+/// Maximum size of a job file, bytes.
 const MOST_BYTES: u64 = 16 << 20;
 
 pub(crate) const JOB_FILE: &str = "job.toml";
 
 pub(crate) const SHEET_FILE: &str = "runs.csv";
 
-/// `[job]`: what a reader of a report wants to know.
+/// `[job]`: information for readers of a report.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct JobInfo {
     /// What was tried.
     pub title: Option<String>,
-    /// Where.
+    /// Where it was tried.
     pub site: Option<String>,
-    /// By whom.
+    /// Who tried it.
     pub who: Option<String>,
     /// Welding procedure it belongs to.
     pub procedure: Option<String>,
@@ -40,7 +40,7 @@ pub struct JobInfo {
     pub note: Option<String>,
 }
 
-/// A job: how the logger was wired, how the electrodes were made ready, what was run.
+/// A job: how the logger was wired, how the electrodes were prepared, what was run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
     /// `[job]`.
@@ -51,11 +51,11 @@ pub struct Job {
     pub measuring: Measuring,
     /// `[prep.NAME]`, by name.
     pub preps: BTreeMap<String, Prep>,
-    /// `[targets]`: for every prep without its own.
+    /// `[targets]`, for every prep without its own.
     pub targets: TargetSet,
     /// The run sheet.
     pub runs: Vec<Run>,
-    /// The folder that the job file lies in.
+    /// Folder of the job file.
     pub folder: PathBuf,
 }
 
@@ -74,8 +74,7 @@ impl Job {
     /// Reads a job from its folder or its `job.toml`, with the `runs.csv` beside it.
     ///
     /// # Errors
-    /// Every fault of the sheet and one a section of the job file, in one pass: where, what was
-    /// found, what is meant.
+    /// Every fault of the sheet, or the first fault of each section of the job file.
     pub fn read(path: &Path) -> Result<Job> {
         let mut job = Job::read_rules(path)?;
         if job.preps.is_empty() {
@@ -88,26 +87,26 @@ impl Job {
         Ok(job)
     }
 
-    /// Reads a job from its folder or its `job.toml` without its run sheet: logger, measuring, preps, targets.
+    /// Reads a job from its folder or its `job.toml`, without the run sheet.
     ///
     /// # Errors
-    /// One fault a section.
+    /// The first fault of each section.
     pub fn read_rules(path: &Path) -> Result<Job> {
         let file = match path.is_dir() {
             true => path.join(JOB_FILE),
             false => path.to_path_buf(),
         };
-        // A bare file name has an empty parent, which is no folder to the system.
+        // A bare file name has an empty parent, which the system does not accept as a folder.
         let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
         let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
         let text = crate::bytes::Bytes::file(&file)?.text(MOST_BYTES)?;
         Job::parse(&text, &file.display().to_string(), folder)
     }
 
-    /// The job file alone, without runs; `at` names the file.
+    /// Parses a job file, without runs; `at` is its name in error messages.
     ///
     /// # Errors
-    /// One fault a section.
+    /// The first fault of each section.
     pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
         let text = text.trim_start_matches('\u{feff}');
         let place = |e: &toml::de::Error| match e.span() {
@@ -139,7 +138,7 @@ impl Job {
         }
     }
 
-    /// A job for recordings named on the command line: no prep written down, the built-in targets.
+    /// A job for recordings named on the command line: no preps, the built-in targets.
     pub fn bare(logger: Logger, measuring: Measuring) -> Job {
         Job {
             info: JobInfo::default(),
@@ -152,7 +151,7 @@ impl Job {
         }
     }
 
-    /// What goes with the search for the starts of a run.
+    /// Returns the circumstances of a run that the search for starts depends on.
     pub fn context_of(&self, run: &Run) -> Context {
         let usual = Context::default();
         Context {
@@ -164,7 +163,7 @@ impl Job {
         }
     }
 
-    /// The prep of a run; nothing is known of the unnamed one, `-`.
+    /// Returns the prep of a run; the prep named `-` is empty.
     pub fn prep_of(&self, run: &Run) -> &Prep {
         static UNNAMED: LazyLock<Prep> = LazyLock::new(Prep::default);
         match self.preps.get(&run.prep) {
@@ -177,7 +176,7 @@ impl Job {
     }
 }
 
-/// Reads section after section and collects one fault of each.
+/// Reads the sections one by one and collects the first fault of each.
 struct SectionReader<'a> {
     at: &'a str,
     text: &'a str,

@@ -1,4 +1,4 @@
-//! Targets as one level of the job file states them.
+//! Targets on one level of the job file.
 
 use std::collections::BTreeMap;
 
@@ -9,7 +9,7 @@ use crate::job::nearest::nearest;
 use crate::job::section::Section;
 use crate::measure::Measure;
 
-/// Measures that a target may be set on: all of them are the better the smaller.
+/// Measures that can have a target; for all of them less is better.
 ///
 /// `drift_v` is judged by its magnitude.
 pub const TARGET_MEASURES: [Measure; 17] = [
@@ -32,7 +32,7 @@ pub const TARGET_MEASURES: [Measure; 17] = [
     Measure::ChargeC,
 ];
 
-/// More attempts than this make a start rough, unless the job file says otherwise.
+/// Default of `rough_attempts`: a start with more attempts is rough.
 pub const ROUGH_ATTEMPTS: u32 = 2;
 
 /// The target of one measure.
@@ -40,19 +40,19 @@ pub const ROUGH_ATTEMPTS: u32 = 2;
 pub struct Target {
     /// The measure.
     pub measure: Measure,
-    /// As good as it need be: desirability 1 at or below this.
+    /// Good enough: the desirability is 1 at or below this value.
     pub good: f64,
-    /// As poor as it can be: desirability 0 at or above this.
+    /// Poor: the desirability is 0 at or above this value.
     pub poor: f64,
     /// Exponent of the desirability.
     pub shape: f64,
     /// Weight in the geometric mean.
     pub weight: f64,
-    /// Where it came from, in words.
+    /// Where its numbers come from, in words.
     pub origin: String,
 }
 
-/// What one level (a prep, the job file) says of one target; the rest comes from the level below.
+/// A target as one level (a prep, the job file) gives it; the level below supplies the rest.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Partial {
@@ -74,7 +74,7 @@ impl TargetSet {
     /// Reads `[targets]` or `[prep.NAME.targets]`.
     ///
     /// # Errors
-    /// A measure that has no target, an unknown key, a number out of its range.
+    /// A measure that cannot have a target, an unknown key, a number out of range.
     pub(super) fn from_table(table: toml::Table, at: &Section) -> Result<TargetSet> {
         let origin = format!("[{}]", at.section);
         let mut set = TargetSet {
@@ -97,7 +97,7 @@ impl TargetSet {
         Ok(set)
     }
 
-    /// Lays this level over the targets below it.
+    /// Applies this level on top of the targets of the level below.
     pub(super) fn over(&self, list: &mut Vec<Target>) {
         for (measure, partial) in &self.measures {
             match list.iter_mut().find(|t| t.measure == *measure) {

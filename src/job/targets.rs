@@ -1,4 +1,4 @@
-//! Targets: what a good and a poor start of this prep and job look like, and who said so.
+//! Merged targets: what makes a start of this prep and job good or poor, and where each number comes from.
 
 use serde::Serialize;
 
@@ -8,23 +8,23 @@ use crate::job::section::Section;
 use crate::job::target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
 use crate::measure::Measure;
 
-/// Every target that one start is held against.
+/// All targets that a start is scored against.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Targets {
-    /// One entry a measure, in the order of the starts table.
+    /// One entry per measure, in the order of the starts table.
     pub list: Vec<Target>,
-    /// More attempts than this make a start rough.
+    /// A start with more attempts than this is rough.
     pub rough_attempts: u32,
 }
 
 impl Targets {
-    /// The target of a measure.
+    /// Returns the target of a measure.
     pub fn get(&self, measure: Measure) -> Option<&Target> {
         self.list.iter().find(|t| t.measure == measure)
     }
 }
 
-/// Lays the prep's targets over the job's over the built-in ones.
+/// Merges targets: the prep's override the job's, which override the built-in ones.
 pub fn merge(basis: &builtin::Basis, job: &TargetSet, prep: &TargetSet) -> Targets {
     let mut list = builtin::targets(basis);
     job.over(&mut list);
@@ -38,10 +38,10 @@ pub fn merge(basis: &builtin::Basis, job: &TargetSet, prep: &TargetSet) -> Targe
     }
 }
 
-/// Checks that what `prep` and `job` say together makes whole targets, whatever the built-in ones are.
+/// Checks that the targets of a prep and the job are complete with any of the built-in ones.
 ///
 /// # Errors
-/// A target without `good` or `poor`, or with `good` not under `poor`; no weight left at all.
+/// A target without `good` or `poor`, or with `good` not below `poor`; all weights 0.
 pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Section) -> Result<()> {
     for basis in builtin::Basis::all() {
         let targets = merge(&basis, job, prep);
@@ -67,7 +67,7 @@ pub(super) fn check(job: &TargetSet, prep: &TargetSet, at: &Section) -> Result<(
         }
         let set = job.measures.keys().chain(prep.measures.keys()).copied();
         if let Some(measure) = set.into_iter().find(|m| targets.get(*m).is_none()) {
-            // A measure of AC alone may be built in there only.
+            // A measure of AC may have built-in targets for AC alone.
             if builtin::knows(measure) {
                 continue;
             }

@@ -1,4 +1,4 @@
-//! The scale of the current from loads of known current.
+//! Works out the scale of the current from loads of known current.
 
 use serde::Serialize;
 
@@ -10,40 +10,40 @@ use crate::recording::scale::Zero;
 use crate::recording::table::Head;
 use crate::recording::{Block, Recording, inspection, roles};
 
-/// The key of a WAV file's scale.
+/// Key of the scale of a WAV file.
 const AT_FULL_SCALE: &str = "amps_at_full_scale";
 
-/// A load of known current in a part of a recording.
+/// A load of known current during part of a recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// A.
+    /// Current of the load, A.
     pub amps: f64,
-    /// From here, s …
+    /// Start of the load, s.
     pub from_s: f64,
-    /// … to here, s.
+    /// End of the load, s.
     pub to_s: f64,
 }
 
-/// A scale worked out, with expanded uncertainties (k = 2) that follow from the scatter of the trace alone: that of
-/// the meter which told the known current comes on top.
+/// A fitted scale with expanded uncertainties (k = 2). They follow from the scatter of the trace alone; add the
+/// uncertainty of the meter you read the current from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fitted {
-    /// The key that it belongs to: `amps_at_full_scale` or `amps_per_unit`.
+    /// Key in the job file: `amps_at_full_scale` or `amps_per_unit`.
     pub key: &'static str,
-    /// Its value, A.
+    /// Value of the key, A.
     pub scale: f64,
     /// Its expanded uncertainty, A.
     pub u_scale: f64,
-    /// What the trace shows without current, A; `None` from a single load, where idle stretches tell it.
+    /// Reading of the trace without current, A; `None` for a single load, where idle stretches show it.
     pub offset: Option<f64>,
     /// Its expanded uncertainty, A.
     pub u_offset: Option<f64>,
-    /// What may be wrong with the loads.
+    /// Warnings about the loads.
     pub cautions: Vec<String>,
 }
 
 impl Fitted {
-    /// As keys of `[logger]`, the uncertainties rounded away.
+    /// Formats the scale as keys of `[logger]`, rounded to its uncertainty.
     pub(crate) fn keys(&self) -> String {
         let offset = self.offset.map(|offset| {
             format!(
@@ -55,7 +55,7 @@ impl Fitted {
         format!(", {} = {scale}{}", self.key, offset.unwrap_or_default())
     }
 
-    /// The input with this scale in place of its own.
+    /// Returns the input with this scale in place of its own.
     pub(crate) fn scaled_input(&self, input: &CurrentInput) -> CurrentInput {
         let scale = Some(rounded(self.scale, self.u_scale));
         let wav = self.key == AT_FULL_SCALE;
@@ -73,7 +73,7 @@ impl Fitted {
     }
 }
 
-/// A value to two digits more than its uncertainty tells, six digits at least.
+/// Rounds to two digits below the uncertainty, and to at least six digits.
 fn rounded(value: f64, u: f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return value;
@@ -86,7 +86,7 @@ fn rounded(value: f64, u: f64) -> f64 {
 impl std::str::FromStr for Known {
     type Err = String;
 
-    /// "80 A from 2 s to 5 s"; also "80A", "80,5 A", "0.08 kA".
+    /// Reads "80 A from 2 s to 5 s"; also "80A", "80,5 A", "0.08 kA".
     fn from_str(text: &str) -> Result<Known, String> {
         let parts = text
             .split_once("from")
@@ -109,13 +109,13 @@ impl std::str::FromStr for Known {
     }
 }
 
-/// A number with a unit behind it; the decimal sign may be a comma.
+/// Reads a number with its unit; the decimal sign may be a comma.
 fn quantity(text: &str, unit: &str) -> Option<f64> {
     let number = text.trim().strip_suffix(unit)?.trim().replace(',', ".");
     number.parse().ok().filter(|x: &f64| x.is_finite())
 }
 
-/// Works out the scale from one load (and the idle zero), or from two.
+/// Fits the scale to one load (with the idle zero) or to two.
 ///
 /// # Errors
 /// Spans outside the recording, loads that do not differ, no idle stretch for a single load.
@@ -129,7 +129,7 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
         Zero::Stated(0.0)
     };
     let recording = Recording::open_raw(bytes, logger, chosen, zero)?;
-    // A WAV file comes in % of full scale.
+    // Raw values of a WAV file are in % of full scale.
     let (key, unit) = if wav {
         (AT_FULL_SCALE, 100.0)
     } else {
@@ -197,7 +197,7 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     }
 }
 
-/// The channel of the current, counted from 0: as `[logger]` says, or as the traces look.
+/// Finds the channel of the current, counted from 0: as `[logger]` says, or by the look of the traces.
 fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
     if wav {
         let told = inspection::inspect(
@@ -229,14 +229,14 @@ fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
     roles::of(&head.layout, logger, bytes.name()).map(|roles| roles.current.0)
 }
 
-/// Blocks whose means tell how far the mean of a span is sure.
+/// Number of blocks whose means give the uncertainty of the mean.
 const BLOCKS: usize = 20;
 
-/// A load whose trace moves by more than this part of its mean is no steady load.
+/// A load is steady if its trace stays within this fraction of its mean.
 const STEADY_PART: f64 = 0.5;
 
-/// Mean over a span and its standard uncertainty, from the scatter of block means; and a caution where the span holds more
-/// than one level.
+/// Returns the mean over a span, its standard uncertainty from the scatter of block means, and a warning if the span
+/// holds more than one level.
 fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Option<String>)> {
     let outside = || {
         Error::new(
@@ -296,7 +296,7 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
     Ok((mean, u, caution))
 }
 
-/// The values at a twentieth from either end in the order of size: a few spikes are no level.
+/// Returns the 5 % and 95 % quantiles, which ignore a few spikes.
 fn ends(values: &mut [f64]) -> (f64, f64) {
     let cut = values.len() / 20;
     values.sort_unstable_by(f64::total_cmp);

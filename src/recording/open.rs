@@ -1,4 +1,4 @@
-//! From a path and `[logger]` to raw traces with their scales, by what the file begins with.
+//! Opens a recording: detects the file type by content, then finds the traces and their scales by `[logger]`.
 
 use std::io::Read;
 
@@ -21,15 +21,15 @@ pub(crate) struct Opened {
     pub trigger_level: f64,
     pub electrode_negative_sign: f64,
     pub mains_hz: Option<f64>,
-    /// Corner of the low end that is to be restored.
+    /// Corner of the high-pass whose low end must be restored.
     pub high_pass_hz: Option<f64>,
-    /// Unit of traces that have no scale yet.
+    /// Unit of traces without a scale.
     pub unscaled: Option<&'static str>,
     pub findings: Vec<Finding>,
 }
 
 impl Opened {
-    /// A source with its scales, and nothing else known.
+    /// A source with its scales and defaults for the rest.
     pub fn plain(source: Box<dyn Source>, scales: [Scale; 2]) -> Opened {
         Opened {
             source,
@@ -44,21 +44,21 @@ impl Opened {
     }
 }
 
-/// The kinds of file that are read.
+/// File types that can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum FileKind {
     Wav,
     Table,
 }
 
-/// Bytes that tell the kind.
+/// Number of leading bytes that identify the type.
 const START: usize = 12;
 
 impl FileKind {
-    /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
+    /// Detects the type by content. Anything but a WAV file is treated as a table; opening it reports what is wrong.
     ///
     /// # Errors
-    /// Not readable, or empty.
+    /// Unreadable or empty file.
     pub fn of(bytes: &Bytes) -> Result<FileKind> {
         let mut start = Vec::new();
         let mut reader = bytes.cursor(0).take(START as u64);
@@ -79,10 +79,10 @@ impl FileKind {
     }
 }
 
-/// Opens a file of either kind.
+/// Opens a file of either type.
 ///
 /// # Errors
-/// Not readable, or not with this `[logger]`.
+/// Unreadable file, or one that does not fit this `[logger]`.
 pub(crate) fn open(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     check(logger)?;
     let opened = match FileKind::of(bytes)? {
@@ -92,7 +92,7 @@ pub(crate) fn open(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     Ok(by_logger(opened, logger))
 }
 
-/// With all that `[logger]` says besides the scales.
+/// Adds the settings of `[logger]` other than the scales.
 pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
     Opened {
         trigger_level: logger
@@ -110,17 +110,17 @@ pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
     }
 }
 
-/// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
+/// Plausible mains frequencies, from 16.7 Hz railways to 400 Hz ships.
 const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
-/// Corners of AC-coupled inputs: audio inputs have up to some tens of Hz (common practice, no source).
+/// Plausible corners of AC-coupled inputs; audio inputs go up to some tens of Hz (common practice, no source).
 const HIGH_PASS_HZ: std::ops::RangeInclusive<f64> = 1e-3..=1000.0;
-/// A zero further away is none, A or V.
+/// Plausible zeros, A or V.
 const OFFSET: std::ops::RangeInclusive<f64> = -1e6..=1e6;
 
-/// Numbers of `[logger]` that can be.
+/// Checks the numbers of `[logger]`.
 ///
 /// # Errors
-/// One that cannot.
+/// A number out of range.
 pub(crate) fn check(logger: &Logger) -> Result<()> {
     let numbers = [
         ("mains_hz", logger.mains_hz),
@@ -187,10 +187,10 @@ fn open_wav(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     })
 }
 
-/// Channels and scales of a WAV file, as `[logger]` says.
+/// Returns channels and scales of a WAV file according to `[logger]`.
 ///
 /// # Errors
-/// A channel that is not said or not there.
+/// A missing channel, or one that is not named.
 pub(crate) fn wav_traces(
     header: &wav::Header,
     logger: &Logger,
@@ -272,10 +272,10 @@ fn open_table(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     })
 }
 
-/// Time, columns and scales of a table, as `[logger]` or its titles say.
+/// Returns time, columns and scales of a table according to `[logger]` or its titles.
 ///
 /// # Errors
-/// A column that is not there, or no way to tell which one is meant.
+/// A missing column, or an ambiguous one.
 pub(crate) fn table_traces(
     layout: &Layout,
     logger: &Logger,
@@ -298,15 +298,15 @@ pub(crate) fn table_traces(
     Ok((roles.timing, columns, scales))
 }
 
-/// A table's columns as they stand.
+/// Opens a table with unscaled columns.
 ///
 /// # Errors
-/// Not readable, or no way to tell the time.
+/// Unreadable file, or one without usable times.
 pub(crate) fn table(bytes: &Bytes, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
     let head = Head::open(bytes)?;
     let timing = roles::timing(&head.layout, logger, bytes.name())?;
     Table::open(head, timing, [chosen[0], chosen[1], None])
 }
 
-/// The trigger is on from here, where nothing else is said.
+/// Default threshold above which the trigger is on.
 const TRIGGER_LEVEL: f64 = 0.5;

@@ -1,11 +1,11 @@
-//! Which column of a table is what: as `[logger]` says, or by title and unit.
+//! Assigns the columns of a table to roles: as `[logger]` says, or by title and unit.
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
 use crate::recording::scale::Carrier;
 use crate::recording::table::{Column, Content, Layout, Timing};
 
-/// Titles of a current, a voltage, a time; small letters, without units.
+/// Titles that mean a current, in lower case and without units.
 const CURRENT_WORDS: [&str; 9] = [
     "current",
     "i",
@@ -17,7 +17,7 @@ const CURRENT_WORDS: [&str; 9] = [
     "strom",
     "courant",
 ];
-/// See [`CURRENT_WORDS`].
+/// Titles that mean a voltage, in lower case and without units.
 const VOLTAGE_WORDS: [&str; 9] = [
     "voltage",
     "u",
@@ -29,7 +29,7 @@ const VOLTAGE_WORDS: [&str; 9] = [
     "spannung",
     "tension",
 ];
-/// See [`CURRENT_WORDS`].
+/// Titles that mean a time, in lower case and without units.
 const TIME_WORDS: [&str; 9] = [
     "time",
     "t",
@@ -41,10 +41,10 @@ const TIME_WORDS: [&str; 9] = [
     "temps",
     "time of day",
 ];
-/// A time without a unit is in seconds where that makes the rows come at least so often, Hz.
+/// A time without a unit is taken as seconds if the rows then come at least this often, Hz.
 const SLOWEST_HZ: f64 = 200.0;
 
-/// What the columns of a table are.
+/// The role of each column in use.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Roles {
     pub timing: Timing,
@@ -53,10 +53,10 @@ pub(crate) struct Roles {
     pub trigger: Option<usize>,
 }
 
-/// Says what the columns are.
+/// Finds the column of each role.
 ///
 /// # Errors
-/// A column that is not there or holds no numbers, or no way to tell which one is meant.
+/// A column that is missing, ambiguous or holds no numbers.
 pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
     let columns = Columns {
         all: &layout.columns,
@@ -106,7 +106,7 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
     })
 }
 
-/// What the numbers of a column are.
+/// Returns what the numbers of a column stand for.
 pub(crate) fn carrier(column: &Column) -> Carrier {
     match column.unit.as_deref() {
         Some("a") => Carrier::Amps(1.0),
@@ -119,10 +119,10 @@ pub(crate) fn carrier(column: &Column) -> Carrier {
     }
 }
 
-/// Says how the table tells the time.
+/// Finds how the table gives the time.
 ///
 /// # Errors
-/// No time column and no rate, or a time without a unit.
+/// Neither a time column nor a rate, or a time without a unit.
 pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timing> {
     let columns = Columns {
         all: &layout.columns,
@@ -186,7 +186,7 @@ pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timin
     }
 }
 
-/// The columns of a file.
+/// The columns of a file, for error messages and search.
 struct Columns<'a> {
     all: &'a [Column],
     at: &'a str,
@@ -213,7 +213,7 @@ impl Columns<'_> {
         ))
     }
 
-    /// The column that `[logger]` names, by number or title.
+    /// Finds the column that `[logger]` names by number or title.
     fn named(&self, role: &str, channel: Option<u16>, title: &Option<String>) -> Result<usize> {
         let k = self.place(role, channel, title)?;
         match self.all[k].content {
@@ -275,7 +275,7 @@ impl Columns<'_> {
         }
     }
 
-    /// The only column with such a title, or with such a unit.
+    /// Finds the only column with a matching title or unit.
     fn guessed(&self, role: &str, words: &[&str], units: &[&str]) -> Result<Option<usize>> {
         let numbers = || {
             self.all

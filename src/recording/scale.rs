@@ -1,12 +1,12 @@
-//! From raw values to amps and volts, and how sure that is.
+//! Scales of the traces: from raw values to amps and volts, with their uncertainty.
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset, Shunt, VoltageInput};
 
-/// Where the zero of a trace comes from.
+/// Source of the zero of a trace.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Zero {
-    /// From idle stretches, followed along the recording.
+    /// Estimated from idle stretches and tracked along the recording.
     Auto,
     /// Stated, A or V.
     Stated(f64),
@@ -21,36 +21,36 @@ impl From<Offset> for Zero {
     }
 }
 
-/// What the raw values of a trace are.
+/// Meaning of the raw values of a trace.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Carrier {
-    /// Parts of full scale, in steps of this.
+    /// Fractions of full scale; the value is the smallest step.
     FullScale(f64),
-    /// A for 1.
+    /// Current; the value is A per unit.
     Amps(f64),
-    /// V for 1.
+    /// Voltage; the value is V per unit.
     Volts(f64),
-    /// A table's numbers without a unit.
+    /// Numbers of a table without a unit.
     Bare,
 }
 
-/// What makes A or V of a raw value.
+/// Conversion from raw values to A or V.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Scale {
     /// A or V for a raw value of 1.
     pub gain: f64,
-    /// Its zero.
+    /// Zero of the trace.
     pub zero: Zero,
-    /// A or V at full scale, where the recording has one.
+    /// A or V at full scale, for files that have one.
     pub full_scale: Option<f64>,
     /// Tolerances of everything in the chain, %; each is the half-width of a rectangular distribution.
     pub tolerances_pct: Vec<f64>,
-    /// Smallest step of the logger, A or V; 0 where there is none.
+    /// Resolution of the logger, A or V; 0 if it has none.
     pub step: f64,
 }
 
 impl Scale {
-    /// Values that are in A or V already.
+    /// Scale of values that are already in A or V.
     pub fn unit() -> Scale {
         Scale {
             gain: 1.0,
@@ -61,10 +61,10 @@ impl Scale {
         }
     }
 
-    /// Standard uncertainty of a level, A or V.
+    /// Returns the standard uncertainty of a level, A or V.
     ///
-    /// Every tolerance and the step are rectangular: half-width over √3 (JCGM 100:2008, 4.3.7),
-    /// combined by root sum of squares (5.1.2).
+    /// Tolerances and resolution are rectangular distributions, half-width over √3 (JCGM 100:2008, 4.3.7), combined
+    /// by root sum of squares (5.1.2).
     pub fn standard_uncertainty(&self, level: f64) -> f64 {
         let relative: f64 = self
             .tolerances_pct
@@ -75,10 +75,10 @@ impl Scale {
         (relative * level * level + step).sqrt()
     }
 
-    /// Of the current.
+    /// Scale of the current.
     ///
     /// # Errors
-    /// Numbers that are no scale, more than one scale, or none.
+    /// An impossible scale, conflicting scales, or none.
     pub fn of_current(logger: &Logger, input: &CurrentInput, carrier: Carrier) -> Result<Scale> {
         let at = "[logger] current";
         let (gain, full_scale) = current_gain(input, carrier, at)?;
@@ -92,10 +92,10 @@ impl Scale {
         )
     }
 
-    /// Of the voltage.
+    /// Scale of the voltage.
     ///
     /// # Errors
-    /// Numbers that are no scale, more than one scale, or none.
+    /// An impossible scale, conflicting scales, or none.
     pub fn of_voltage(logger: &Logger, input: &VoltageInput, carrier: Carrier) -> Result<Scale> {
         let at = "[logger] voltage";
         let (volts, full_scale) =
@@ -149,7 +149,7 @@ impl Scale {
     }
 }
 
-/// A for a raw value of 1, and whether 1 is full scale.
+/// Returns A for a raw value of 1, and whether 1 is full scale.
 fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64, bool)> {
     let over_volts = match (input.shunt, input.amps_per_volt) {
         (Some(_), Some(_)) => {
@@ -183,7 +183,7 @@ fn current_gain(input: &CurrentInput, carrier: Carrier, at: &str) -> Result<(f64
     }
 }
 
-/// V at the logger's input for a raw value of 1, and whether 1 is full scale.
+/// Returns V at the logger's input for a raw value of 1, and whether 1 is full scale.
 fn volts_at_input(
     full_scale: Option<f64>,
     per_unit: Option<f64>,

@@ -1,4 +1,4 @@
-//! What is said about a table's rows: what is refused, and what is only told.
+//! Checks the rows of a table: errors that refuse it, and findings that are reported.
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
@@ -6,17 +6,17 @@ use crate::recording::finding::{Finding, Gaps, Seen};
 use crate::recording::table::build::Builder;
 use crate::recording::table::layout;
 
-/// So many rows that cannot be read are let pass as gaps …
+/// Number of unreadable rows that count as gaps.
 const FEW: u64 = 3;
-/// … or this part of all rows.
+/// Fraction of unreadable rows that count as gaps.
 const FEW_PART: f64 = 0.01;
-/// Times must be written at least this finely, as part of the whole: the rate comes from them.
+/// Required resolution of the times as a fraction of the whole, because the rate comes from them.
 const FINE_PART: f64 = 1e-3;
 
 /// Refuses a table that would be measured wrongly.
 ///
 /// # Errors
-/// No rows, numbers that can mean two things, too much that is no row, times that tell no rate.
+/// No rows, ambiguous numbers, too many unreadable rows, times that give no rate.
 pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     let met = &builder.met;
     if let Some(line) = met.thousands {
@@ -74,7 +74,7 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     Ok(())
 }
 
-/// What was met besides even rows.
+/// Findings about everything besides even rows.
 pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
     let (met, mut found) = (&builder.met, Vec::new());
     let (parts, end_s) = (&builder.stretches, builder.stretches.last().map(|s| s.to_s));
@@ -114,7 +114,7 @@ fn gaps(builder: &Builder) -> Gaps {
     }
 }
 
-/// Rows that were evened out.
+/// Finding about rows that were resampled to an even rate.
 pub(super) fn uneven(off: f64, rate_hz: f64) -> Finding {
     Finding::new(Seen::UnevenRows {
         off_ms: 1e3 * off,

@@ -1,4 +1,4 @@
-//! The head of a WAV file: RIFF, and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
+//! The header of a WAV file: RIFF and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
 
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
@@ -6,7 +6,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::source::rate_fault;
 
-/// How a sample is written.
+/// Encoding of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Coding {
     U8,
@@ -17,7 +17,7 @@ pub(crate) enum Coding {
 }
 
 impl Coding {
-    /// Bytes of a sample.
+    /// Size of a sample, bytes.
     pub fn bytes(self) -> usize {
         match self {
             Coding::U8 => 1,
@@ -28,26 +28,26 @@ impl Coding {
     }
 }
 
-/// What the head says, checked against the file's length.
+/// The header, checked against the length of the file.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Header {
     pub coding: Coding,
     pub channels: usize,
     pub rate_hz: u32,
-    /// Bits that carry the signal.
+    /// Significant bits of a sample.
     pub bits: u16,
-    /// Where the first frame lies in the file.
+    /// Offset of the first frame in the file.
     pub data_at: u64,
-    /// Bytes of samples that the head promises.
+    /// Size of the samples according to the header, bytes; `None` if it does not say.
     pub stated: Option<u64>,
-    /// Whole frames that are there.
+    /// Complete frames in the file.
     pub frames: u64,
-    /// What is wrong with the length.
+    /// Findings about the length.
     pub findings: Vec<Finding>,
 }
 
 impl Header {
-    /// Smallest step, as part of full scale; of a float that of its 24-bit fraction near full scale.
+    /// Smallest step as a fraction of full scale; for floats that of the 24-bit significand near full scale.
     pub fn step(&self) -> f64 {
         match self.coding {
             Coding::F32 => 2.0_f64.powi(-24),
@@ -55,26 +55,26 @@ impl Header {
         }
     }
 
-    /// Bytes of a frame.
+    /// Size of a frame, bytes.
     pub fn frame_bytes(&self) -> usize {
         self.coding.bytes() * self.channels
     }
 }
 
-/// Sizes that say "not known": so does a 64-bit container, and a logger that was cut off.
+/// Chunk size that stands for "unknown", in 64-bit containers and in files of a logger that was cut off.
 const UNKNOWN: u32 = u32::MAX;
-/// A format chunk is no longer than this.
+/// Maximum size of a format chunk, bytes.
 const LONGEST_FORMAT: u64 = 40;
-/// Most channels that a logger's file has here.
+/// Maximum number of channels.
 const MOST_CHANNELS: u16 = 8;
 
-/// Chunks before the samples: a file of more is none that a logger wrote, and looking through it would not end.
+/// Maximum number of chunks before the samples; no logger writes more, and searching on could take for ever.
 const MOST_CHUNKS: usize = 1000;
 
-/// Reads the head.
+/// Reads the header.
 ///
 /// # Errors
-/// Not a WAV file, or one of a kind that is not read.
+/// Not a WAV file, or an unsupported one.
 pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     let io = |e| Error::new(ErrorKind::DamagedWav, at, format!("cannot be read: {e}"));
     let length = file.seek(SeekFrom::End(0)).map_err(io)?;
@@ -113,7 +113,7 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     Err(Error::new(ErrorKind::DamagedWav, at, problem).hint("Record again"))
 }
 
-/// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
+/// Reads id and size of the chunk at `here` and moves `here` past them; `None` at the end of the file.
 fn chunk_head(
     file: &mut (impl Read + Seek),
     here: &mut u64,
@@ -130,7 +130,7 @@ fn chunk_head(
     Ok(Some(([a, b, c, d], u32::from_le_bytes(size))))
 }
 
-/// Where the next chunk lies: odd ones are padded, though not by every logger.
+/// Finds the next chunk. Chunks of odd size are padded, but not by every logger.
 fn next_chunk(
     file: &mut (impl Read + Seek),
     body: u64,
@@ -153,7 +153,7 @@ fn next_chunk(
     Ok(padded)
 }
 
-/// Checks the format with hound and the length with the file.
+/// Checks the format with hound and the length against the file.
 fn finish(
     format: &[u8],
     data_at: u64,
@@ -213,13 +213,13 @@ fn finish(
     })
 }
 
-/// What is read, for error messages.
+/// Way out of all format errors: what is supported.
 const KINDS: &str =
     "Save it as a WAV file of 8, 16, 24 or 32-bit integers or 32-bit floats, with 1 to 8 channels";
 
-/// What hound makes of the format chunk in a minimal file, and the bytes of a frame.
+/// Reads the format chunk with hound, as part of a minimal file; returns it with the size of a frame in bytes.
 ///
-/// The byte rate is redundant, and some loggers write it wrongly: hound gets one that fits.
+/// The byte rate is redundant and wrong in files of some loggers, so hound gets a consistent one.
 fn checked(format: &[u8], at: &str) -> Result<(hound::WavSpec, usize)> {
     let refuse = |kind, problem: String| Error::new(kind, at, problem).hint(KINDS);
     let unsupported = |problem| refuse(ErrorKind::WavFormat, problem);
@@ -272,7 +272,7 @@ fn checked(format: &[u8], at: &str) -> Result<(hound::WavSpec, usize)> {
     Ok((reader.spec(), usize::from(block)))
 }
 
-/// Whether a data chunk of length 0 is really empty, another chunk standing right behind it.
+/// Whether a data chunk of length 0 is really empty, because another chunk follows directly.
 fn chunk_follows(file: &mut (impl Read + Seek), data_at: u64) -> bool {
     let mut id = [0; 4];
     let read = file
