@@ -1,4 +1,4 @@
-//! What the verbs that answer a question share: telling what was not read, writing JSON.
+//! Shared parts of the verbs that answer a question: notices about recordings, output checks, JSON.
 
 use std::path::{Path, PathBuf};
 
@@ -10,10 +10,10 @@ use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::gather::StartSet;
 use crate::report::text;
 
-/// Recordings whose health is told one by one.
+/// Maximum number of recordings whose findings are listed one by one.
 const TOLD: usize = 8;
 
-/// Names each recording that has findings on stderr, with its flags; what they mean, `inspect` says.
+/// Lists recordings with findings and their flags on stderr; `inspect` explains them.
 pub fn tell_health(gathered: &StartSet, quiet: bool) {
     if quiet {
         return;
@@ -40,7 +40,7 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
     }
 }
 
-/// Says on stderr which recordings, or parts of them, hold no start.
+/// Lists recordings, or parts of them, without a start on stderr.
 pub fn tell_empty(gathered: &StartSet) {
     for said in gathered.empty.iter().take(TOLD) {
         terminal::say(said);
@@ -51,7 +51,7 @@ pub fn tell_empty(gathered: &StartSet) {
     }
 }
 
-/// Names each recording that could not be read on stderr.
+/// Lists recordings that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     for (recording, error) in not_read {
         let said = format!("{} was left out: {error}", text::plain(recording));
@@ -66,7 +66,7 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     }
 }
 
-/// Holds outputs against everything that was read: none may be written over.
+/// Checks that no output overwrites an input.
 ///
 /// # Errors
 /// An output that is an input, a recording, a job file or its run sheet.
@@ -87,7 +87,7 @@ pub fn spare_inputs(
     spare(&read, outputs)
 }
 
-/// Holds outputs against the files that were read.
+/// Checks that no output overwrites one of these files.
 ///
 /// # Errors
 /// An output that is one of them.
@@ -109,10 +109,10 @@ pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
     Ok(())
 }
 
-/// Writes an answer as JSON to a file, or to stdout where it is named `-`.
+/// Writes an answer as JSON to a file, or to stdout for `-`.
 ///
 /// # Errors
-/// What the system refuses.
+/// The operating system refused.
 pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
     terminal::out_to(path, |out| {
         serde_json::to_writer_pretty(&mut *out, answer)?;
@@ -120,12 +120,12 @@ pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
     })
 }
 
-/// Whether stdout is taken by a file named `-`, so that nothing else may go there.
+/// Whether an output named `-` occupies stdout.
 pub fn takes_stdout(path: Option<&Path>) -> bool {
     path == Some(Path::new("-"))
 }
 
-/// Refuses two outputs that would both go to stdout and mix there.
+/// Refuses two outputs that would mix on stdout.
 ///
 /// # Errors
 /// More than one output named `-`.

@@ -1,4 +1,4 @@
-//! `tipstrike inspect`: what is in a recording, and is it fit to measure?
+//! `tipstrike inspect`: shows what is in a recording and whether it is fit to measure.
 
 use std::path::{Path, PathBuf};
 
@@ -41,7 +41,7 @@ pub struct InspectArgs {
     json: Option<PathBuf>,
 }
 
-/// The JSON answer, one entry a recording that could be read.
+/// The JSON answer, with one entry per readable recording.
 #[derive(Serialize)]
 struct Entry {
     #[serde(flatten)]
@@ -52,7 +52,7 @@ struct Entry {
 /// Runs the verb.
 ///
 /// # Errors
-/// A job file that cannot be used, an output that cannot be written, or not one recording that can be read.
+/// An unusable job file, an output that cannot be written, or no readable recording.
 pub fn run(args: InspectArgs) -> Result<Outcome> {
     let logger = match &args.job {
         Some(job) => Job::read_rules(job)?.logger,
@@ -109,7 +109,7 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
 }
 
 impl InspectArgs {
-    /// Every file that is read.
+    /// Lists all input files.
     fn read(&self) -> Vec<PathBuf> {
         let jobs = self
             .job

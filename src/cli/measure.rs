@@ -60,7 +60,7 @@ pub struct MeasureArgs {
 /// Runs the verb.
 ///
 /// # Errors
-/// Inputs that cannot be used, a row that is not there, an output that cannot be written.
+/// Unusable inputs, a missing row, an output that cannot be written.
 pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
         return live::run(&args.live()?);
@@ -89,7 +89,7 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
-/// `measure --csv a.csv b.csv` with the output's name forgotten must not cost the recording a.csv.
+/// Protects recordings from `measure --csv a.csv b.csv` with a forgotten output name.
 fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
     for path in outputs.iter().flatten().filter(|path| path.is_file()) {
         if !table::is_table(path)? {
@@ -105,7 +105,7 @@ fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
 }
 
 impl MeasureArgs {
-    /// What is asked of a recording that is still being made.
+    /// Options for a recording that is still running.
     fn live(&self) -> Result<live::Asked<'_>> {
         let [input] = &self.inputs[..] else {
             return Err(Error::new(
@@ -154,7 +154,7 @@ impl MeasureArgs {
         answer::takes_stdout(self.csv.as_deref()) || answer::takes_stdout(self.jsonl.as_deref())
     }
 
-    /// What the terminal is shown: one row explained or sketched, else the table.
+    /// Text for the terminal: one row explained or sketched, otherwise the table.
     fn text(&self, gathered: &StartSet) -> Result<String> {
         let mut text = String::new();
         if let Some(number) = self.why {
@@ -177,7 +177,7 @@ impl MeasureArgs {
     }
 }
 
-/// How a start came by its score, line by line.
+/// Explains the score of a start line by line.
 fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
     match (score, row.score) {
         (Some(score), _) => explain(row, score),
@@ -253,7 +253,7 @@ fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
     output::whole(&path, |out| out.write_all(&bytes))
 }
 
-/// Current and voltage of one start with its instants named.
+/// Sketches current and voltage of one start with its instants.
 fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
     let Some(preview) = preview else {
         return "A starts table holds no traces: measure the recordings to see them.\n".to_owned();
@@ -289,7 +289,7 @@ fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
     out
 }
 
-/// Health of the recordings, on stderr.
+/// Prints the health of the recordings on stderr.
 fn tell_findings(gathered: &StartSet) {
     answer::tell_empty(gathered);
     for source in &gathered.sources {

@@ -62,7 +62,7 @@ enum Purpose {
 /// Runs the verb.
 ///
 /// # Errors
-/// Inputs that cannot be used, a page that cannot be written.
+/// Unusable inputs, a page that cannot be written.
 pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     let options = GatherOptions {
         previews: true,
@@ -108,7 +108,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
-/// What stands at the head of the page: the job's own words, or the titles of several jobs.
+/// Head of the page: the job's own information, or the titles of several jobs.
 fn letterhead(jobs: &[JobRows]) -> JobInfo {
     match jobs {
         [] => JobInfo::default(),
@@ -123,14 +123,14 @@ fn letterhead(jobs: &[JobRows]) -> JobInfo {
     }
 }
 
-/// The numbers that the definitions leave to be set, where every job sets them alike.
+/// The settings of `[measuring]`, if all jobs share them.
 fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
     let first = &jobs.first()?.job.measuring;
     let alike = jobs.iter().all(|of| of.job.measuring == *first);
     alike.then_some(first)
 }
 
-/// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.
+/// Charts by the requested column if they are shown; otherwise by prep, for wear and its flag alone.
 fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     let mut options = ScreenOptions::default();
     if args.purpose == Purpose::Batch {
@@ -139,7 +139,7 @@ fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     screen(gathered, &options)
 }
 
-/// The comparison; `None` where there is nothing to compare with.
+/// The comparison; `None` if there is nothing to compare.
 fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     let mut groups: Vec<_> = gathered
         .rows
@@ -161,7 +161,7 @@ fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     Ok(Some(comparison))
 }
 
-/// SHA-256 of the recordings, and of the inputs that are files themselves.
+/// SHA-256 of the recordings and of inputs that are files themselves.
 fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String)>> {
     let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
         let name = path
