@@ -1,4 +1,4 @@
-//! What the result rests on: flags, definitions, targets, uncertainty, files, cautions.
+//! Background of the result: flags, definitions, targets, uncertainty, files, cautions.
 
 use std::collections::BTreeMap;
 
@@ -77,7 +77,7 @@ fn definitions(input: &PageInput) -> Markup {
     }
 }
 
-/// The targets used, each set once with the preps it was used for.
+/// The targets in use, each set once with the preps it applies to.
 fn targets(input: &PageInput) -> Markup {
     let mut used: Vec<(&ScorePart, Vec<&str>)> = Vec::new();
     for (row, detail) in input.rows.iter().zip(input.details) {
@@ -139,7 +139,7 @@ fn uncertainty(rows: &[StartRow]) -> Markup {
     } }
 }
 
-/// What can hurt, and what a score is not.
+/// Safety cautions, and what a score does not mean.
 pub(super) fn cautions() -> Markup {
     html! {
         ul {

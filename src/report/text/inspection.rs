@@ -1,13 +1,13 @@
-//! What is in a recording, for the terminal.
+//! Contents of a recording, for the terminal.
 
 use crate::format::short;
 use crate::recording::{Cell, Fitted, Inspection, Level};
 use crate::report::text::{Sketch, TermStyle, plain, sketch};
 
-/// Rows of a trace's picture.
+/// Height of a sketch, rows.
 const ROWS: usize = 5;
 
-/// What was seen in a recording: what it holds, a picture, what speaks against it, a `[logger]` block.
+/// Formats an inspection: contents, sketches, findings and a `[logger]` block.
 pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
     let gaps = match seen.gaps {
         0 => String::new(),
@@ -52,7 +52,7 @@ pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
     out
 }
 
-/// A scale worked out from known loads.
+/// Formats a scale fitted to known loads.
 pub fn fitted(fit: &Fitted) -> String {
     let mut out = format!(
         "From the known loads (uncertainties k = 2, from the scatter of the trace alone):\n  {} = {} ± {}\n",
@@ -110,7 +110,7 @@ fn findings(seen: &Inspection, look: TermStyle) -> String {
     out
 }
 
-/// Lines from outside, each made harmless.
+/// Foreign lines, each escaped.
 fn plain_lines(text: &str) -> String {
     text.lines().map(|line| plain(line) + "\n").collect()
 }
