@@ -4,9 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::Path;
 
-mod kind;
-
-pub use kind::ErrorKind;
+pub use crate::error_kind::ErrorKind;
 
 /// Result of every fallible function of the crate.
 pub type Result<T, E = Error> = std::result::Result<T, E>;

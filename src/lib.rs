@@ -8,6 +8,7 @@ pub mod bytes;
 pub mod cli;
 pub mod demo;
 pub mod error;
+mod error_kind;
 pub mod fit;
 pub mod flag;
 pub mod format;

@@ -48,7 +48,7 @@ pub fn overlay(groups: &[Together]) -> String {
         .fold(1.0, f64::max);
     let names: Vec<_> = groups.iter().map(|group| plain(group.name)).collect();
     let label = format!(
-        "Current of all starts laid over each other at the first current, by prep: {}",
+        "Current of all starts, superimposed at the first current, by prep: {}",
         names.join(", ")
     );
     svg(

@@ -131,23 +131,24 @@ impl<'a> Whole<'a> {
         let mut words = Vec::new();
         let cells = &self.seen.survey.cells;
         if self.columns.contains(&TracePart::Idle) {
-            words.push("shaded grey: no current, the zero is taken from here".to_owned());
+            words.push("shaded grey: no current; the zero comes from here".to_owned());
         }
         if self.seen.gaps > 0 {
-            words.push("upright lines: samples are missing there, or between two".to_owned());
+            words
+                .push("vertical lines: samples are missing there, or between two lines".to_owned());
         }
         for (trace, level) in [AMPS, VOLTS].iter().zip(self.seen.survey.cut_off) {
             if let Some(level) = level {
                 let unit = self.unit(trace);
                 words.push(format!(
-                    "thick line: the {} is cut off at {} {unit}",
+                    "thick line: the {} is clipped at {} {unit}",
                     trace.name,
                     short(level)
                 ));
             }
         }
         match (cells.is_empty(), words.is_empty()) {
-            (true, _) => "No sample was recorded.".to_owned(),
+            (true, _) => "No samples were recorded.".to_owned(),
             (_, true) => "It never rests.".to_owned(),
             _ => words.join("; "),
         }

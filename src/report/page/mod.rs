@@ -112,11 +112,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
             "The sheet against what was measured",
             tested::sheet(input),
         ),
-        (
-            "overlay",
-            "All starts laid over each other",
-            tested::overlay(input),
-        ),
+        ("overlay", "All starts superimposed", tested::overlay(input)),
         ("rough", "Rough starts", tested::rough(input)),
         ("each", "Start by start", tested::each(input)),
         ("wear", "Wear and regrinding", answer::wear(input)),

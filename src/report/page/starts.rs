@@ -27,7 +27,7 @@ pub(super) fn table(input: &PageInput) -> Markup {
         (trace::viewer(input))
         div.scroll tabindex="0" role="region" aria-label="Table of every start" {
             table id="all" {
-                caption { "One row a start. A dash: not measurable, and a flag says why." }
+                caption { "One row per start. A dash means not measurable; a flag says why." }
                 thead { tr {
                     th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "prep" } th scope="col" { "coupon" }
                     th scope="col" { "verdict" } th.n scope="col" { "score" }

@@ -45,7 +45,7 @@ pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
         out += &trace("voltage", v, voltage, seen, look, |c| c.volts);
     }
     if let Some(amps) = seen.smallest_a {
-        out += &format!("Smallest current that shows: {} A\n\n", short(amps));
+        out += &format!("Smallest detectable current: {} A\n\n", short(amps));
     }
     out += &findings(seen, look);
     out += &format!("\n{}", plain_lines(&seen.logger_block));
@@ -66,7 +66,7 @@ pub fn fitted(fit: &Fitted) -> String {
     for caution in &fit.cautions {
         out += &format!("  Look again: {caution}\n");
     }
-    out + "Add the uncertainty of the meter that told the known current as tolerance_pct.\n"
+    out + "Add the uncertainty of the meter you read the current from, as tolerance_pct.\n"
 }
 
 fn trace(
@@ -96,7 +96,7 @@ fn trace(
 
 fn findings(seen: &Inspection, look: TermStyle) -> String {
     if seen.findings.is_empty() {
-        return "Nothing speaks against measuring it.\n".to_owned();
+        return "Looks fit to measure.\n".to_owned();
     }
     let mut out = format!("{}\n", look.heading("What to look at"));
     for finding in &seen.findings {
