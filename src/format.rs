@@ -1,4 +1,4 @@
-//! Numbers as people read them; tables for programs carry all their digits instead.
+//! Formats numbers for people; tables for programs carry all digits instead.
 
 use crate::measure::{Kind, Measure, Quantity};
 
@@ -15,12 +15,12 @@ pub fn short(value: f64) -> String {
         .is_empty()
     {
         true => "0".to_owned(),
-        // A minus sign as long as the digits are wide, not a hyphen.
+        // A minus sign, which is as wide as a digit, instead of a hyphen.
         false => text.replacen('-', "−", 1),
     }
 }
 
-/// [`short`] without zeros that say nothing: for numbers that somebody chose.
+/// [`short`] without trailing zeros, for numbers that somebody chose.
 pub fn trimmed(value: f64) -> String {
     let text = short(value);
     match text.contains('.') {

@@ -271,13 +271,13 @@ fn what_was_read_is_not_written_over() {
         says(
             &tipstrike(folder.path(), &["prep", ".", "--json", "job.toml"]),
             2,
-            &["was read for this answer"],
+            &["is an input of this answer"],
         );
         let wav = "lid-1-grind-A.wav";
         says(
             &tipstrike(folder.path(), &["inspect", wav, "--json", wav]),
             2,
-            &["was read for this answer"],
+            &["is an input of this answer"],
         );
         assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
     }
@@ -471,7 +471,7 @@ fn a_fault_of_the_job_file_points_to_the_line_of_its_key() {
         (
             "taper_deg = 30",
             "taper_deg = \"thirty\"",
-            &["[prep.A], taper_deg", "a number is expected"],
+            &["[prep.A], taper_deg", "expected a number"],
         ),
         (
             "current = { channel = 1",

@@ -500,7 +500,7 @@ fn what_holds_next_to_nothing_says_so() {
     );
     let (_folder, path) = wav(&[&[]], 1_000);
     let error = inspect(&path, &Logger::default()).unwrap_err().to_string();
-    assert!(error.contains("not one frame"), "{error}");
+    assert!(error.contains("no complete frame"), "{error}");
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use crate::cli::{Outcome, answer, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;
 use crate::report::text;
@@ -65,8 +65,12 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
     if gathered.rows.is_empty() {
         answer::tell_not_read(&gathered.not_read);
-        return Err(Error::input("compare", "there is no start to compare")
-            .hint("tipstrike inspect shows what is in a recording"));
+        return Err(Error::new(
+            ErrorKind::NoStarts,
+            "compare",
+            "there is no start to compare",
+        )
+        .hint("tipstrike inspect shows what is in a recording"));
     }
     let comparison = compare(&gathered, &args.options())?;
     if let Some(path) = &args.json {

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use crate::cli::{Outcome, answer, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather;
 use crate::measuring::gather::GatherOptions;
 use crate::report::{text, words};
@@ -109,7 +109,7 @@ pub fn run(args: PlanArgs) -> Result<Outcome> {
         text += &order(&args, &needed)?;
     }
     if text.is_empty() {
-        return Err(Error::input("plan", "no question is asked")
+        return Err(Error::new(ErrorKind::IncompleteQuestion, "plan", "no question is asked")
             .hint("Give --see with --pilot or --spread, --rates, --rough-under, or --preps with --coupons; see --help."));
     }
     if !answer::takes_stdout(args.sheet.as_deref()) {
@@ -139,8 +139,12 @@ fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
         return Ok(sheet);
     };
     if path.exists() {
-        return Err(Error::input(path.display().to_string(), "is there already")
-            .hint("Name a new file: a sheet that somebody filled in is not written over."));
+        return Err(Error::new(
+            ErrorKind::OutputExists,
+            path.display().to_string(),
+            "is there already",
+        )
+        .hint("Name a new file: a sheet that somebody filled in is not written over."));
     }
     terminal::out_to(path, |out| out.write_all(sheet.as_bytes()))?;
     Ok(format!(
@@ -173,7 +177,13 @@ impl PlanArgs {
                     starts: found.tips * self.per_tip,
                 });
             }
-            _ => return Err(Error::input("--rates", "expected two rates, such as 2,10")),
+            _ => {
+                return Err(Error::new(
+                    ErrorKind::IncompleteQuestion,
+                    "--rates",
+                    "expected two rates, such as 2,10",
+                ));
+            }
         }
         if let Some(limit) = self.rough_under {
             let found = plan::under_limit(limit / 100.0, self.allowed, self.level)?;

@@ -61,7 +61,7 @@ enum Purpose {
 /// Runs the verb.
 ///
 /// # Errors
-/// Inputs that cannot be used, a page that cannot be written.
+/// Unusable inputs, a page that cannot be written.
 pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     let options = GatherOptions {
         previews: true,
@@ -107,7 +107,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
-/// What stands at the head of the page: the job's own words, or the titles of several jobs.
+/// Head of the page: the job's own information, or the titles of several jobs.
 fn letterhead(jobs: &[JobRows]) -> JobInfo {
     match jobs {
         [] => JobInfo::default(),
@@ -122,7 +122,7 @@ fn letterhead(jobs: &[JobRows]) -> JobInfo {
     }
 }
 
-/// The numbers that the definitions leave to be set, where every job sets them alike.
+/// The settings of `[measuring]`, if all jobs share them.
 fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
     let first = &jobs.first()?.job.measuring;
     let alike = jobs.iter().all(|of| of.job.measuring == *first);
@@ -138,7 +138,7 @@ fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     screen(gathered, &options)
 }
 
-/// The comparison; `None` where there is nothing to compare with.
+/// The comparison; `None` if there is nothing to compare.
 fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     let mut groups: Vec<_> = gathered
         .rows
@@ -157,7 +157,7 @@ fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     compare(gathered, &options).map(Some)
 }
 
-/// SHA-256 of the recordings, and of the inputs that are files themselves.
+/// SHA-256 of the recordings and of inputs that are files themselves.
 fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String)>> {
     let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
         let name = path

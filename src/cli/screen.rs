@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use crate::cli::{Outcome, answer, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::GatherOptions;
 use crate::report::{text, words};
@@ -161,7 +161,8 @@ impl ScreenArgs {
 fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::score::StartRow>> {
     let gathered = progress::gather(&[path.to_path_buf()], &GatherOptions::default(), quiet)?;
     if gathered.rows.is_empty() {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::NoStarts,
             path.display().to_string(),
             "there is no start to make limits from",
         )

@@ -1,4 +1,4 @@
-//! What was written down: the job file, the run sheet, electrodes, lengths, the logger's wiring, targets.
+//! Everything written down about a job: job file, run sheet, electrodes, lengths, wiring of the logger, targets.
 
 pub(crate) mod builtin;
 pub(crate) mod cells;

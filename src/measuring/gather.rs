@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
 use crate::job::{Context, JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
 use crate::measuring::cache::{Cache, Found};
@@ -133,7 +133,7 @@ fn refuse_twice(rows: &[StartRow]) -> Result<()> {
         let lit = row.instants.t_lit_s.map(f64::to_bits);
         if !seen.insert((&row.recording, row.run, row.start, first, lit)) {
             let at = format!("{}, run {}, start {}", row.recording, row.run, row.start);
-            return Err(Error::input(at, "comes in twice, so it would be counted twice")
+            return Err(Error::new(ErrorKind::CountedTwice, at, "comes in twice, so it would be counted twice")
                 .hint("Name each job, table or recording once; not a table beside the job it was made from."));
         }
     }
@@ -158,12 +158,16 @@ fn known_prep(job: &Job, name: &str) -> Result<()> {
     let known = job.preps.keys().cloned().collect::<Vec<_>>();
     if known.is_empty() {
         let problem = format!("no job file says what prep \"{name}\" is");
-        return Err(Error::request(Place::parameter("prep"), problem)
-            .hint("Name the job file whose preps and logger serve these recordings"));
+        return Err(
+            Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
+                .hint("Name the job file whose preps and logger serve these recordings"),
+        );
     }
     let problem = format!("no prep \"{name}\" in the job file");
-    Err(Error::request(Place::parameter("prep"), problem)
-        .hint(format!("It has {}", known.join(", "))))
+    Err(
+        Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
+            .hint(format!("It has {}", known.join(", "))),
+    )
 }
 
 fn is_job(path: &Path) -> bool {
@@ -183,11 +187,15 @@ fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>> {
         .collect();
     found.sort();
     if found.is_empty() {
-        return Err(
-            Error::input(folder.display().to_string(), "no recordings in this folder").hint(
-                format!("Recordings end in {}", RECORDING_ENDINGS.join(", ")),
-            ),
-        );
+        return Err(Error::new(
+            ErrorKind::NoRecordings,
+            folder.display().to_string(),
+            "no recordings in this folder",
+        )
+        .hint(format!(
+            "Recordings end in {}",
+            RECORDING_ENDINGS.join(", ")
+        )));
     }
     Ok(found)
 }

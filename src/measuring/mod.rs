@@ -1,4 +1,4 @@
-//! The pipeline over many recordings: jobs and folders become rows; starts tables are written and read.
+//! The pipeline over many recordings: turns jobs and folders into rows, and reads and writes starts tables.
 
 pub mod cache;
 pub mod gather;

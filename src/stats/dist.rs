@@ -1,4 +1,4 @@
-//! The distributions needed, from statrs, under the names used here.
+//! Probability distributions, mostly from statrs.
 
 use statrs::function::{beta::beta_reg, erf, factorial::ln_binomial, gamma::gamma_ur};
 
@@ -61,14 +61,14 @@ pub(super) fn binomial_cdf(k: u64, n: u64, p: f64) -> f64 {
     beta_reg((n - k) as f64, k as f64 + 1.0, 1.0 - p)
 }
 
-/// x with I_x(a, b) = p, by bisection on the regularised incomplete beta.
+/// x with I_x(a, b) = p, by bisection on the regularised incomplete beta function.
 ///
-/// statrs has an inverse of its own; it stops at about 1e-8, short of the 1e-9 asked for here.
+/// The inverse in statrs stops at about 1e-8, short of the 1e-9 needed here.
 pub(super) fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     bisect(0.0, 1.0, |x| beta_reg(a, b, x) < p)
 }
 
-/// The point of [lo, hi] where `below` turns false, to the last bit that matters.
+/// Returns the point of [lo, hi] where `below` turns false, to the last significant bit.
 pub(super) fn bisect(mut lo: f64, mut hi: f64, below: impl Fn(f64) -> bool) -> f64 {
     for _ in 0..200 {
         let middle = 0.5 * (lo + hi);
@@ -84,7 +84,8 @@ pub(super) fn bisect(mut lo: f64, mut hi: f64, below: impl Fn(f64) -> bool) -> f
     0.5 * (lo + hi)
 }
 
-/// ln P(X = k) of the hypergeometric: `k` marked among `drawn` from `total` with `marked` marked.
+/// ln P(X = k) of the hypergeometric distribution: `k` marked among `drawn` from `total`, of which `marked` are
+/// marked.
 pub(super) fn ln_hypergeometric(k: u64, total: u64, marked: u64, drawn: u64) -> f64 {
     ln_binomial(marked, k) + ln_binomial(total - marked, drawn - k) - ln_binomial(total, drawn)
 }

@@ -1,23 +1,23 @@
-//! Two samples, alone or in blocks: Mann–Whitney, van Elteren, Cliff's delta; and Holm.
+//! Two samples, alone or in blocks: Mann–Whitney, van Elteren and Cliff's delta; also Holm's correction.
 
 use crate::stats::dist::two_sided_p;
 use crate::stats::{brunner_munzel, exact, rank};
 
-/// Two samples, cut into blocks inside which they can be compared (one block: no blocking).
+/// Two samples divided into blocks within which they are comparable; a single block means no blocking.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blocks(Vec<SampleBlock>);
 
-/// The two samples of one block, each sorted and not empty.
+/// The two samples of a block, each sorted and not empty.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SampleBlock {
     /// Values of the first sample.
     pub a: Vec<f64>,
-    /// Values of the second.
+    /// Values of the second sample.
     pub b: Vec<f64>,
 }
 
 impl Blocks {
-    /// Keeps the blocks in which both samples have values; `None` where no block has.
+    /// Keeps the blocks in which both samples have values; `None` if there are none.
     pub fn new(blocks: impl IntoIterator<Item = (Vec<f64>, Vec<f64>)>) -> Option<Self> {
         let kept: Vec<_> = blocks
             .into_iter()
@@ -41,19 +41,19 @@ impl Blocks {
         self.0.iter()
     }
 
-    /// How many blocks.
+    /// Number of blocks.
     pub fn count(&self) -> usize {
         self.0.len()
     }
 
-    /// Values of a and of b over all blocks.
+    /// Number of values of a and of b over all blocks.
     pub fn sizes(&self) -> (usize, usize) {
         self.iter().fold((0, 0), |(n, m), block| {
             (n + block.a.len(), m + block.b.len())
         })
     }
 
-    /// van Elteren's weight of a block, 1/(n + m + 1); 1 where there is one block only.
+    /// van Elteren's weight of a block, 1/(n + m + 1); 1 for a single block.
     pub(super) fn weight(&self, block: &SampleBlock) -> f64 {
         if self.count() == 1 {
             1.0
@@ -84,7 +84,7 @@ impl Blocks {
 /// Result of [`mann_whitney`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MannWhitney {
-    /// Pairs in which a is the larger, ties counting half.
+    /// Number of pairs in which a is larger; ties count half.
     pub u_a: f64,
     /// Two-sided p.
     pub p: f64,
@@ -177,7 +177,7 @@ fn centred_sum(blocks: &Blocks) -> (f64, f64) {
     (sum, variance)
 }
 
-/// Cliff's (1993) delta of b against a: P(b > a) − P(b < a), inside blocks.
+/// Cliff's (1993) delta of b against a: P(b > a) − P(b < a), within blocks.
 pub fn cliffs_delta(blocks: &Blocks) -> f64 {
     let (mut difference, mut pairs) = (0.0, 0.0);
     for block in blocks.iter() {
@@ -199,7 +199,7 @@ pub fn cliffs_delta(blocks: &Blocks) -> f64 {
     difference / pairs
 }
 
-/// Holm's (1979) step-down adjusted p-values, in the order given.
+/// Holm's (1979) step-down adjusted p-values, in the given order.
 pub fn holm(p: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..p.len()).collect();
     order.sort_by(|&i, &j| p[i].total_cmp(&p[j]));

@@ -177,7 +177,7 @@ fn a_weight_alone_will_do_where_any_process_has_the_target_built_in() {
     assert!(read("missed_halfcycles").is_ok());
     let said = read("rise_ms").unwrap_err();
     assert!(
-        said.contains("the target of rise_ms has no built-in numbers to fall back on"),
+        said.contains("rise_ms has no built-in target to complete this one"),
         "{said}"
     );
 }

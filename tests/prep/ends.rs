@@ -21,7 +21,7 @@ fn a_prep_and_its_measuring_may_lie_at_their_ends() {
     assert!(
         prep("taper_deg = { a = 1 }")
             .unwrap_err()
-            .contains("a table was found, a number is expected")
+            .contains("found a table, expected a number")
     );
 }
 

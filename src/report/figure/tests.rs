@@ -275,7 +275,7 @@ fn a_recording_is_drawn_with_its_rest_its_gap_and_where_it_is_cut_off() {
         "voltage, V (column",
         "shaded grey: no current",
         "upright lines: samples are missing",
-        "thick line: the current is cut off at 95",
+        "thick line: the current is clipped at 95",
         "s from the first sample",
     ] {
         assert!(svg.contains(words), "no \"{words}\"");

@@ -7,7 +7,7 @@ use crate::report::page::{PageInput, name, preps, trace, verdict};
 use crate::report::text::plain;
 use crate::score::{StartRow, Verdict};
 
-/// Measures shown, with the head's words and unit.
+/// Measures shown, each with its heading and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
     ("start_ms", "start time", "ms"),
     ("attempts", "attempts", ""),
@@ -20,7 +20,7 @@ const SHOWN: [(&str, &str, &str); 9] = [
     ("since_regrind", "since regrind", ""),
 ];
 
-/// The tools (only with script), then one row a start.
+/// The tools (script only), then one row per start.
 pub(super) fn table(input: &PageInput) -> Markup {
     html! {
         (tools(input.rows))
@@ -67,7 +67,7 @@ fn shown(measure: &str, value: f64) -> String {
     }
 }
 
-/// A number with its full value for sorting.
+/// A number, with its full value for sorting.
 fn number(value: Option<f64>, show: impl Fn(f64) -> String) -> Markup {
     match value {
         Some(value) => html! { td.n data-v=(value) { (show(value)) } },
