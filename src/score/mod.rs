@@ -1,14 +1,14 @@
 //! How good a start was: targets become a score, a word, a row, and what the starts say about the sheet.
 
 mod after;
+mod desirability;
 mod explain;
 mod row;
-mod score;
 
 pub use after::after;
+pub use desirability::{CRISP, ROUGH, desirability, overall, score};
 pub use explain::explain;
 pub use row::BALANCE_TOLERANCE_PCT;
-pub use score::{CRISP, ROUGH, desirability, overall, score};
 
 use std::collections::BTreeMap;
 

@@ -7,7 +7,7 @@ use crate::job::run::{Process, Run};
 use crate::job::targets;
 use crate::job::targets::Targets;
 use crate::measure::{Measure, Measures};
-use crate::score::score::score;
+use crate::score::desirability::score;
 use crate::score::{Score, StartRow};
 use crate::start::{Doubt, Start};
 

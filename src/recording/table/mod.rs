@@ -111,7 +111,7 @@ impl Table {
         let written = [values[CURRENT], values[VOLTAGE]]
             .map(|k| k.map_or(Written::default(), |k| head.layout.columns[k].written));
         let at = head.file.name();
-        findings::refuse(&builder, &at)?;
+        findings::refuse(&builder, at)?;
         let steps: u64 = builder.stretches.iter().map(|s| s.steps).sum();
         let seconds: f64 = builder.stretches.iter().map(|s| s.to_s - s.from_s).sum();
         let rate_hz = match timing {
@@ -119,7 +119,7 @@ impl Table {
             _ if steps > 0 && seconds > 0.0 => pace::rate(steps, seconds),
             _ => 1.0 / builder.pace().step,
         };
-        checked_rate(rate_hz, &at)?;
+        checked_rate(rate_hz, at)?;
         let off = most_off(&builder.stretches, &builder.cells, rate_hz);
         let even = time.is_none() || builder.pace().is_even(off);
         let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
