@@ -345,7 +345,7 @@ fn the_last_written_digit_of_a_table_is_in_the_uncertainty() {
 /// The limits (1 ms, 3 %, 15 %) are this project's own.
 #[test]
 fn starts_behind_a_stated_high_pass_are_measured_as_without_it() {
-    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/lid-1-grind-A.wav");
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/lid-1-A1.wav");
     let mut reader = hound::WavReader::open(file).unwrap();
     let rate = reader.spec().sample_rate;
     let samples: Vec<f64> = reader

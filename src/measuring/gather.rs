@@ -1,7 +1,7 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -10,13 +10,13 @@ use rayon::prelude::*;
 
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
-use crate::job::{Context, JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
-use crate::measuring::cache::{Cache, Found};
+use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
+use crate::measuring::cache::Cache;
+pub use crate::measuring::part::Detail;
+use crate::measuring::part::{OfRun, Part, measure_part, miscount, parts};
 use crate::measuring::table;
-use crate::recording::{Finding, Recording};
-use crate::score::{Score, StartRow, after};
-use crate::start;
-use crate::start::{Preview, Start};
+use crate::recording::Finding;
+use crate::score::{StartRow, after};
 
 /// How to gather.
 #[derive(Default)]
@@ -31,15 +31,6 @@ pub struct GatherOptions<'a> {
     pub cache: Option<&'a Cache>,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
-}
-
-/// What goes with a row but not into the table.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Detail {
-    /// How the score came about.
-    pub score: Option<Score>,
-    /// The traces.
-    pub preview: Option<Preview>,
 }
 
 /// A recording as it was found.
@@ -269,11 +260,11 @@ impl StartSet {
         order.sort_by_key(|(_, part)| {
             Reverse(part[0].path.metadata().map_or(0, |about| about.len()))
         });
-        let mut measured: Vec<(usize, Result<Measured>)> = order
+        let mut measured: Vec<(usize, Result<_>)> = order
             .into_iter()
             .par_bridge()
             .map(|(k, part)| {
-                let measured = measure_part(&job, part, options);
+                let measured = measure_part(&job, part, options.previews, options.cache);
                 if let Some(tell) = options.progress {
                     tell(1 + done.fetch_add(1, Ordering::Relaxed), parts.len());
                 }
@@ -336,111 +327,4 @@ impl StartSet {
             findings.retain(|finding| finding.speaks_against(run.process));
         }
     }
-}
-
-/// Rows of the sheet that share out the starts of one recording, or of one part of it.
-type Part<'a> = Vec<&'a Run>;
-
-/// The runs by what is measured at once, in the order of their first rows.
-fn parts(job: &Job) -> Vec<Part<'_>> {
-    let mut parts: Vec<Part> = Vec::new();
-    let mut places: HashMap<(&Path, String), usize> = HashMap::new();
-    for run in &job.runs {
-        // Every setting shows in these words, to the last digit.
-        let key = (run.path.as_path(), format!("{:?}", job.context_of(run)));
-        let place = *places.entry(key).or_insert(parts.len());
-        if place == parts.len() {
-            parts.push(Vec::new());
-        }
-        parts[place].push(run);
-    }
-    parts
-}
-
-/// What to say where a recording's starts are not as many as its rows share out.
-fn miscount(part: &Part, found: usize) -> Option<String> {
-    let asked = part
-        .iter()
-        .map(|run| run.skip + run.starts.unwrap_or(0))
-        .max()? as usize;
-    let all_counted = part.iter().all(|run| run.starts.is_some());
-    (found < asked || all_counted && found > asked).then(|| {
-        format!(
-            "The sheet gives its rows {asked} starts of {}, and {found} were found: a row may hold starts of its neighbour. Look at the times in the starts table, then correct 'starts'.",
-            part[0].file
-        )
-    })
-}
-
-/// The starts of one run.
-struct OfRun {
-    rows: Vec<StartRow>,
-    details: Vec<Detail>,
-}
-
-struct Measured {
-    /// One entry a run of the part.
-    runs: Vec<OfRun>,
-    findings: Vec<Finding>,
-    length_s: f64,
-    /// Starts in the part.
-    found: usize,
-}
-
-fn measure_part(job: &Job, part: &Part, options: &GatherOptions<'_>) -> Result<Measured> {
-    let run = part[0];
-    let context = Context {
-        previews: options.previews,
-        ..job.context_of(run)
-    };
-    let measure = || {
-        let recording = Recording::open(&run.path, &job.logger)?;
-        let mut starts = start::find(&recording, &job.measuring, &context)?;
-        let mut findings = recording.survey().findings.clone();
-        let skew = start::skew(&recording, &job.measuring, &starts)?;
-        if let Some(found) = skew.and_then(|skew| skew.finding()) {
-            starts.iter_mut().for_each(|start| start.flag(found.flag));
-            findings.push(found);
-        }
-        Ok(Found {
-            starts,
-            findings,
-            length_s: recording.time_s(recording.frames()),
-        })
-    };
-    let found = match options.cache {
-        Some(cache) if !options.previews => {
-            // Every setting shows in these words, to the last digit.
-            let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
-            cache.found(&run.path, &rules, measure)?
-        }
-        _ => measure()?,
-    };
-    let count = found.starts.len();
-    let mut starts: Vec<Option<Start>> = found.starts.into_iter().map(Some).collect();
-    let runs = part.iter().map(|run| {
-        let takes = run.takes();
-        let own = starts.iter_mut().take(takes.end).skip(takes.start);
-        let own: Vec<Start> = own.filter_map(Option::take).collect();
-        of_run(job, run, own)
-    });
-    Ok(Measured {
-        runs: runs.collect(),
-        findings: found.findings,
-        length_s: found.length_s,
-        found: count,
-    })
-}
-
-fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {
-    let (rows, details) = starts
-        .into_iter()
-        .zip(1..)
-        .map(|(start, number)| {
-            let (row, score) = job.row(run, number, &start);
-            let preview = start.preview;
-            (row, Detail { score, preview })
-        })
-        .unzip();
-    OfRun { rows, details }
 }

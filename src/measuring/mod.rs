@@ -3,4 +3,5 @@
 pub mod cache;
 pub mod gather;
 pub mod live;
+mod part;
 pub mod table;

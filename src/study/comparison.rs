@@ -3,8 +3,7 @@
 use serde::Serialize;
 
 use crate::measure::Better;
-use crate::study::WhileStriking;
-use crate::study::warnings::Warning;
+use crate::study::{Warning, WhileStriking};
 
 /// The answer of a comparison (design of `compare --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]

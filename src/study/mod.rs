@@ -4,6 +4,7 @@ mod by_starts;
 mod by_tips;
 mod compare;
 mod comparison;
+mod confounder;
 pub mod plan;
 mod screen;
 mod sequential;
@@ -17,9 +18,9 @@ pub use comparison::{
     About, Comparison, Event, Group, Overall, Pair, PairVerdict, Range, RateDifference, Share,
     StartLevel, Withheld,
 };
+pub use confounder::{Confounder, Warning};
 pub use screen::{SamplingOptions, ScreenOptions, mark_tip_off, screen};
 pub use sequential::WhileStriking;
-pub use warnings::{Confounder, Warning};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use serde::Serialize;

@@ -27,7 +27,7 @@ pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
     }
     if !answer.rates.is_empty() {
         section(
-            &format!("Rates, {}", less(answer)),
+            &format!("Rates (coupons averaged), {}", less(answer)),
             rates(answer, &level, look),
         );
     }
