@@ -213,8 +213,8 @@ fn the_low_end_behind_a_stated_high_pass_is_restored() {
         Seen::Coupled { corner_hz, .. } => Some(corner_hz),
         _ => None,
     });
-    // From 13 ms cells: within a tenth of the 2 Hz put in.
-    assert!(corner.is_some_and(|hz| (hz - 2.0).abs() < 0.2), "{found:?}");
+    // Good enough to restore run currents within 3 %.
+    assert!(corner.is_some_and(|hz| (hz - 2.0).abs() < 0.06), "{found:?}");
 }
 
 #[test]

@@ -19,6 +19,13 @@ pub enum Doubt {
         /// Share of its time that they explain, %.
         explained_pct: f64,
     },
+    /// The run current is a tenth of what the run sheet sets, or ten times as much.
+    TenTimesOff {
+        /// Measured, A.
+        run_a: f64,
+        /// By the run sheet, A.
+        set_a: f64,
+    },
 }
 
 impl fmt::Display for Doubt {
@@ -29,7 +36,24 @@ impl fmt::Display for Doubt {
                 f,
                 "current and voltage make sense together for only {explained_pct:.1} % of its time"
             ),
+            Doubt::TenTimesOff { run_a, set_a } => write!(
+                f,
+                "{run_a:.1} A where the run sheet sets {set_a:.0} A: the current's scale in [logger] is ten times off"
+            ),
         }
+    }
+}
+
+/// So far from ten times is ten times still: a knob is set by its scale, a pedal is not pressed to its end.
+const TEN_TIMES: (f64, f64) = (7.0, 14.0);
+
+impl Doubt {
+    /// Whether a run current contradicts the one set by a slip of the decimal point.
+    pub fn of_set_current(run_a: Option<f64>, set_a: Option<f64>) -> Option<Doubt> {
+        let (run_a, set_a) = (run_a?, set_a?);
+        let times = (run_a / set_a).max(set_a / run_a);
+        let off = (TEN_TIMES.0..=TEN_TIMES.1).contains(&times);
+        off.then_some(Doubt::TenTimesOff { run_a, set_a })
     }
 }
 

@@ -15,7 +15,9 @@ use crate::start::measure::onset::{Onset, onset};
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
 use crate::start::measure::wander::{Lines, band_rms, drift};
-use crate::start::measure::{evidence, pulse};
+use crate::start::measure::pulse::Pulse;
+use crate::start::measure::ripple::Ripple;
+use crate::start::measure::{evidence, pulse, ripple, spikes};
 use crate::start::trace::Trace;
 use crate::start::{Instants, Start};
 use crate::stats::order;
@@ -28,6 +30,10 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
+/// A spike is higher than this part of the current's level, and than these volts, on DC …
+const SPIKE_DC: (f64, f64) = (0.05, 1.0);
+/// … and on AC, whose crests may be as sharp as a spike.
+const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -48,11 +54,31 @@ struct Lit {
     /// Half-waves inside the window, those beside a missing one too.
     waves: Vec<ConductRun>,
     alternation: Option<Alternation>,
-    /// Pulse period, frames.
-    pulse: Option<f64>,
+    pulse: Option<Pulse>,
+    ripple: Option<Ripple>,
+    onset: Onset,
     /// White noise of current and voltage in the window, rms.
     noise_a: f64,
     noise_v: f64,
+}
+
+impl Lit {
+    /// The period of what repeats on direct current, frames.
+    fn period(&self) -> Option<f64> {
+        let pulse = self.pulse.map(|pulse| pulse.period);
+        pulse.or(self.ripple.map(|ripple| ripple.period))
+    }
+}
+
+/// Takes the ignition's spikes out of both traces.
+fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) {
+    let (part, volts) = match process {
+        ArcKind::Dc => SPIKE_DC,
+        ArcKind::Ac { .. } => SPIKE_AC,
+    };
+    let level = order::median_of_magnitudes(trace.amps_in(window)).unwrap_or(0.0);
+    spikes::take_out(&mut trace.amps, trace.rate_hz, part * level);
+    spikes::take_out(&mut trace.volts, trace.rate_hz, volts);
 }
 
 impl Bench<'_> {
@@ -118,7 +144,7 @@ impl Bench<'_> {
             return Ok(None);
         };
         let margin = MARGIN_S * self.recording.rate_hz();
-        let trace = Trace::read(self.recording, &self.segment, window, margin)?;
+        let mut trace = Trace::read(self.recording, &self.segment, window, margin)?;
         let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
         if let ArcKind::Ac { period } = phases.process {
             let sign = self.recording.electrode_negative_sign() as i8;
@@ -131,19 +157,41 @@ impl Bench<'_> {
             alternation_seen =
                 alternation(&group.runs, window, period, sign, &trace, self.measuring);
         }
-        let pulse = (phases.process == ArcKind::Dc)
-            .then(|| pulse::of_window(&trace, window, &phases.dropouts))
-            .flatten();
+        let noise_a = order::noise(trace.amps_in(window));
+        let noise_v = order::noise(trace.volts_in(window));
+        let struck = trace.clone();
+        without_spikes(&mut trace, window, phases.process);
+        let (mut pulse, mut ripple) = (None, None);
+        if phases.process == ArcKind::Dc {
+            ripple = ripple::of_window(&trace, window, &self.disturbed(phases));
+            pulse = match ripple {
+                Some(_) => None,
+                None => pulse::of_window(&trace, window, &phases.dropouts),
+            };
+        }
         Ok(Some(Lit {
-            noise_a: order::noise(trace.amps_in(window)),
-            noise_v: order::noise(trace.volts_in(window)),
+            onset: onset(&struck, window, noise_a, ripple.map(|r| r.period)),
+            noise_a,
+            noise_v,
             trace,
             window,
             halves,
             waves,
             alternation: alternation_seen,
             pulse,
+            ripple,
         }))
+    }
+
+    /// Dropouts and touches with what they disturb about them.
+    fn disturbed(&self, phases: &Phases) -> Vec<Span> {
+        let reach = evidence::BRIDGE_S * self.recording.rate_hz();
+        let both = phases.dropouts.iter().chain(&phases.touches);
+        both.map(|s| Span {
+            on: s.on - reach,
+            off: s.off + reach,
+        })
+        .collect()
     }
 
     fn measure(
@@ -158,6 +206,7 @@ impl Bench<'_> {
         interruptions(&mut start.measures, phases, lit, rate);
         transition(start, lit, rate);
         self.alternating(start, lit, rate);
+        self.repeating(start, lit, rate);
         let settled = self.settle(start, phases, lit, rate);
         if let Some(settled) = settled {
             let heat = heat(self.recording, &self.segment, group, settled)?;
@@ -186,7 +235,7 @@ impl Bench<'_> {
             &lit.trace,
             phases,
             lit.window,
-            lit.pulse,
+            lit.period(),
             &lit.halves,
             lit.noise_a,
         )?;
@@ -207,6 +256,24 @@ impl Bench<'_> {
             None => start.flags.push(Flag::NotSettled),
         }
         settled
+    }
+
+    /// What a direct current does over and over: pulses, or its rectifier's ripple.
+    fn repeating(&self, start: &mut Start, lit: &Lit, rate: f64) {
+        if let Some(ripple) = lit.ripple {
+            start.measures.ripple_pct = Some(ripple.pct);
+            start.measures.ripple_hz = Some(rate / ripple.period);
+        }
+        if let Some(pulse) = lit.pulse.filter(|pulse| pulse.told) {
+            start.measures.pulse_hz = Some(rate / pulse.period);
+        }
+        let rest = self.recording.survey().noise_a.unwrap_or(f64::INFINITY);
+        let median = order::median_of_magnitudes(lit.trace.amps_in(lit.window)).unwrap_or(0.0);
+        let steady = lit.alternation.is_none() && lit.period().is_none();
+        let untold = steady && pulse::untold(lit.noise_a, median, rest);
+        if untold || lit.pulse.is_some_and(|pulse| !pulse.told) {
+            start.flags.push(Flag::SlowRate);
+        }
     }
 
     fn alternating(&self, start: &mut Start, lit: &Lit, rate: f64) {
@@ -250,11 +317,9 @@ impl Bench<'_> {
         if asked > 0.25 * rate {
             start.flags.push(Flag::SlowRate);
         }
-        let pulse_hz = lit.pulse.map(|p| rate / p);
-        start.measures.pulse_hz = pulse_hz;
         let lines = Lines {
             mains_hz: self.context.mains_hz,
-            pulse_hz,
+            repeats_hz: lit.period().map(|p| rate / p),
         };
         let from_hz = self.measuring.wander_from_hz;
         start.measures.wander_a =
@@ -365,7 +430,7 @@ fn interruptions(m: &mut Measures, phases: &Phases, lit: &Lit, rate: f64) {
 }
 
 fn transition(start: &mut Start, lit: &Lit, rate: f64) {
-    match onset(&lit.trace, lit.window, lit.noise_a) {
+    match lit.onset {
         Onset::Rises {
             frames,
             overshoot_pct,

@@ -16,6 +16,8 @@ const NEXT_TO_NOTHING: f64 = 1e-12;
 const SEGMENT_S: f64 = 0.5;
 /// Shortest window that wander is measured in, s.
 const MIN_WINDOW_S: f64 = 0.25;
+/// Mains frequencies of the world, Hz.
+const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 
 /// Voltage and current of a window in one polarity: samples, or one value a half-cycle.
 #[derive(Debug, Clone, Default)]
@@ -41,8 +43,10 @@ impl Evidence {
 /// What is known of lines that are no wander.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Lines {
-    pub mains_hz: f64,
-    pub pulse_hz: Option<f64>,
+    /// Where it is not known, the stronger of [`MAINS_HZ`] is taken.
+    pub mains_hz: Option<f64>,
+    /// Of a pulse or of the rectifier's ripple.
+    pub repeats_hz: Option<f64>,
 }
 
 /// An even trace, ready for its spectrum.
@@ -80,9 +84,10 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         return None;
     }
     let top = (2.0 * to_hz).min(0.45 * rate_hz);
-    let hum_rms = take_out_lines(&mut residual, rate_hz, harmonics(lines.mains_hz, top));
+    let mains_hz = lines.mains_hz.unwrap_or_else(|| mains(&residual, rate_hz));
+    let hum_rms = take_out_lines(&mut residual, rate_hz, harmonics(mains_hz, top));
     // Harmonics closer than the window can part would take the wander with them.
-    let pulse = lines.pulse_hz.filter(|f| f * seconds >= 3.0);
+    let pulse = lines.repeats_hz.filter(|f| f * seconds >= 3.0);
     let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
     take_out_lines(&mut residual, rate_hz, pulse_lines.iter().copied());
     let density = welch(
@@ -106,6 +111,16 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         residual,
         density,
     })
+}
+
+/// The mains frequency whose first harmonics are stronger in a trace.
+fn mains(residual: &[f64], rate_hz: f64) -> f64 {
+    let strength = |hz: f64| {
+        let lines = harmonics(hz, (3.0 * hz).min(0.45 * rate_hz));
+        take_out_lines(&mut residual.to_vec(), rate_hz, lines)
+    };
+    let stronger = MAINS_HZ.into_iter().max_by(|a, b| strength(*a).total_cmp(&strength(*b)));
+    stronger.unwrap_or(MAINS_HZ[0])
 }
 
 /// The largest number up to this one that a fast transform takes quickly: without a prime factor over 13.
@@ -370,8 +385,8 @@ mod tests {
     }
 
     const MAINS: Lines = Lines {
-        mains_hz: 50.0,
-        pulse_hz: None,
+        mains_hz: Some(50.0),
+        repeats_hz: None,
     };
 
     /// The density of white noise of 0.5 V is 2·0.25/4000 V²/Hz: over the 100 bins of 2 Hz in the band 0.025 V².
@@ -416,8 +431,8 @@ mod tests {
                     missing: 0.0,
                 };
                 let lines = Lines {
-                    mains_hz: 1e4,
-                    pulse_hz,
+                    mains_hz: Some(1e4),
+                    repeats_hz: pulse_hz,
                 };
                 band_rms(even, lines, 2.0, 200.0).unwrap().rms.powi(2)
             };
@@ -433,8 +448,8 @@ mod tests {
     #[test]
     fn what_is_given_back_goes_by_the_lines_in_the_band_and_the_time() {
         let lines = Lines {
-            mains_hz: 1e4,
-            pulse_hz: Some(30.0),
+            mains_hz: Some(1e4),
+            repeats_hz: Some(30.0),
         };
         let found = band_rms(tone(2.0, 0.0, 0.0), lines, 2.0, 200.0).unwrap();
         let expected = 0.3 / (1.0_f64 - 6.0 / (198.0 * 2.0)).sqrt();
@@ -449,8 +464,8 @@ mod tests {
     fn a_pulse_of_three_periods_in_the_window_is_taken_out_and_a_slower_one_is_left() {
         let rms = |pulse_hz: f64| {
             let lines = Lines {
-                mains_hz: 1e4,
-                pulse_hz: Some(pulse_hz),
+                mains_hz: Some(1e4),
+                repeats_hz: Some(pulse_hz),
             };
             let quarter = tone(0.25, 0.0, 0.0);
             band_rms(quarter, lines, 2.0, 200.0).unwrap().rms
