@@ -214,7 +214,10 @@ fn the_low_end_behind_a_stated_high_pass_is_restored() {
         _ => None,
     });
     // Good enough to restore run currents within 3 %.
-    assert!(corner.is_some_and(|hz| (hz - 2.0).abs() < 0.06), "{found:?}");
+    assert!(
+        corner.is_some_and(|hz| (hz - 2.0).abs() < 0.06),
+        "{found:?}"
+    );
 }
 
 #[test]

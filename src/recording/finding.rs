@@ -133,10 +133,11 @@ impl Finding {
         }
     }
 
-    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for.
+    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for, and on AC an arc
+    /// may begin with it.
     pub fn speaks_against(&self, process: Option<Process>) -> bool {
         let positive = matches!(self.seen, Seen::ElectrodePositive { .. });
-        !(positive && process == Some(Process::Dcep))
+        !(positive && matches!(process, Some(Process::Dcep | Process::Ac)))
     }
 
     /// Whether the starts it reaches cannot be measured rightly.
@@ -293,18 +294,18 @@ impl fmt::Display for Seen {
             ),
             Seen::SignsDiffer { amps, volts } => write!(
                 f,
-                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round"
+                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round; give its scale in [logger] a minus"
             ),
             Seen::ElectrodePositive { amps } => write!(
                 f,
-                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG, unless the run sheet says dcep"
+                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG; turn electrode_negative, or write dcep in the run sheet"
             ),
             Seen::Swapped {
                 volts_pct,
                 amps_pct,
             } => write!(
                 f,
-                "where the current is highest the voltage is {volts_pct:.0} % of its own highest; where the voltage is highest the current is {amps_pct:.0} %"
+                "where the current is highest the voltage is {volts_pct:.0} % of its own highest; where the voltage is highest the current is {amps_pct:.0} %; exchange their channels in [logger]"
             ),
             Seen::Skew {
                 late,

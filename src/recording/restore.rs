@@ -103,7 +103,11 @@ fn blocked_zero(cells: &[RawCell], trace: usize) -> f64 {
     let rest = closest.map_or(whole, |w| w[count / 2]);
     let spread = closest.map_or(0.0, |w| w[count - 1] - w[0]);
     // The mean of all is surest, where the recording ends at rest.
-    if (whole - rest).abs() <= 5.0 * spread { whole } else { rest }
+    if (whole - rest).abs() <= 5.0 * spread {
+        whole
+    } else {
+        rest
+    }
 }
 
 impl Source for Restored {

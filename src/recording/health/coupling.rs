@@ -56,12 +56,19 @@ impl HealthCheck<'_> {
                 droops[trace] = self.droop(trace)?;
             }
         }
-        let all = !self.source.has(VOLTAGE) || droops[CURRENT].is_some() && droops[VOLTAGE].is_some();
-        let Some(trace) = [CURRENT, VOLTAGE].into_iter().find(|k| droops[*k].is_some()) else {
+        let all =
+            !self.source.has(VOLTAGE) || droops[CURRENT].is_some() && droops[VOLTAGE].is_some();
+        let Some(trace) = [CURRENT, VOLTAGE]
+            .into_iter()
+            .find(|k| droops[*k].is_some())
+        else {
             return Ok(None);
         };
         let droop = droops[trace].expect("it was found");
-        let alike = droops.iter().flatten().all(|d| (d.corner_hz / droop.corner_hz - 1.0).abs() < 0.1);
+        let alike = droops
+            .iter()
+            .flatten()
+            .all(|d| (d.corner_hz / droop.corner_hz - 1.0).abs() < 0.1);
         let named = all && alike && droop.error < NAMED && droop.stretches >= 3;
         let (name, _) = self.named(trace);
         Ok(Some(Finding::new(match named {
@@ -85,7 +92,10 @@ impl HealthCheck<'_> {
             let top = self.top(trace, size);
             for row in self.rows() {
                 let step_s = f64::from(row[0].frames) * size as f64 / rate;
-                let means: Vec<f64> = row.chunks_exact(size).map(|c| self.mean(c, trace)).collect();
+                let means: Vec<f64> = row
+                    .chunks_exact(size)
+                    .map(|c| self.mean(c, trace))
+                    .collect();
                 found.extend(stretches(&means, step_s, top, LONGEST_S));
             }
             if let Some(droop) = together(&found) {
@@ -98,9 +108,8 @@ impl HealthCheck<'_> {
 
     /// Rows of cells of one size without a gap between them.
     fn rows(&self) -> Vec<&[Cell]> {
-        let next = |a: &Cell, b: &Cell| {
-            a.first + u64::from(a.frames) == b.first && a.frames == b.frames
-        };
+        let next =
+            |a: &Cell, b: &Cell| a.first + u64::from(a.frames) == b.first && a.frames == b.frames;
         let rows = self.cells.chunk_by(next);
         let begins: Vec<u64> = self.source.segments().iter().map(|s| s.first).collect();
         let mut parted: Vec<&[Cell]> = Vec::new();
@@ -124,7 +133,9 @@ impl HealthCheck<'_> {
     /// What so many cells at a time reach in the mean.
     fn top(&self, trace: usize, size: usize) -> f64 {
         let blocks = self.cells.chunks_exact(size);
-        blocks.map(|c| self.mean(c, trace).abs()).fold(0.0, f64::max)
+        blocks
+            .map(|c| self.mean(c, trace).abs())
+            .fold(0.0, f64::max)
     }
 
     /// Stretches behind steps from cell to cell, in short blocks.
@@ -134,13 +145,19 @@ impl HealthCheck<'_> {
         let steps: Vec<u64> = self
             .cells
             .windows(2)
-            .filter(|w| (self.stat(&w[1], trace)[2] - self.stat(&w[0], trace)[2]).abs() > 0.5 * STEP * top)
+            .filter(|w| {
+                (self.stat(&w[1], trace)[2] - self.stat(&w[0], trace)[2]).abs() > 0.5 * STEP * top
+            })
             .map(|w| w[0].first)
             .collect();
         let every = steps.len().div_ceil(LOOKED_AT).max(1);
         let (mut found, mut raw) = (Vec::new(), Raw::default());
         for &first in steps.iter().step_by(every) {
-            let one = self.source.segments().iter().find(|s| s.first <= first && first < s.first + s.frames);
+            let one = self
+                .source
+                .segments()
+                .iter()
+                .find(|s| s.first <= first && first < s.first + s.frames);
             let Some(segment) = one else { continue };
             let last = (first + (FINE_LONG_S * rate) as u64).min(segment.first + segment.frames);
             self.source.read(first..last, &mut raw)?;
@@ -148,7 +165,9 @@ impl HealthCheck<'_> {
             raw[trace].iter_mut().for_each(|v| *v *= gain);
             self.zeros[trace].subtract(first, &mut raw[trace]);
             let blocks = raw[trace].chunks_exact(block);
-            let means: Vec<f64> = blocks.map(|c| c.iter().sum::<f64>() / block as f64).collect();
+            let means: Vec<f64> = blocks
+                .map(|c| c.iter().sum::<f64>() / block as f64)
+                .collect();
             found.extend(stretches(&means, block as f64 / rate, top, FINE_LONG_S));
         }
         Ok(found)
@@ -187,7 +206,10 @@ fn corner(row: &[f64], step_s: f64) -> Option<f64> {
         })
         .collect();
     let n = row.len() as f64;
-    let (mean_y, mean_i) = (row.iter().sum::<f64>() / n, integral.iter().sum::<f64>() / n);
+    let (mean_y, mean_i) = (
+        row.iter().sum::<f64>() / n,
+        integral.iter().sum::<f64>() / n,
+    );
     let both = row.iter().zip(&integral);
     let (mut yi, mut ii) = (0.0, 0.0);
     for (y, i) in both {
@@ -212,7 +234,11 @@ fn together(found: &[Stretch]) -> Option<Droop> {
         return None;
     }
     let off = |s: &&Stretch| (s.corner_hz / corner_hz - 1.0).abs();
-    let agree = sorted.iter().filter(|s| off(s) < AGREE).map(|s| s.weight).sum::<f64>();
+    let agree = sorted
+        .iter()
+        .filter(|s| off(s) < AGREE)
+        .map(|s| s.weight)
+        .sum::<f64>();
     let mut offs: Vec<f64> = sorted.iter().map(|s| off(&s)).collect();
     let error = 1.4826 * order::median_in_place(&mut offs)? / (sorted.len() as f64).sqrt();
     (agree >= MOST * whole).then_some(Droop {
@@ -238,7 +264,9 @@ mod tests {
             y
         });
         let fine: Vec<f64> = fine.collect();
-        fine.chunks(50).map(|c| c.iter().sum::<f64>() / 50.0).collect()
+        fine.chunks(50)
+            .map(|c| c.iter().sum::<f64>() / 50.0)
+            .collect()
     }
 
     #[test]

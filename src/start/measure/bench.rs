@@ -7,17 +7,15 @@ use crate::job::measuring::Measuring;
 use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
-use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use crate::start::find::tracker::Span;
 use crate::start::measure::energy::heat;
 use crate::start::measure::evidence::Residual;
-use crate::start::measure::onset::{Onset, onset};
+use crate::start::measure::lit::Lit;
+use crate::start::measure::onset::Onset;
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
 use crate::start::measure::wander::{Lines, band_rms, drift};
-use crate::start::measure::pulse::Pulse;
-use crate::start::measure::ripple::Ripple;
-use crate::start::measure::{evidence, pulse, ripple, spikes};
+use crate::start::measure::{evidence, pulse};
 use crate::start::trace::Trace;
 use crate::start::{Instants, Start};
 use crate::stats::order;
@@ -30,10 +28,6 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
-/// A spike is higher than this part of the current's level, and than these volts, on DC …
-const SPIKE_DC: (f64, f64) = (0.05, 1.0);
-/// … and on AC, whose crests may be as sharp as a spike.
-const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -43,42 +37,6 @@ pub(crate) struct Bench<'a> {
     pub segment: Segment,
     pub measuring: &'a Measuring,
     pub context: &'a Context,
-}
-
-/// The lit part of a start, read into memory.
-struct Lit {
-    trace: Trace,
-    /// From lit on.
-    window: Span,
-    halves: Vec<HalfCycle>,
-    /// Half-waves inside the window, those beside a missing one too.
-    waves: Vec<ConductRun>,
-    alternation: Option<Alternation>,
-    pulse: Option<Pulse>,
-    ripple: Option<Ripple>,
-    onset: Onset,
-    /// White noise of current and voltage in the window, rms.
-    noise_a: f64,
-    noise_v: f64,
-}
-
-impl Lit {
-    /// The period of what repeats on direct current, frames.
-    fn period(&self) -> Option<f64> {
-        let pulse = self.pulse.map(|pulse| pulse.period);
-        pulse.or(self.ripple.map(|ripple| ripple.period))
-    }
-}
-
-/// Takes the ignition's spikes out of both traces.
-fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) {
-    let (part, volts) = match process {
-        ArcKind::Dc => SPIKE_DC,
-        ArcKind::Ac { .. } => SPIKE_AC,
-    };
-    let level = order::median_of_magnitudes(trace.amps_in(window)).unwrap_or(0.0);
-    spikes::take_out(&mut trace.amps, trace.rate_hz, part * level);
-    spikes::take_out(&mut trace.volts, trace.rate_hz, volts);
 }
 
 impl Bench<'_> {
@@ -144,54 +102,16 @@ impl Bench<'_> {
             return Ok(None);
         };
         let margin = MARGIN_S * self.recording.rate_hz();
-        let mut trace = Trace::read(self.recording, &self.segment, window, margin)?;
-        let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
-        if let ArcKind::Ac { period } = phases.process {
-            let sign = self.recording.electrode_negative_sign() as i8;
-            let release = self.measuring.conduct_release;
-            halves = half_cycles(&group.runs, window, period, release);
-            waves = group.runs.clone();
-            waves.retain(|r| {
-                r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
-            });
-            alternation_seen =
-                alternation(&group.runs, window, period, sign, &trace, self.measuring);
-        }
-        let noise_a = order::noise(trace.amps_in(window));
-        let noise_v = order::noise(trace.volts_in(window));
-        let struck = trace.clone();
-        without_spikes(&mut trace, window, phases.process);
-        let (mut pulse, mut ripple) = (None, None);
-        if phases.process == ArcKind::Dc {
-            ripple = ripple::of_window(&trace, window, &self.disturbed(phases));
-            pulse = match ripple {
-                Some(_) => None,
-                None => pulse::of_window(&trace, window, &phases.dropouts),
-            };
-        }
-        Ok(Some(Lit {
-            onset: onset(&struck, window, noise_a, ripple.map(|r| r.period)),
-            noise_a,
-            noise_v,
+        let trace = Trace::read(self.recording, &self.segment, window, margin)?;
+        let sign = self.recording.electrode_negative_sign() as i8;
+        Ok(Some(Lit::of(
             trace,
             window,
-            halves,
-            waves,
-            alternation: alternation_seen,
-            pulse,
-            ripple,
-        }))
-    }
-
-    /// Dropouts and touches with what they disturb about them.
-    fn disturbed(&self, phases: &Phases) -> Vec<Span> {
-        let reach = evidence::BRIDGE_S * self.recording.rate_hz();
-        let both = phases.dropouts.iter().chain(&phases.touches);
-        both.map(|s| Span {
-            on: s.on - reach,
-            off: s.off + reach,
-        })
-        .collect()
+            group,
+            phases,
+            sign,
+            self.measuring,
+        )))
     }
 
     fn measure(

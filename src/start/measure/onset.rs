@@ -1,8 +1,8 @@
 //! Rise and overshoot of the current into the arc (IEEE Std 181 on the waveform at the strike; docs/measures.md).
 
 use crate::start::find::tracker::Span;
-use crate::start::measure::{discharge, spikes};
 use crate::start::measure::transition::{high_level, moving_mean, overshoot_pct, rise};
+use crate::start::measure::{discharge, spikes};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -175,7 +175,11 @@ mod tests {
             132.0..152.0 => 70.0 - 0.5 * (ms - 132.0),
             _ => 60.0,
         };
-        let Onset::Rises { frames, overshoot_pct } = seen(amps) else {
+        let Onset::Rises {
+            frames,
+            overshoot_pct,
+        } = seen(amps)
+        else {
             panic!("it rises");
         };
         assert!((frames / MS - 55.8).abs() < 0.5, "{}", frames / MS);

@@ -70,7 +70,11 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
     let level = kept.iter().sum::<f64>() / kept.len().max(1) as f64;
     let slow = moving_mean(values.to_vec(), rate_hz / BAND_HZ.0);
     let mut moving: Vec<f64> = values.iter().zip(&slow).map(|(x, s)| x - s).collect();
-    moving.iter_mut().zip(out).filter(|(_, out)| **out).for_each(|(x, _)| *x = 0.0);
+    moving
+        .iter_mut()
+        .zip(out)
+        .filter(|(_, out)| **out)
+        .for_each(|(x, _)| *x = 0.0);
     let noise = order::noise(values);
     // A sine wave of the least ripple has an rms of its peak to peak over √8.
     let least = (LEAST * level / 8f64.sqrt()).max(noise);
@@ -81,7 +85,9 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
     let slow = moving_mean(values.to_vec(), period);
     let edge = period.ceil() as usize;
     let inside = edge..values.len().checked_sub(edge)?;
-    let fast = inside.filter(|k| !out[*k]).map(|k| (k, values[k] - slow[k]));
+    let fast = inside
+        .filter(|k| !out[*k])
+        .map(|k| (k, values[k] - slow[k]));
     let fast: Vec<(usize, f64)> = fast.collect();
     let mean = folded(&fast, period)?;
     let (low, high) = order::range(&mean);
@@ -117,12 +123,18 @@ fn strongest(moving: &[f64], rate_hz: f64) -> Option<f64> {
     let n = moving.len();
     let size = n.next_power_of_two();
     let hann = |k: usize| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos();
-    let weighted = moving.iter().enumerate().map(|(k, x)| Complex::new(x * hann(k), 0.0));
+    let weighted = moving
+        .iter()
+        .enumerate()
+        .map(|(k, x)| Complex::new(x * hann(k), 0.0));
     let mut bins: Vec<Complex<f64>> = weighted.collect();
     bins.resize(size, Complex::default());
     transform(size, Forward).process(&mut bins);
     // Between its bins a Hann line is a parabola in the logarithm.
-    let height: Vec<f64> = bins[..size / 2].iter().map(|b| b.norm_sqr().max(1e-300).ln()).collect();
+    let height: Vec<f64> = bins[..size / 2]
+        .iter()
+        .map(|b| b.norm_sqr().max(1e-300).ln())
+        .collect();
     let bin = |hz: f64| (hz / rate_hz * size as f64) as usize;
     let to_hz = BAND_HZ.1.min(rate_hz / MIN_VALUES);
     let band = bin(BAND_HZ.0).max(1)..bin(to_hz).min(height.len() - 1);
@@ -156,7 +168,10 @@ mod tests {
     }
 
     fn near(seen: f64, expected: f64, part: f64) {
-        assert!((seen / expected - 1.0).abs() < part, "{seen} is not {expected}");
+        assert!(
+            (seen / expected - 1.0).abs() < part,
+            "{seen} is not {expected}"
+        );
     }
 
     /// Ripple factor (rms of what alternates over the mean) and peak to peak over the mean of the uncontrolled rectifiers, from
@@ -191,7 +206,8 @@ mod tests {
 
     #[test]
     fn sine_saw_and_generator_are_told_and_a_rectangle_is_not() {
-        let wave = |hz: f64, of: &dyn Fn(f64) -> f64| seen(|t| 80.0 * (1.0 + 0.25 * of((hz * t).fract())));
+        let wave =
+            |hz: f64, of: &dyn Fn(f64) -> f64| seen(|t| 80.0 * (1.0 + 0.25 * of((hz * t).fract())));
         let sine = |x: f64| 0.5 * (std::f64::consts::TAU * x).sin();
         let saw = |x: f64| x - 0.5;
         let rectangle = |x: f64| if x < 0.4 { 0.5 } else { -0.5 };
@@ -213,7 +229,8 @@ mod tests {
         assert_eq!(seen(|t| 80.0 + 8.0 * (12.0 * t).sin()), None);
         assert_eq!(seen(|_| 80.0), None);
         // Half a percent peak to peak is under what is told, two are over it.
-        let tone = |pct: f64| seen(|t| 80.0 + 0.4 * pct * (std::f64::consts::TAU * 300.0 * t).sin());
+        let tone =
+            |pct: f64| seen(|t| 80.0 + 0.4 * pct * (std::f64::consts::TAU * 300.0 * t).sin());
         assert_eq!(tone(0.5), None);
         near(tone(2.0).unwrap().pct, 2.0, 0.05);
     }

@@ -162,7 +162,11 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
     };
     // The first tenth belongs to the rise.
     let pulse = pulse::period(&seen.ratio[seen.ratio.len() / 10..]);
-    Some(pulse.and_then(|pulse| over_pulses(&seen, &mut cycles, pulse)).unwrap_or(seen))
+    Some(
+        pulse
+            .and_then(|pulse| over_pulses(&seen, &mut cycles, pulse))
+            .unwrap_or(seen),
+    )
 }
 
 /// A pulsed alternating current: means over one pulse, which stand at its begin.

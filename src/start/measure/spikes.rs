@@ -53,7 +53,9 @@ mod tests {
 
     /// 100 A with a noise of a tenth of an ampere that no chance is needed for.
     fn steady() -> Vec<f64> {
-        (0..4000).map(|k| 100.0 + 0.1 * ((k * 7 % 5) as f64 - 2.0)).collect()
+        (0..4000)
+            .map(|k| 100.0 + 0.1 * ((k * 7 % 5) as f64 - 2.0))
+            .collect()
     }
 
     /// Three samples at 20 kHz are 150 µs.
@@ -62,9 +64,16 @@ mod tests {
         let clean = steady();
         for (from, values) in [(500, vec![40.0, -25.0, 12.0]), (1900, vec![-30.0])] {
             let mut trace = clean.clone();
-            trace[from..from + values.len()].iter_mut().zip(&values).for_each(|(x, v)| *x += v);
+            trace[from..from + values.len()]
+                .iter_mut()
+                .zip(&values)
+                .for_each(|(x, v)| *x += v);
             take_out(&mut trace, RATE, 5.0);
-            let worst = trace.iter().zip(&clean).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+            let worst = trace
+                .iter()
+                .zip(&clean)
+                .map(|(a, b)| (a - b).abs())
+                .fold(0.0, f64::max);
             assert!(worst < 0.5, "{worst}");
         }
         let mut dropped = clean;
@@ -76,8 +85,12 @@ mod tests {
 
     #[test]
     fn an_edge_stays_where_it_is_and_so_does_a_fast_pulse() {
-        let edge: Vec<f64> = (0..400).map(|k| if k < 200 { 20.0 } else { 90.0 }).collect();
-        let pulse: Vec<f64> = (0..400).map(|k| if k % 8 < 2 { 90.0 } else { 20.0 }).collect();
+        let edge: Vec<f64> = (0..400)
+            .map(|k| if k < 200 { 20.0 } else { 90.0 })
+            .collect();
+        let pulse: Vec<f64> = (0..400)
+            .map(|k| if k % 8 < 2 { 90.0 } else { 20.0 })
+            .collect();
         for wave in [edge, pulse] {
             let mut seen = wave.clone();
             take_out(&mut seen, RATE, 5.0);
