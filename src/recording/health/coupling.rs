@@ -27,6 +27,11 @@ const CORNERS_HZ: (f64, f64) = (0.3, 30.0);
 const AGREE: f64 = 0.35;
 /// … must make this part of all, by height.
 const MOST: f64 = 0.65;
+/// … their corner's standard error may be this part of it …
+const SURE: f64 = 0.15;
+/// … and there must be so many, of cells and of short blocks, where alternating current leaves a few that agree by chance.
+const STRETCHES: usize = 3;
+const FINE_STRETCHES: usize = 5;
 /// A corner is named where its standard error is under this part of it: run currents restored by it are then right within 3 %.
 const NAMED: f64 = 0.008;
 
@@ -44,7 +49,6 @@ struct Droop {
     corner_hz: f64,
     /// Standard error of the corner as a part of it.
     error: f64,
-    stretches: usize,
 }
 
 impl HealthCheck<'_> {
@@ -69,7 +73,7 @@ impl HealthCheck<'_> {
             .iter()
             .flatten()
             .all(|d| (d.corner_hz / droop.corner_hz - 1.0).abs() < 0.1);
-        let named = all && alike && droop.error < NAMED && droop.stretches >= 3;
+        let named = all && alike && droop.error < NAMED;
         let (name, _) = self.named(trace);
         Ok(Some(Finding::new(match named {
             true => Seen::Coupled {
@@ -98,12 +102,12 @@ impl HealthCheck<'_> {
                     .collect();
                 found.extend(stretches(&means, step_s, top, LONGEST_S));
             }
-            if let Some(droop) = together(&found) {
+            if let Some(droop) = together(&found, STRETCHES) {
                 return Ok(Some(droop));
             }
         }
         let fine = self.behind_steps(trace, high.max(-low))?;
-        Ok(together(&fine))
+        Ok(together(&fine, FINE_STRETCHES))
     }
 
     /// Rows of cells of one size without a gap between them.
@@ -220,7 +224,7 @@ fn corner(row: &[f64], step_s: f64) -> Option<f64> {
 }
 
 /// What stretches agree on; `None` where most do not.
-fn together(found: &[Stretch]) -> Option<Droop> {
+fn together(found: &[Stretch], least: usize) -> Option<Droop> {
     let mut sorted = found.to_vec();
     sorted.sort_by(|a, b| a.corner_hz.total_cmp(&b.corner_hz));
     let whole: f64 = sorted.iter().map(|s| s.weight).sum();
@@ -230,7 +234,7 @@ fn together(found: &[Stretch]) -> Option<Droop> {
         sum >= 0.5 * whole
     })?;
     let corner_hz = middle.corner_hz;
-    if sorted.len() < 2 || !(CORNERS_HZ.0..CORNERS_HZ.1).contains(&corner_hz) {
+    if sorted.len() < least || !(CORNERS_HZ.0..CORNERS_HZ.1).contains(&corner_hz) {
         return None;
     }
     let off = |s: &&Stretch| (s.corner_hz / corner_hz - 1.0).abs();
@@ -241,11 +245,7 @@ fn together(found: &[Stretch]) -> Option<Droop> {
         .sum::<f64>();
     let mut offs: Vec<f64> = sorted.iter().map(|s| off(&s)).collect();
     let error = 1.4826 * order::median_in_place(&mut offs)? / (sorted.len() as f64).sqrt();
-    (agree >= MOST * whole).then_some(Droop {
-        corner_hz,
-        error,
-        stretches: sorted.len(),
-    })
+    (agree >= MOST * whole && error <= SURE).then_some(Droop { corner_hz, error })
 }
 
 #[cfg(test)]
@@ -273,9 +273,9 @@ mod tests {
     fn the_corner_is_that_of_the_high_pass() {
         for hz in [1.0, 2.0, 5.0] {
             let found = stretches(&blocked(hz, 0.01), 0.01, 80.0, LONGEST_S);
-            let droop = together(&found).unwrap();
+            let droop = together(&found, STRETCHES).unwrap();
             assert!((droop.corner_hz / hz - 1.0).abs() < 0.01, "{droop:?}");
-            assert!(droop.error < NAMED && droop.stretches >= 8, "{droop:?}");
+            assert!(found.len() >= 8 && droop.error < NAMED, "{droop:?}");
         }
     }
 
@@ -296,7 +296,7 @@ mod tests {
         for wave in [level as fn(usize) -> f64, slope, pedal] {
             let means: Vec<f64> = (0..1200).map(wave).collect();
             let found = stretches(&means, 0.01, 80.0, LONGEST_S);
-            assert_eq!(together(&found), None);
+            assert_eq!(together(&found, STRETCHES), None);
         }
     }
 }
