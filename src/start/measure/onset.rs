@@ -68,8 +68,8 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }
-    spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
     let over = discharge::take_out(&mut wave, trace.rate_hz, high);
+    spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
     let raw = rise(&wave, low, high)?;
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
         // What a discharge hides is not too fast but unknown.
