@@ -155,7 +155,7 @@ impl Bench<'_> {
             &lit.trace,
             phases,
             lit.window,
-            lit.period(),
+            lit.averaged(),
             &lit.halves,
             lit.noise_a,
         )?;

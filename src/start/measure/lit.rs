@@ -17,6 +17,9 @@ const SPIKE_DC: (f64, f64) = (0.05, 1.0);
 /// … and on AC, whose crests may be as sharp as a spike.
 const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 
+/// Ripple from here on, percent peak to peak, is averaged over before settling is told.
+const AVERAGED_PCT: f64 = 15.0;
+
 /// The lit part of a start.
 pub(crate) struct Lit {
     /// Without spikes.
@@ -53,10 +56,11 @@ impl Lit {
         without_spikes(&mut calm, window, phases.process);
         let (mut pulse, mut ripple) = (None, None);
         if phases.process == ArcKind::Dc {
-            ripple = ripple::of_window(&calm, window, &disturbed(phases, trace.rate_hz));
+            let disturbed = disturbed(phases, trace.rate_hz);
+            ripple = ripple::of_window(&calm, window, &disturbed);
             pulse = match ripple {
                 Some(_) => None,
-                None => pulse::of_window(&calm, window, &phases.dropouts),
+                None => pulse::of_window(&calm, window, &disturbed),
             };
         }
         let mut lit = Lit {
@@ -98,6 +102,13 @@ impl Lit {
     pub fn period(&self) -> Option<f64> {
         let pulse = self.pulse.map(|pulse| pulse.period);
         pulse.or(self.ripple.map(|ripple| ripple.period))
+    }
+
+    /// The period to average over for settling: of a pulse, and of a ripple that would leave the band by itself. A smaller one, or
+    /// hum, would only smear the instant over its period.
+    pub fn averaged(&self) -> Option<f64> {
+        let small = self.ripple.is_some_and(|ripple| ripple.pct < AVERAGED_PCT);
+        self.period().filter(|_| !small)
     }
 }
 

@@ -35,15 +35,15 @@ pub(crate) struct Pulse {
     pub told: bool,
 }
 
-/// The pulse inside a window. Dropouts are bridged: an arc that goes out at even times does not pulse.
-pub(crate) fn of_window(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<Pulse> {
+/// The pulse inside a window. Dropouts are bridged, the rise behind them too: an arc that goes out at even times does not pulse.
+pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Option<Pulse> {
     let inside = trace.range(window);
     // The first tenth belongs to the rise.
     let steady = inside.start + inside.len() / 10;
     let out = |from: usize, block: usize, count: usize| {
         let mut out = vec![false; count];
-        for dropout in dropouts {
-            let hidden = trace.range(*dropout);
+        for span in disturbed {
+            let hidden = trace.range(*span);
             let on = hidden.start.saturating_sub(from) / block;
             let off = hidden.end.saturating_sub(from).div_ceil(block).min(count);
             out[on.min(off)..off].fill(true);
