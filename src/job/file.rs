@@ -155,7 +155,7 @@ impl Job {
     pub fn context_of(&self, run: &Run) -> Context {
         let usual = Context::default();
         Context {
-            mains_hz: self.logger.mains_hz.unwrap_or(usual.mains_hz),
+            mains_hz: self.logger.mains_hz,
             upslope_s: run.upslope_s,
             process: run.process,
             span_s: run.span_s(),

@@ -113,7 +113,9 @@ impl<'a> Follow<'a> {
                 continue;
             }
             self.told += 1;
-            let window_end = i.t_lit_s.map(|lit| lit + self.job.measuring.observe_s);
+            let window_end = i
+                .t_lit_s
+                .map(|lit| lit + self.context.window(&self.job.measuring).observe_s);
             self.told_to = i.t_out_s.or(window_end).unwrap_or(now);
             rows.push(self.job.row(self.run, self.told, start).0);
         }
@@ -127,7 +129,9 @@ impl<'a> Follow<'a> {
         let cut = start.flags.contains(&Flag::CutOff);
         match (start.instants.t_out_s, start.instants.t_lit_s) {
             (Some(_), _) => true,
-            (None, Some(lit)) => !cut && now >= lit + self.job.measuring.observe_s + BEHIND_S,
+            (None, Some(lit)) => {
+                !cut && now >= lit + self.context.window(&self.job.measuring).observe_s + BEHIND_S
+            }
             (None, None) => !cut,
         }
     }

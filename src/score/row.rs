@@ -39,7 +39,11 @@ impl Job {
     /// The score is `None` where the start lit and nothing with a target could be measured.
     pub fn row(&self, run: &Run, number: u32, start: &Start) -> (StartRow, Option<Score>) {
         let targets = self.targets_for(run, start);
-        let score = score(start, &targets);
+        let mut start = start.clone();
+        if let Some(doubt) = Doubt::of_set_current(start.measures.run_a, run.set_a) {
+            start.doubt(doubt);
+        }
+        let score = score(&start, &targets);
         let mut measures = start.measures.clone();
         measures.since_regrind = run
             .since_regrind

@@ -69,6 +69,7 @@ const AT_A_TIME: usize = 32;
 /// # Errors
 /// What reading the recording gives.
 pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
+    let measuring = &context.window(measuring);
     let levels = Levels::of(recording.survey(), measuring);
     let mut starts = Vec::new();
     let mut last_out = None;

@@ -74,7 +74,10 @@ fn the_finder_gets_what_the_sheet_and_the_logger_say() {
     };
     let context = job.context_of(&run);
     assert_eq!(context.span_s, (2.0, f64::INFINITY));
-    assert_eq!((context.mains_hz, context.upslope_s), (60.0, Some(0.5)));
+    assert_eq!(
+        (context.mains_hz, context.upslope_s),
+        (Some(60.0), Some(0.5))
+    );
 }
 
 /// Half of (2.4 − 0.4) mm over tan 30°: 1.732 mm.

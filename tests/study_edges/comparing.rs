@@ -189,7 +189,7 @@ fn coupons_that_are_not_shared_are_said() {
 
 #[test]
 fn every_describing_measure_has_no_better_side() {
-    let describing = "lit_a run_a run_v wander_hz drift_v en_share_pct ac_hz dc_offset_a pulse_hz energy_j charge_c rest_s since_regrind u_start_ms u_run_a u_run_v u_wander_v";
+    let describing = "lit_a run_a run_v wander_hz drift_v en_share_pct ac_hz dc_offset_a pulse_hz ripple_pct ripple_hz explained_pct energy_j charge_c rest_s since_regrind u_start_ms u_run_a u_run_v u_wander_v";
     let neither: Vec<&str> = Measure::ALL
         .iter()
         .filter(|m| m.better() == Better::Neither)
