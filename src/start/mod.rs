@@ -20,7 +20,9 @@ use crate::flag::Flag;
 use crate::job::{Context, Measuring};
 use crate::measure::Measures;
 use crate::recording::Recording;
-use find::scan::Scanner;
+use find::instants::Finder;
+use find::levels::PairLevels;
+use find::walk::Walk;
 use measure::bench::Bench;
 
 /// The instants of one start, seconds from the recording's first sample.
@@ -69,7 +71,7 @@ const AT_A_TIME: usize = 32;
 /// # Errors
 /// What reading the recording gives.
 pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
-    let levels = Levels::of(recording.survey(), measuring);
+    let pair = PairLevels::of(recording.survey(), measuring);
     let mut starts = Vec::new();
     let mut last_out = None;
     for &segment in recording.segments() {
@@ -79,7 +81,7 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             measuring,
             context,
         };
-        let mut walk = Scanner::new(recording, segment, levels, measuring);
+        let mut walk = Walk::new(recording, segment, measuring);
         loop {
             let groups = walk.some(recording, AT_A_TIME)?;
             if groups.is_empty() {
@@ -87,7 +89,22 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             }
             let measured: Vec<Option<Result<Start>>> = groups
                 .par_iter()
-                .map(|group| bench.takes(group).then(|| bench.start(group)))
+                .map(|group| {
+                    let sharp = match pair.filter(|_| group.seen.is_some()) {
+                        Some(levels) => Finder {
+                            recording,
+                            segment: &segment,
+                            measuring,
+                            levels,
+                        }
+                        .sharpen(group),
+                        None => Ok(group.clone()),
+                    };
+                    let start = sharp.and_then(|sharp| {
+                        bench.takes(&sharp).then(|| bench.start(&sharp)).transpose()
+                    });
+                    start.transpose()
+                })
                 .collect();
             for (group, start) in groups.iter().zip(measured) {
                 if let Some(mut start) = start.transpose()? {

@@ -2,5 +2,9 @@
 
 pub(crate) mod levels;
 pub(crate) mod phases;
+pub(crate) mod instants;
+pub(crate) mod joint;
 pub(crate) mod scan;
+pub(crate) mod states;
 pub(crate) mod tracker;
+pub(crate) mod walk;
