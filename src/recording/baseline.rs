@@ -68,6 +68,25 @@ impl Baseline {
         })
     }
 
+    /// How far the zero steps across a stretch, beyond what it does before and after: what is between is not known.
+    /// `None` where no knot lies to one side.
+    pub fn step_across(&self, first: f64, last: f64) -> Option<(f64, f64)> {
+        let a = self.knots.partition_point(|k| k.0 <= first).checked_sub(1)?;
+        let b = self.knots.partition_point(|k| k.0 < last);
+        let (x0, y0) = self.knots[a];
+        let (x1, y1) = *self.knots.get(b)?;
+        let chord = |from: usize, to: usize| {
+            let (p, q) = (self.knots[from], self.knots[to]);
+            (q.1 - p.1) / (q.0 - p.0)
+        };
+        let before = (a > 0).then(|| chord(a - 1, a));
+        let after = (b + 1 < self.knots.len()).then(|| chord(b, b + 1));
+        let beyond = |slope: f64| (y1 - y0 - slope * (x1 - x0)).abs();
+        let most = before.into_iter().chain(after).map(beyond).fold(f64::NAN, f64::max);
+        let step = (y1 - y0).abs();
+        Some((step, if most.is_nan() { step } else { most }))
+    }
+
     /// Smallest and largest zero.
     pub fn range(&self) -> Option<(f64, f64)> {
         let values = || self.knots.iter().map(|k| k.1);

@@ -317,6 +317,12 @@ impl Recording {
         read
     }
 
+    /// How far the zero of the current steps across a stretch of frames, A, and how far beyond its own course before and
+    /// after; `None` where it is not known on both sides.
+    pub(crate) fn zero_step(&self, first: f64, last: f64) -> Option<(f64, f64)> {
+        self.traces[CURRENT].zero.step_across(first, last)
+    }
+
     /// The zeros of current and voltage at its end, A and V.
     fn zeros_at_end(&self) -> [f64; 2] {
         let last = self.frames().saturating_sub(1);

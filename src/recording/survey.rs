@@ -32,6 +32,8 @@ pub(crate) struct Surveyed {
 const FINE_KNOT_S: f64 = 0.12;
 /// A voltage that rests in a larger part of the cells tells nothing.
 const ALWAYS: f64 = 0.98;
+/// The voltage rests in at least this many for each cell in which the current does.
+const FEWER: f64 = 0.2;
 /// Where the voltage rests, a zero of the current may lie this much farther from 0 than where it has to be guessed.
 const FARTHER: f64 = 1.5;
 /// The zero of the current is compared with the cells about it as far as this, s.
@@ -50,17 +52,17 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     let longest = (KNOT_S * source.rate_hz()) as u64;
     let traces = [CURRENT, VOLTAGE].map(|trace| places(&raw, trace, &scales[trace]));
     let all = [CURRENT, VOLTAGE].map(|trace| looks(&traces[trace], &scales[trace], SMALL[trace]));
-    let resting = match has_volts {
-        true => rest_by_voltage(&traces, &all, source.rate_hz()),
-        false => None,
-    };
-    let by_voltage = resting.is_some();
-    let (idle, rest) = match resting {
-        Some(idle) => (idle.clone(), idle),
-        None => rest_by_current(source, &raw, &traces, &all)?,
-    };
+    let (mut idle, mut rest) = rest_by_current(source, &raw, &traces, &all)?;
+    let by_voltage = has_volts
+        .then(|| rest_by_voltage(&traces, &all, source.rate_hz()))
+        .flatten()
+        // Far fewer places than the current has: touches, in a recording whose voltage never rests.
+        .filter(|by_voltage| by_voltage.len() as f64 > FEWER * idle.len() as f64);
+    let fine = by_voltage.as_ref().map(|_| (FINE_KNOT_S * source.rate_hz()) as u64);
+    if let Some(by_voltage) = by_voltage {
+        (idle, rest) = (by_voltage.clone(), by_voltage);
+    }
     let mut zeros = [Baseline::default(), Baseline::default()];
-    let fine = by_voltage.then_some((FINE_KNOT_S * source.rate_hz()) as u64);
     zeros[CURRENT] = zero(&scales[CURRENT], &traces[CURRENT], &idle, longest, fine);
     if has_volts {
         zeros[VOLTAGE] = zero(&scales[VOLTAGE], &traces[VOLTAGE], &rest, longest, None);

@@ -16,6 +16,8 @@ const ABOUT_S: f64 = 1.2e-3;
 const AGREE_S: f64 = 0.25e-3;
 /// Of the samples about an edge, this part may lie on the wrong side of the level.
 const WRONG_PART: f64 = 0.12;
+/// A pick-up stays under this multiple of what 95 in 100 samples before an edge stay within.
+const OVER_PICKUP: f64 = 1.5;
 /// No more runs than this before the arc are looked at one by one.
 const MANY: usize = 64;
 /// Half-waves are told from a current whose spikes up to this long, s, are gone.
@@ -121,10 +123,23 @@ impl Finder<'_> {
     /// Where a stretch of conducting begins: at the current's edge, at the voltage's where that comes first.
     fn begin(&self, at: f64, within: Span) -> Result<f64> {
         let trace = self.about(at, within)?;
-        let level = self.conduct().conduct_a;
+        let level = self.over_pickup(&trace, at);
         let amps = edge(&trace, &trace.amps, level, true);
         let volts = self.volts_edge(&trace, true);
         Ok(self.first_of(amps, volts, at))
+    }
+
+    /// The conduct level, or what the trace before an edge stays within: a pick-up that is there while the circuit is open.
+    fn over_pickup(&self, trace: &Trace, at: f64) -> f64 {
+        let level = self.conduct().conduct_a;
+        let block = block_frames(self.recording.rate_hz()) as f64;
+        let before = Span {
+            on: f64::NEG_INFINITY,
+            off: at - block,
+        };
+        let mut seen: Vec<f64> = trace.amps_in(before).iter().map(|i| i.abs()).collect();
+        let most = order::part_in_place(&mut seen, 0.95).unwrap_or(0.0);
+        level.max((OVER_PICKUP * most).min(self.levels.sure_a))
     }
 
     /// Where it ends: at the current's edge where that is clean.

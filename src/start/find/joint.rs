@@ -72,11 +72,6 @@ impl JointDetector {
         }
     }
 
-    /// The stretch under way, where it is more than a blip.
-    pub fn state(&self) -> Option<State> {
-        self.row.last().filter(|r| r.told()).map(|r| r.state)
-    }
-
     /// Takes the block, or the cell of one state, that follows.
     pub fn push(&mut self, block: BlockView) {
         append(&mut self.row, self.levels.run(&block));
@@ -190,7 +185,8 @@ impl JointDetector {
         self.lit_known = (0, false);
         let group = self.group(cut_end);
         self.begun = None;
-        let keep = self.row.len().saturating_sub(2);
+        // What is over has no part in what follows.
+        let keep = self.row.len().saturating_sub(1);
         self.row.drain(..keep);
         let from = self.row.first().map_or(self.now, |r| r.on);
         self.blocks.retain(|b| b.on >= from);
@@ -249,6 +245,7 @@ impl JointDetector {
                 row: self.row.clone(),
                 blocks: self.blocks.clone(),
                 open_until: self.last_open,
+                flowing,
             }),
         }
     }
@@ -308,6 +305,8 @@ pub(crate) struct Seen {
     pub levels: PairLevels,
     pub blocks: Vec<BlockView>,
     pub row: Vec<StateRun>,
+    /// Which stretches conduct.
+    pub flowing: Vec<bool>,
     /// End of the last open stretch.
     pub open_until: f64,
 }

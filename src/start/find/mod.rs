@@ -2,6 +2,7 @@
 
 pub(crate) mod levels;
 pub(crate) mod phases;
+pub(crate) mod check;
 pub(crate) mod instants;
 pub(crate) mod joint;
 pub(crate) mod scan;

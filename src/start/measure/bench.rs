@@ -8,7 +8,7 @@ use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses};
 use crate::start::measure::energy::heat;
 use crate::start::measure::evidence::Residual;
 use crate::start::measure::onset::{Onset, onset};
@@ -124,6 +124,9 @@ impl Bench<'_> {
             let sign = self.recording.electrode_negative_sign() as i8;
             let release = self.measuring.conduct_release;
             halves = half_cycles(&group.runs, window, period, release);
+            if halves.len() < 2 {
+                halves = half_waves_and_pauses(&group.runs, window, period);
+            }
             waves = group.runs.clone();
             waves.retain(|r| {
                 r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
