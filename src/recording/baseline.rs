@@ -3,6 +3,9 @@
 use crate::recording::source::Stat;
 use crate::stats::order::median_in_place;
 
+/// A zero's course before or after a stretch is told over this part of its length at least.
+const COURSE_PART: f64 = 0.5;
+
 /// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Baseline {
@@ -79,8 +82,12 @@ impl Baseline {
             let (p, q) = (self.knots[from], self.knots[to]);
             (q.1 - p.1) / (q.0 - p.0)
         };
-        let before = (a > 0).then(|| chord(a - 1, a));
-        let after = (b + 1 < self.knots.len()).then(|| chord(b, b + 1));
+        // Its own course shows over no shorter a time.
+        let long = COURSE_PART * (x1 - x0);
+        let early = self.knots.partition_point(|k| k.0 <= x0 - long);
+        let before = early.checked_sub(1).map(|k| chord(k, a));
+        let late = self.knots.partition_point(|k| k.0 < x1 + long);
+        let after = (late < self.knots.len()).then(|| chord(b, late));
         let beyond = |slope: f64| (y1 - y0 - slope * (x1 - x0)).abs();
         let most = before.into_iter().chain(after).map(beyond).fold(f64::NAN, f64::max);
         let step = (y1 - y0).abs();

@@ -65,8 +65,8 @@ pub(crate) struct Look<'a> {
     pub scales: &'a [Scale; 2],
     pub zeros: &'a [Baseline; 2],
     pub cells: &'a [Cell],
-    /// Indices of cells at rest.
-    pub idle: &'a [usize],
+    /// Indices of cells in which the current rests, and in which the voltage does.
+    pub rest: [&'a [usize]; 2],
 }
 
 /// Medians of |current| and |voltage| of a block.
@@ -78,11 +78,14 @@ impl Look<'_> {
     /// # Errors
     /// What reading gives.
     pub fn sight(&mut self) -> Result<Sight> {
-        let resting = self.blocks_of(self.idle)?;
-        let rest = [CURRENT, VOLTAGE].map(|trace| place(&resting, trace, 0.99));
+        let mut rest = [0.0; 2];
+        for trace in [CURRENT, VOLTAGE] {
+            let resting = self.blocks_of(self.rest[trace])?;
+            rest[trace] = place(&resting, trace, 0.99);
+        }
         let reach = |c: &Cell| f64::from(c.amps[1].max(-c.amps[0]));
         let mut idle = vec![false; self.cells.len()];
-        self.idle.iter().for_each(|k| idle[*k] = true);
+        self.rest[VOLTAGE].iter().for_each(|k| idle[*k] = true);
         let busy: Vec<usize> = (0..self.cells.len()).filter(|k| !idle[*k]).collect();
         let mut reaches: Vec<f64> = busy.iter().map(|k| reach(&self.cells[*k])).collect();
         let top = part_in_place(&mut reaches, 0.9).unwrap_or(0.0);

@@ -56,8 +56,11 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     let by_voltage = has_volts
         .then(|| rest_by_voltage(&traces, &all, source.rate_hz()))
         .flatten()
-        // Far fewer places than the current has: touches, in a recording whose voltage never rests.
-        .filter(|by_voltage| by_voltage.len() as f64 > FEWER * idle.len() as f64);
+        // Far fewer places than the current has, and at another current: touches, where the voltage never rests.
+        .filter(|by_voltage| {
+            let few = (by_voltage.len() as f64) < FEWER * idle.len() as f64;
+            !few || level_apart(&traces[CURRENT], by_voltage, &idle) < SMALL[CURRENT]
+        });
     let fine = by_voltage.as_ref().map(|_| (FINE_KNOT_S * source.rate_hz()) as u64);
     if let Some(by_voltage) = by_voltage {
         (idle, rest) = (by_voltage.clone(), by_voltage);
@@ -78,7 +81,7 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         scales,
         zeros: &zeros,
         cells: &cells,
-        idle: &idle,
+        rest: [&idle, &rest],
     };
     let sight = match has_volts {
         true => Some(look.sight()?),
@@ -96,6 +99,15 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         zeros,
         idle,
     })
+}
+
+/// How far the current's median level in some cells lies from that in others.
+fn level_apart(current: &[CellSample], these: &[usize], others: &[usize]) -> f64 {
+    let level = |cells: &[usize]| {
+        let mut means: Vec<f64> = cells.iter().map(|&k| current[k].stat.mean).collect();
+        median_in_place(&mut means).unwrap_or(0.0)
+    };
+    (level(these) - level(others)).abs()
 }
 
 /// Cells in which the voltage rests and the current does what it does about them: an arc or a touch is no rest. `None`

@@ -109,7 +109,7 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
 }
 
 /// A step of the zero under this part of the run level is none, and one over that part makes the level doubtful.
-const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.02];
+const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 
 /// One start, its edges sharpened, measured and checked; `None` where it lies outside the span asked for.
 fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> Result<Option<Start>> {

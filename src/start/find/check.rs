@@ -17,6 +17,8 @@ const CHANGE_S: f64 = 0.003;
 const LONG_TOUCH_S: f64 = 0.3;
 /// … nor is it where no arc follows, s.
 const NO_ARC_S: f64 = 0.06;
+/// A touch before the arc has less than this multiple of what surely flows: half of the run level, about.
+const FULL_TIMES: f64 = 5.0;
 /// An arc's voltage without current for so long is told, s.
 const DEAD_CURRENT_S: f64 = 0.03;
 /// An open circuit falls to an arc's voltage by as much in one change.
@@ -93,7 +95,13 @@ impl Check<'_> {
             let before = k.checked_sub(1).map(|k| &seen.row[k]);
             let touch = run.state == State::Touch && seen.flowing[k];
             let in_arc = lit.is_some_and(|lit| run.on > lit);
-            if touch && (in_arc && long > LONG_TOUCH_S || lit.is_none() && long > NO_ARC_S) {
+            let full = run.mean_a() > FULL_TIMES * seen.levels.sure_a;
+            let most = match (lit, in_arc || full) {
+                (None, _) => NO_ARC_S,
+                (_, true) => LONG_TOUCH_S,
+                _ => f64::INFINITY,
+            };
+            if touch && long > most {
                 return Some(Doubt::NoVoltage { amps: run.mean_a(), for_s: long });
             }
             let falls = before.is_some_and(|b| match b.state {

@@ -17,6 +17,8 @@ const STRIKE_S: f64 = 0.03;
 const OPEN_HOLE_S: f64 = 0.012;
 /// Stretches a group keeps before what lies long after its window is dropped.
 const MANY_RUNS: usize = 4096;
+/// What is there so soon was there when the recording began, s: a logger's own filter takes a moment.
+const AT_BEGIN_S: f64 = 1e-3;
 /// Blocks a group keeps for its second reading.
 const MANY_BLOCKS: usize = 1 << 17;
 /// Blocks that are dropped at a time while nothing has begun.
@@ -96,7 +98,7 @@ impl JointDetector {
         let Some(&last) = self.row.last().filter(|r| r.told()) else {
             return;
         };
-        let at_begin = last.on <= self.first;
+        let at_begin = last.on <= self.first + AT_BEGIN_S * self.rate_hz;
         if self.conducts(&last) {
             self.last_conduct = last.off;
             let begun = self.begun.get_or_insert(Begun {
