@@ -40,6 +40,11 @@ pub enum Doubt {
         /// By so much, A.
         step_a: f64,
     },
+    /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
+    PickUp {
+        /// Its mean, A.
+        open_a: f64,
+    },
 }
 
 /// What the second reading tells otherwise.
@@ -112,6 +117,10 @@ impl fmt::Display for Doubt {
             Doubt::NoCurrent { volts, for_s } => {
                 write!(f, "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current")
             }
+            Doubt::PickUp { open_a } => write!(
+                f,
+                "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
+            ),
             Doubt::ZeroStep { step_a } => write!(
                 f,
                 "the zero of the current moved by {step_a:.2} A from before the start to after it"

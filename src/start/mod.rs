@@ -111,6 +111,9 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
 /// A step of the zero under this part of the run level is none, and one over that part makes the level doubtful.
 const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 
+/// A mean current of the open circuit over this part of the run level makes that level doubtful.
+const PICK_UP_PART: f64 = 0.019;
+
 /// One start, its edges sharpened, measured and checked; `None` where it lies outside the span asked for.
 fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> Result<Option<Start>> {
     let by_both = pair.filter(|_| group.seen.is_some());
@@ -143,6 +146,11 @@ fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> 
         && beyond > ZERO_STEP_PARTS[1] * run_a
     {
         start.doubt(Doubt::ZeroStep { step_a });
+    }
+    if let Some((run_a, open_a)) = start.measures.run_a.zip(check.open_a())
+        && open_a.abs() > PICK_UP_PART * run_a
+    {
+        start.doubt(Doubt::PickUp { open_a });
     }
     Ok(Some(start))
 }

@@ -32,6 +32,8 @@ const OTHER_LEVELS: [[f64; 3]; 6] = [
     [1.0, 1.0, 0.8],
     [1.0, 1.0, 1.2],
 ];
+/// A pick-up is told from so long an open circuit, s.
+const OPEN_S: f64 = 0.02;
 /// Instants of two readings may differ by this and two blocks, s: strike and opening.
 const STRIKE_S: f64 = 0.5e-3;
 const OPENING_S: f64 = 2e-3;
@@ -57,6 +59,19 @@ impl Check<'_> {
         doubts.extend(self.one_sided(seen, &phases));
         doubts.extend(self.second_reading(seen, &phases));
         Some((explained_pct, doubts))
+    }
+
+    /// Mean current while the circuit was open before the arc, A: a pick-up that the arc's current may hold as well.
+    pub fn open_a(&self) -> Option<f64> {
+        let seen = self.group.seen.as_ref()?;
+        let lit = self.group.phases(self.measuring, self.rate_hz).lit?;
+        let open = seen.blocks.iter().filter(|b| {
+            b.off < lit && seen.levels.state(b.amps, b.volts) == State::Open
+        });
+        let (sum, frames) = open.fold((0.0, 0.0), |(sum, frames), b| {
+            (sum + b.amps * (b.off - b.on), frames + b.off - b.on)
+        });
+        (frames >= OPEN_S * self.rate_hz).then(|| sum / frames)
     }
 
     /// From its begin to its window's end, or to where the circuit closed.

@@ -13,6 +13,8 @@ const AC_SIGN_CHANGES: usize = 6;
 const SIGN_CHANGE_PAUSE_S: f64 = 0.04;
 /// A voltage on its way from the open circuit to the arc takes no longer, s.
 const STRIKE_S: f64 = 0.03;
+/// One on its way from rest to the open circuit, or back, takes no longer, s.
+const ON_THE_WAY_S: f64 = 0.006;
 /// Holes in the open circuit up to this, s: an alternating one passes zero.
 const OPEN_HOLE_S: f64 = 0.012;
 /// Stretches a group keeps before what lies long after its window is dropped.
@@ -268,7 +270,7 @@ impl JointDetector {
             let next = told(k + 1) == Some(State::Arc);
             let before = k.checked_sub(1).and_then(told);
             flowing[k] = match run.state {
-                State::Arc => true,
+                State::Arc => !self.on_the_way(run, before, told(k + 1)),
                 State::Touch => {
                     self.conducts(run) || next && matches!(before, Some(State::Open | State::Arc | State::Odd))
                 }
@@ -280,6 +282,14 @@ impl JointDetector {
             };
         }
         flowing
+    }
+
+    /// A voltage on its way between rest and open circuit passes where arcs burn: with a pick-up beside it that is no arc.
+    fn on_the_way(&self, run: &StateRun, before: Option<State>, next: Option<State>) -> bool {
+        let low = |s: Option<State>| matches!(s, None | Some(State::Rest | State::Odd | State::Touch));
+        let open = |s: Option<State>| s == Some(State::Open);
+        let between = low(before) && open(next) || open(before) && low(next);
+        between && run.len() <= ON_THE_WAY_S * self.rate_hz && run.mean_a() < self.levels.sure_a
     }
 
     /// The open circuit, holes in it closed.
