@@ -74,7 +74,10 @@ impl Baseline {
     /// How far the zero steps across a stretch, beyond what it does before and after: what is between is not known.
     /// `None` where no knot lies to one side.
     pub fn step_across(&self, first: f64, last: f64) -> Option<(f64, f64)> {
-        let a = self.knots.partition_point(|k| k.0 <= first).checked_sub(1)?;
+        let a = self
+            .knots
+            .partition_point(|k| k.0 <= first)
+            .checked_sub(1)?;
         let b = self.knots.partition_point(|k| k.0 < last);
         let (x0, y0) = self.knots[a];
         let (x1, y1) = *self.knots.get(b)?;
@@ -89,7 +92,11 @@ impl Baseline {
         let late = self.knots.partition_point(|k| k.0 < x1 + long);
         let after = (late < self.knots.len()).then(|| chord(b, late));
         let beyond = |slope: f64| (y1 - y0 - slope * (x1 - x0)).abs();
-        let most = before.into_iter().chain(after).map(beyond).fold(f64::NAN, f64::max);
+        let most = before
+            .into_iter()
+            .chain(after)
+            .map(beyond)
+            .fold(f64::NAN, f64::max);
         let step = (y1 - y0).abs();
         Some((step, if most.is_nan() { step } else { most }))
     }
@@ -265,9 +272,13 @@ pub(crate) fn agreeing(
             to += 1;
         }
         // The median moves slowly: once in a while is often enough.
-        let stale = centre.is_none_or(|(a, b, _)| from.abs_diff(a) + to.abs_diff(b) > (to - from) / 8);
+        let stale =
+            centre.is_none_or(|(a, b, _)| from.abs_diff(a) + to.abs_diff(b) > (to - from) / 8);
         if stale {
-            let mut means: Vec<f64> = cells[from..to].iter().map(|&k| places[k].stat.mean).collect();
+            let mut means: Vec<f64> = cells[from..to]
+                .iter()
+                .map(|&k| places[k].stat.mean)
+                .collect();
             centre = median_in_place(&mut means).map(|m| (from, to, m));
         }
         let level = centre.map_or(0.0, |c| c.2);
@@ -309,7 +320,9 @@ pub(crate) fn baseline(
     for row in rows(idle, |first, cell| apart(first, cell) < longest) {
         let row = &idle[row];
         let pieces = match fine {
-            Some(fine) if moves(places, row, fine) => rows(row, |first, cell| apart(first, cell) < fine),
+            Some(fine) if moves(places, row, fine) => {
+                rows(row, |first, cell| apart(first, cell) < fine)
+            }
             _ => vec![0..row.len()],
         };
         for piece in pieces {

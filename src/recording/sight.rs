@@ -26,7 +26,13 @@ pub(crate) fn block_frames(rate_hz: f64) -> usize {
 /// The frames of a stretch in blocks: what is left over belongs to the last one.
 pub(crate) fn blocks(frames: usize, block: usize) -> impl Iterator<Item = std::ops::Range<usize>> {
     let count = (frames / block).max(usize::from(frames > 0));
-    (0..count).map(move |k| k * block..if k + 1 == count { frames } else { (k + 1) * block })
+    (0..count).map(move |k| {
+        k * block..if k + 1 == count {
+            frames
+        } else {
+            (k + 1) * block
+        }
+    })
 }
 
 /// What a recording with a voltage trace shows of itself.
@@ -114,7 +120,10 @@ impl Look<'_> {
     fn open(&mut self, busy: &[usize], sight: &Sight) -> Result<Option<f64>> {
         let arc = sight.arc_v.unwrap_or(LEAST_ARC_V);
         let touch = 0.45 * arc;
-        let low_a = sight.run_a.map_or(f64::INFINITY, |run| 0.1 * run).max(2.0 * sight.rest[0]);
+        let low_a = sight
+            .run_a
+            .map_or(f64::INFINITY, |run| 0.1 * run)
+            .max(2.0 * sight.rest[0]);
         let open = |k: &usize| {
             let c = &self.cells[*k];
             let mean_a = f64::from(c.amps[2].abs());
@@ -122,8 +131,7 @@ impl Look<'_> {
         };
         let candidates: Vec<usize> = busy.iter().copied().filter(open).collect();
         let blocks = self.blocks_of(&candidates)?;
-        let least = (OPEN_S * self.source.rate_hz()) as usize
-            / block_frames(self.source.rate_hz());
+        let least = (OPEN_S * self.source.rate_hz()) as usize / block_frames(self.source.rate_hz());
         let of = |over: f64, under: f64| {
             let mut high: Vec<f64> = blocks
                 .iter()
@@ -131,7 +139,9 @@ impl Look<'_> {
                 .map(|b| b[VOLTAGE])
                 .collect();
             let enough = high.len() >= least.max(2);
-            enough.then(|| part_in_place(&mut high, OPEN_PLACE)).flatten()
+            enough
+                .then(|| part_in_place(&mut high, OPEN_PLACE))
+                .flatten()
         };
         let quiet = (1.5 * sight.rest[0]).max(0.015 * sight.run_a.unwrap_or(0.0));
         let over = touch.max(2.0 * sight.rest[1]);

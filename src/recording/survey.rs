@@ -61,7 +61,9 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
             let few = (by_voltage.len() as f64) < FEWER * idle.len() as f64;
             !few || level_apart(&traces[CURRENT], by_voltage, &idle) < SMALL[CURRENT]
         });
-    let fine = by_voltage.as_ref().map(|_| (FINE_KNOT_S * source.rate_hz()) as u64);
+    let fine = by_voltage
+        .as_ref()
+        .map(|_| (FINE_KNOT_S * source.rate_hz()) as u64);
     if let Some(by_voltage) = by_voltage {
         (idle, rest) = (by_voltage.clone(), by_voltage);
     }

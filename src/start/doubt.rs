@@ -90,10 +90,7 @@ impl fmt::Display for SecondReading {
                     Counted::Dropouts => "dropouts",
                     Counted::Touches => "touches",
                 };
-                write!(
-                    f,
-                    "{first} or {second} {what}, by the levels it is read by"
-                )
+                write!(f, "{first} or {second} {what}, by the levels it is read by")
             }
             SecondReading::Instant => {
                 write!(f, "its instants hang on the levels it is read by")
@@ -112,10 +109,16 @@ impl fmt::Display for Doubt {
             ),
             Doubt::SecondReading(other) => write!(f, "{other}"),
             Doubt::NoVoltage { amps, for_s } => {
-                write!(f, "{amps:.1} A flow for {for_s:.2} s while the voltage is near zero")
+                write!(
+                    f,
+                    "{amps:.1} A flow for {for_s:.2} s while the voltage is near zero"
+                )
             }
             Doubt::NoCurrent { volts, for_s } => {
-                write!(f, "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current")
+                write!(
+                    f,
+                    "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current"
+                )
             }
             Doubt::PickUp { open_a } => write!(
                 f,

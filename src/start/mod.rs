@@ -115,7 +115,11 @@ const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 const PICK_UP_PART: f64 = 0.019;
 
 /// One start, its edges sharpened, measured and checked; `None` where it lies outside the span asked for.
-fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> Result<Option<Start>> {
+fn measured(
+    bench: &Bench<'_>,
+    pair: Option<PairLevels>,
+    group: &EventGroup,
+) -> Result<Option<Start>> {
     let by_both = pair.filter(|_| group.seen.is_some());
     let sharp = match by_both {
         Some(levels) => Finder {

@@ -65,9 +65,10 @@ impl Check<'_> {
     pub fn open_a(&self) -> Option<f64> {
         let seen = self.group.seen.as_ref()?;
         let lit = self.group.phases(self.measuring, self.rate_hz).lit?;
-        let open = seen.blocks.iter().filter(|b| {
-            b.off < lit && seen.levels.state(b.amps, b.volts) == State::Open
-        });
+        let open = seen
+            .blocks
+            .iter()
+            .filter(|b| b.off < lit && seen.levels.state(b.amps, b.volts) == State::Open);
         let (sum, frames) = open.fold((0.0, 0.0), |(sum, frames), b| {
             (sum + b.amps * (b.off - b.on), frames + b.off - b.on)
         });
@@ -117,7 +118,10 @@ impl Check<'_> {
                 _ => f64::INFINITY,
             };
             if touch && long > most {
-                return Some(Doubt::NoVoltage { amps: run.mean_a(), for_s: long });
+                return Some(Doubt::NoVoltage {
+                    amps: run.mean_a(),
+                    for_s: long,
+                });
             }
             let falls = before.is_some_and(|b| match b.state {
                 State::Arc => true,
@@ -125,7 +129,10 @@ impl Check<'_> {
                 _ => false,
             });
             if run.state == State::Odd && !seen.flowing[k] && long > DEAD_CURRENT_S && falls {
-                return Some(Doubt::NoCurrent { volts: run.mean_v(), for_s: long });
+                return Some(Doubt::NoCurrent {
+                    volts: run.mean_v(),
+                    for_s: long,
+                });
             }
         }
         None
@@ -143,24 +150,40 @@ impl Check<'_> {
             }
             let group = again(seen, levels, self)?;
             let second = group.phases(self.measuring, self.rate_hz);
-            self.difference(&group, phases, &second).map(Doubt::SecondReading)
+            self.difference(&group, phases, &second)
+                .map(Doubt::SecondReading)
         })
     }
 
-    fn difference(&self, group: &EventGroup, first: &Phases, second: &Phases) -> Option<SecondReading> {
+    fn difference(
+        &self,
+        group: &EventGroup,
+        first: &Phases,
+        second: &Phases,
+    ) -> Option<SecondReading> {
         let blocks = 2.0 * block_frames(self.rate_hz) as f64;
         let apart = |a: Option<f64>, b: Option<f64>, within: f64| match (a, b) {
             (Some(a), Some(b)) => (a - b).abs() > blocks + within * self.rate_hz,
             (a, b) => a.is_some() != b.is_some(),
         };
         let count = |what, first: usize, second: usize| {
-            (first != second).then_some(SecondReading::Count { what, first, second })
+            (first != second).then_some(SecondReading::Count {
+                what,
+                first,
+                second,
+            })
         };
         if first.lit.is_some() != second.lit.is_some() {
             return Some(SecondReading::Lit);
         }
         count(Counted::Attempts, first.attempts, second.attempts)
-            .or_else(|| count(Counted::Dropouts, first.dropouts.len(), second.dropouts.len()))
+            .or_else(|| {
+                count(
+                    Counted::Dropouts,
+                    first.dropouts.len(),
+                    second.dropouts.len(),
+                )
+            })
             .or_else(|| count(Counted::Touches, first.touches.len(), second.touches.len()))
             .or_else(|| {
                 let strike = apart(first.first, second.first, STRIKE_S)

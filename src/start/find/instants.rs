@@ -47,13 +47,18 @@ impl Finder<'_> {
             .window
             .map_or(group.last_off, |w| w.off + AFTER_S * rate);
         if let Some(open) = group.open {
-            let after = group.runs.first().map_or(f64::INFINITY, |r| 0.5 * (open + r.span.on));
+            let after = group
+                .runs
+                .first()
+                .map_or(f64::INFINITY, |r| 0.5 * (open + r.span.on));
             sharp.open = Some(self.opening(open, after)?);
         }
         let count = group.runs.len();
         let reach = |k: usize| {
             let run = &group.runs[k].span;
-            let before = k.checked_sub(1).map_or(group.open, |k| Some(group.runs[k].span.off));
+            let before = k
+                .checked_sub(1)
+                .map_or(group.open, |k| Some(group.runs[k].span.off));
             let after = group.runs.get(k + 1).map(|r| r.span.on);
             let middle = 0.5 * (run.on + run.off);
             let left = Span {
@@ -154,7 +159,10 @@ impl Finder<'_> {
     /// Where the voltage leaves the open circuit, or comes back to it.
     fn volts_edge(&self, trace: &Trace, begins: bool) -> Option<Edge> {
         let level = self.levels.open_v;
-        level.is_finite().then(|| edge(trace, &trace.volts, level, !begins)).flatten()
+        level
+            .is_finite()
+            .then(|| edge(trace, &trace.volts, level, !begins))
+            .flatten()
     }
 
     fn first_of(&self, amps: Option<Edge>, volts: Option<Edge>, at: f64) -> f64 {
@@ -265,11 +273,17 @@ impl Finder<'_> {
 /// and a straight line is laid through all.
 fn fitted_period(runs: &[ConductRun], period: f64) -> f64 {
     let of = |sign: i8| -> Vec<f64> {
-        let own = runs.iter().filter(|r| r.sign == sign && r.span.len() < period);
+        let own = runs
+            .iter()
+            .filter(|r| r.sign == sign && r.span.len() < period);
         own.map(|r| r.span.on).collect()
     };
     let (plus, minus) = (of(1), of(-1));
-    let begins = if plus.len() >= minus.len() { plus } else { minus };
+    let begins = if plus.len() >= minus.len() {
+        plus
+    } else {
+        minus
+    };
     let mut steps: Vec<f64> = begins.windows(2).map(|w| w[1] - w[0]).collect();
     steps.retain(|s| *s > 0.6 * period && *s < 1.4 * period);
     let typical = order::median_in_place(&mut steps).unwrap_or(period);

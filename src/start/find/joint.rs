@@ -124,7 +124,10 @@ impl JointDetector {
             self.row.drain(..self.row.len() - 2);
         }
         if self.begun.is_none() {
-            let from = self.row.first().map_or(self.now, |r| r.on.max(self.now - self.out_gap));
+            let from = self
+                .row
+                .first()
+                .map_or(self.now, |r| r.on.max(self.now - self.out_gap));
             let before = self.blocks.iter().take_while(|b| b.on < from).count();
             // Now and then: what is kept has to be moved.
             if before > BEFORE {
@@ -162,7 +165,12 @@ impl JointDetector {
             return;
         }
         self.end_group(false);
-        if let Some(last) = self.row.last().copied().filter(|r| r.told() && r.state == State::Open) {
+        if let Some(last) = self
+            .row
+            .last()
+            .copied()
+            .filter(|r| r.told() && r.state == State::Open)
+        {
             self.row = vec![last];
             self.begun = Some(Begun {
                 conducted: false,
@@ -236,7 +244,9 @@ impl JointDetector {
             });
         EventGroup {
             open: open.filter(|_| !begun.cut_begin),
-            last_off: spans.last().map_or(open.unwrap_or(self.now), |r| r.span.off),
+            last_off: spans
+                .last()
+                .map_or(open.unwrap_or(self.now), |r| r.span.off),
             low: low.collect(),
             runs: spans,
             cut_begin: begun.cut_begin,
@@ -272,7 +282,8 @@ impl JointDetector {
             flowing[k] = match run.state {
                 State::Arc => !self.on_the_way(run, before, told(k + 1)),
                 State::Touch => {
-                    self.conducts(run) || next && matches!(before, Some(State::Open | State::Arc | State::Odd))
+                    self.conducts(run)
+                        || next && matches!(before, Some(State::Open | State::Arc | State::Odd))
                 }
                 State::Odd => {
                     let short = run.len() <= STRIKE_S * self.rate_hz;
@@ -286,7 +297,8 @@ impl JointDetector {
 
     /// A voltage on its way between rest and open circuit passes where arcs burn: with a pick-up beside it that is no arc.
     fn on_the_way(&self, run: &StateRun, before: Option<State>, next: Option<State>) -> bool {
-        let low = |s: Option<State>| matches!(s, None | Some(State::Rest | State::Odd | State::Touch));
+        let low =
+            |s: Option<State>| matches!(s, None | Some(State::Rest | State::Odd | State::Touch));
         let open = |s: Option<State>| s == Some(State::Open);
         let between = low(before) && open(next) || open(before) && low(next);
         between && run.len() <= ON_THE_WAY_S * self.rate_hz && run.mean_a() < self.levels.sure_a

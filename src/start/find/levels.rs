@@ -91,7 +91,9 @@ impl PairLevels {
         let fixed = measuring.short_v != Measuring::default().short_v;
         let touch_v = match fixed {
             true => measuring.short_v,
-            false => (TOUCH_PART * arc_v).max(OVER_REST * sight.rest[1]).min(measuring.short_v),
+            false => (TOUCH_PART * arc_v)
+                .max(OVER_REST * sight.rest[1])
+                .min(measuring.short_v),
         };
         let apart = sight.open_v.filter(|open| *open > OPEN_OVER_ARC * arc_v);
         let open_v = measuring

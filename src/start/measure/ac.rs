@@ -115,7 +115,11 @@ fn one_sided(runs: &[ConductRun], window: Span, period: f64, sign: i8) -> Option
         r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
     };
     let of = |sign: i8| runs.iter().filter(inside).filter(move |r| r.sign == sign);
-    let burns = if of(1).count() >= of(-1).count() { 1 } else { -1 };
+    let burns = if of(1).count() >= of(-1).count() {
+        1
+    } else {
+        -1
+    };
     let begins: Vec<f64> = of(burns).map(|r| r.span.on).collect();
     if begins.len() < 3 {
         return None;

@@ -8,7 +8,9 @@ use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses};
+use crate::start::measure::ac::{
+    Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses,
+};
 use crate::start::measure::energy::heat;
 use crate::start::measure::evidence::Residual;
 use crate::start::measure::onset::{Onset, onset};
