@@ -316,19 +316,18 @@ pub(crate) fn baseline(
     fine: Option<u64>,
 ) -> Baseline {
     let apart = |a: usize, b: usize| places[b].first - places[a].first;
+    let by_mean = fine.is_some();
     let mut knots = Vec::new();
     for row in rows(idle, |first, cell| apart(first, cell) < longest) {
         let row = &idle[row];
-        let pieces = match fine {
-            Some(fine) if moves(places, row, fine) => {
-                rows(row, |first, cell| apart(first, cell) < fine)
-            }
-            _ => vec![0..row.len()],
-        };
+        let fine = fine.filter(|fine| moves(places, row, *fine));
+        let pieces = rows(row, |first, cell| {
+            fine.is_none_or(|fine| apart(first, cell) < fine)
+        });
         for piece in pieces {
             let short = piece.len() < 3 && piece.len() < row.len();
             if !short {
-                knots.push(knot(places, &row[piece], fine.is_some()));
+                knots.push(knot(places, &row[piece], by_mean));
             }
         }
     }

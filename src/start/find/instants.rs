@@ -7,6 +7,7 @@ use crate::recording::{Recording, Segment, block_frames};
 use crate::start::find::levels::{Levels, PairLevels};
 use crate::start::find::phases::{ArcKind, EventGroup};
 use crate::start::find::tracker::{ConductRun, Event, Span, Tracker};
+use crate::start::measure::period::period_of;
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -287,7 +288,7 @@ fn fitted_period(runs: &[ConductRun], period: f64) -> f64 {
     let mut steps: Vec<f64> = begins.windows(2).map(|w| w[1] - w[0]).collect();
     steps.retain(|s| *s > 0.6 * period && *s < 1.4 * period);
     let typical = order::median_in_place(&mut steps).unwrap_or(period);
-    crate::start::measure::ac::period_of(&begins, typical).unwrap_or(period)
+    period_of(&begins, typical).unwrap_or(period)
 }
 
 /// An edge, and how many samples about it lie on the wrong side.

@@ -75,7 +75,7 @@ impl ArcKind {
             .filter(|w| alternates(&w[..2]) && alternates(&w[1..]))
             .map(|w| w[2].span.on - w[0].span.on)
             .collect();
-        crate::stats::order::median(&mut periods)
+        crate::stats::order::median_in_place(&mut periods)
             .map_or(ArcKind::Dc, |period| ArcKind::Ac { period })
     }
 

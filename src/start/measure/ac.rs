@@ -2,6 +2,7 @@
 
 use crate::job::measuring::Measuring;
 use crate::start::find::tracker::{ConductRun, Span};
+use crate::start::measure::period::period_of;
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -198,35 +199,6 @@ fn whole_cycles(changes: &[(f64, i8)], sign: i8) -> Option<f64> {
         .collect();
     let mut steps: Vec<f64> = into.windows(2).map(|w| w[1] - w[0]).collect();
     period_of(&into, order::median_in_place(&mut steps)?)
-}
-
-/// The period of instants, some of which may be missing: each gets its number by the steps from the one before (rounding
-/// times themselves would add up), and a straight line by least squares goes through all of them.
-pub(crate) fn period_of(instants: &[f64], typical: f64) -> Option<f64> {
-    let mut period = typical;
-    for _ in 0..2 {
-        let mut number = 0.0;
-        let mut points = vec![(0.0, *instants.first()?)];
-        for w in instants.windows(2) {
-            number += ((w[1] - w[0]) / period).round().max(0.0);
-            points.push((number, w[1]));
-        }
-        period = slope(&points)?;
-    }
-    (period > 0.0).then_some(period)
-}
-
-/// Slope of the straight line by least squares; `None` where all stand at one place.
-fn slope(points: &[(f64, f64)]) -> Option<f64> {
-    let n = points.len() as f64;
-    let mean = |of: &dyn Fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
-    let (x, y) = (mean(&|p| p.0), mean(&|p| p.1));
-    let (mut xx, mut xy) = (0.0, 0.0);
-    for p in points {
-        xx += (p.0 - x).powi(2);
-        xy += (p.0 - x) * (p.1 - y);
-    }
-    (xx > 0.0).then(|| xy / xx)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ pub(crate) mod energy;
 pub(crate) mod evidence;
 pub(crate) mod gaps;
 pub(crate) mod onset;
+pub(crate) mod period;
 pub(crate) mod preview;
 pub(crate) mod pulse;
 pub(crate) mod settle;
