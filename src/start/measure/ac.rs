@@ -99,7 +99,7 @@ pub(crate) fn alternation(
         0 | 1 => one_sided(runs, window, period, sign)?,
         _ => {
             let changes = sign_changes(runs, window, period, release);
-            (whole_cycles(&changes, sign)?, of_sign / all)
+            (whole_cycles(&changes, sign, period)?, of_sign / all)
         }
     };
     Some(Alternation {
@@ -190,15 +190,14 @@ fn missed(runs: &[ConductRun], window: Span, halves: &[HalfCycle], dropout_min: 
         .collect()
 }
 
-/// Mean period by all changes into the sign.
-fn whole_cycles(changes: &[(f64, i8)], sign: i8) -> Option<f64> {
+/// Mean period by all changes into the sign, where it is about `period`.
+fn whole_cycles(changes: &[(f64, i8)], sign: i8, period: f64) -> Option<f64> {
     let into: Vec<f64> = changes
         .iter()
         .filter(|c| c.1 == sign)
         .map(|c| c.0)
         .collect();
-    let mut steps: Vec<f64> = into.windows(2).map(|w| w[1] - w[0]).collect();
-    period_of(&into, order::median_in_place(&mut steps)?)
+    period_of(&into, period)
 }
 
 #[cfg(test)]
@@ -348,12 +347,12 @@ mod tests {
     #[test]
     fn a_frequency_is_that_of_whole_periods_from_the_first_to_the_last_change_into_the_sign() {
         let changes = [(0.0, -1), (3.0, 1), (10.0, -1), (16.0, 1), (22.0, -1)];
-        assert_eq!(whole_cycles(&changes, -1), Some(11.0));
-        assert_eq!(whole_cycles(&changes, 1), Some(13.0));
+        assert_eq!(whole_cycles(&changes, -1, 11.0), Some(11.0));
+        assert_eq!(whole_cycles(&changes, 1, 13.0), Some(13.0));
         // One change was missed: four periods all the same.
         let missed = [0.0, 10.0, 20.0, 40.0].map(|at| (at, 1));
-        assert_eq!(whole_cycles(&missed, 1), Some(10.0));
-        assert_eq!(whole_cycles(&changes[..2], 1), None);
+        assert_eq!(whole_cycles(&missed, 1, 10.0), Some(10.0));
+        assert_eq!(whole_cycles(&changes[..2], 1, 13.0), None);
     }
 
     /// Positive for 80 of 100 frames. A pause of a sign is a missed half-cycle of the other one from half of *its* length on,
