@@ -10,7 +10,7 @@ use crate::start::{Levels, Start};
 
 /// Time after its window when a start is reported, s.
 const BEHIND_S: f64 = 0.05;
-/// Fraction of the levels below which a trace is too quiet to hold a start.
+/// No start is looked for while the voltage lies under this part of the open level.
 const QUIET: f64 = 0.5;
 
 /// Follows a recording that is still running.
@@ -87,11 +87,13 @@ impl<'a> Follow<'a> {
     fn notice(&mut self, step: &Step) {
         let Some(levels) = self.levels else { return };
         for (amps, volts) in &step.farthest {
-            let conducts = *amps >= QUIET * levels.release_a;
+            // Noise stays under the release level, so that it ends an arc; where there is a voltage, its rest does too.
+            let conducts = *amps >= levels.release_a;
+            let live = *volts >= levels.short_v.min(QUIET * levels.open_v);
             if self.burning {
-                self.burning = conducts;
+                self.burning = conducts && (live || *volts == 0.0);
             } else {
-                self.pending |= conducts || *volts >= QUIET * levels.open_v;
+                self.pending |= conducts || live;
             }
         }
     }

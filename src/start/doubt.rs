@@ -26,6 +26,84 @@ pub enum Doubt {
         /// By the run sheet, A.
         set_a: f64,
     },
+    /// A second reading with other levels tells something else.
+    SecondReading(SecondReading),
+    /// Current for long, and no voltage with it.
+    NoVoltage {
+        /// Its mean, A.
+        amps: f64,
+        /// How long, s.
+        for_s: f64,
+    },
+    /// An arc's voltage for long, and no current with it.
+    NoCurrent {
+        /// Its mean, V.
+        volts: f64,
+        /// How long, s.
+        for_s: f64,
+    },
+    /// The zero of the current is another one after the start than before.
+    ZeroStep {
+        /// By so much, A.
+        step_a: f64,
+    },
+    /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
+    PickUp {
+        /// Its mean, A.
+        open_a: f64,
+    },
+}
+
+/// What the second reading tells otherwise.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum SecondReading {
+    /// Whether an arc held.
+    Lit,
+    /// A count.
+    Count {
+        /// Of what.
+        what: Counted,
+        /// By the levels in force.
+        first: usize,
+        /// By others.
+        second: usize,
+    },
+    /// When it opened or struck.
+    Instant,
+}
+
+/// What is counted in a start.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Counted {
+    /// Attempts.
+    Attempts,
+    /// Dropouts.
+    Dropouts,
+    /// Touches.
+    Touches,
+}
+
+impl fmt::Display for SecondReading {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            SecondReading::Lit => write!(f, "whether it lit hangs on the levels it is read by"),
+            SecondReading::Count {
+                what,
+                first,
+                second,
+            } => {
+                let what = match what {
+                    Counted::Attempts => "attempts",
+                    Counted::Dropouts => "dropouts",
+                    Counted::Touches => "touches",
+                };
+                write!(f, "{first} or {second} {what}, by the levels it is read by")
+            }
+            SecondReading::Instant => {
+                write!(f, "its instants hang on the levels it is read by")
+            }
+        }
+    }
 }
 
 impl fmt::Display for Doubt {
@@ -39,6 +117,27 @@ impl fmt::Display for Doubt {
             Doubt::TenTimesOff { run_a, set_a } => write!(
                 f,
                 "{run_a:.1} A where the run sheet sets {set_a:.0} A: the current's scale in [logger] is ten times off"
+            ),
+            Doubt::SecondReading(other) => write!(f, "{other}"),
+            Doubt::NoVoltage { amps, for_s } => {
+                write!(
+                    f,
+                    "{amps:.1} A flow for {for_s:.2} s while the voltage is near zero"
+                )
+            }
+            Doubt::NoCurrent { volts, for_s } => {
+                write!(
+                    f,
+                    "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current"
+                )
+            }
+            Doubt::PickUp { open_a } => write!(
+                f,
+                "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
+            ),
+            Doubt::ZeroStep { step_a } => write!(
+                f,
+                "the zero of the current moved by {step_a:.2} A from before the start to after it"
             ),
         }
     }

@@ -31,6 +31,13 @@ pub(crate) fn median_in_place(values: &mut [f64]) -> Option<f64> {
     (n > 0).then(|| between_places(values, (n - 1) / 2, n / 2))
 }
 
+/// The value at a part of the order, 0 to 1; `None` of nothing. Reorders its input.
+pub(crate) fn part_in_place(values: &mut [f64], part: f64) -> Option<f64> {
+    let last = values.len().checked_sub(1)?;
+    let at = (part * last as f64).round() as usize;
+    Some(between_places(values, at, at))
+}
+
 /// Mean of the values at two neighbouring ranks, or the value at a single one.
 fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
     let (below, &mut upper_value, _) = values.select_nth_unstable_by(upper, f64::total_cmp);

@@ -3,7 +3,7 @@
 use crate::job::measuring::Measuring;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses};
 use crate::start::measure::evidence::BRIDGE_S;
 use crate::start::measure::onset::{Onset, onset};
 use crate::start::measure::pulse::Pulse;
@@ -91,6 +91,9 @@ impl Lit {
     ) {
         let window = self.window;
         self.halves = half_cycles(&group.runs, window, period, measuring.conduct_release);
+        if self.halves.len() < 2 {
+            self.halves = half_waves_and_pauses(&group.runs, window, period);
+        }
         self.waves = group.runs.clone();
         self.waves.retain(|r| {
             r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period

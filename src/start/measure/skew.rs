@@ -4,7 +4,7 @@ use rustfft::num_complex::Complex;
 
 use crate::error::Result;
 use crate::job::measuring::Measuring;
-use crate::recording::{Block, Finding, Recording, Seen};
+use crate::recording::{Block, Finding, OPEN_OVER_ARC, Recording, Seen};
 use crate::start::Start;
 use crate::start::find::levels::Levels;
 use crate::start::find::scan::hf_noise_frames;
@@ -101,6 +101,12 @@ pub fn skew(
         .iter()
         .filter(|s| s.instants.t_open_s.is_none())
         .count();
+    // A voltage as low as the arc's before it is that of a machine that is struck by touching.
+    let sight = recording.survey().sight.unwrap_or_default();
+    let low = sight
+        .open_v
+        .zip(sight.arc_v)
+        .is_some_and(|(open, arc)| open <= OPEN_OVER_ARC * arc);
     // A slowly rising current, such as a triangle, is late at its levels by itself: at half the conduct level by as
     // much as it takes from there to the full level.
     let rise = 2.0 * order::median_in_place(&mut rises).unwrap_or(0.0);
@@ -108,7 +114,7 @@ pub fn skew(
         current_late_s: samples / rate,
         allowed_s: ALLOWED_S + (ALLOWED_SAMPLES + if samples > 0.0 { rise } else { 0.0 }) / rate,
         strikes: sum.strikes,
-        may_wait: 2 * by_touch > struck.len(),
+        may_wait: low || 2 * by_touch > struck.len(),
     }))
 }
 
