@@ -38,10 +38,6 @@ kinds! {
     NotUtf8 "not-utf-8",
     /// The file holds nothing.
     EmptyFile "empty-file",
-    /// The output would overwrite something that must be kept.
-    OutputExists "output-exists",
-    /// The outputs asked for cannot be written as named.
-    OutputUnclear "output-unclear",
     /// The file is neither a WAV file nor a table of samples.
     NotARecording "not-a-recording",
     /// A WAV file is cut off or holds no samples.
@@ -62,6 +58,8 @@ kinds! {
     UnclearTime "unclear-time",
     /// The file changed while it was read.
     FileChanged "file-changed",
+    /// What was asked for needs a whole recording, not one that is still growing.
+    NeedsWholeRecording "needs-whole-recording",
     /// Nothing says which channel or column is meant.
     ChannelNotNamed "channel-not-named",
     /// The recording has no such channel or column.
@@ -74,8 +72,6 @@ kinds! {
     WrongScale "wrong-scale",
     /// A load of known current from which no scale follows.
     KnownLoad "known-load",
-    /// What was asked for needs a whole recording, not one that is still growing.
-    NeedsWholeRecording "needs-whole-recording",
     /// The job file is not TOML.
     JobSyntax "job-syntax",
     /// The job file describes no prep.
@@ -114,4 +110,8 @@ kinds! {
     InvalidParameter "invalid-parameter",
     /// Something the question needs was not given.
     IncompleteQuestion "incomplete-question",
+    /// The output would overwrite something that must be kept.
+    OutputExists "output-exists",
+    /// The outputs asked for cannot be written as named.
+    OutputUnclear "output-unclear",
 }

@@ -293,7 +293,7 @@ fn a_recording_named_in_place_of_the_output_survives() {
     says(
         &tipstrike(folder.path(), &["measure", "--csv", "a.csv", "b.csv"]),
         2,
-        &["a.csv", "no starts table"],
+        &["a.csv", "not a starts table"],
     );
     assert_eq!(
         std::fs::read_to_string(folder.path().join("a.csv")).unwrap(),

@@ -30,7 +30,7 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::Logger;
 use baseline::Baseline;
 use health::HealthCheck;
@@ -171,7 +171,7 @@ impl Recording {
                     let at = format!("{name}, at {:.3} s", self.time_s(cell.first));
                     let problem =
                         format!("a trace reaches {farthest:e} {unit}, past every welding source");
-                    return Err(Error::input(at, problem)
+                    return Err(Error::new(ErrorKind::WrongScale, at, problem)
                         .hint("Check the scale in [logger], and rows with the logger's number for over the range"));
                 }
             }

@@ -28,7 +28,7 @@ fn job_files_made_to_attack_do_no_harm() {
             "17 MB",
             format!("# {}", "x".repeat(17 << 20)),
             2,
-            &["more than the 16777216"],
+            &["at most 16777216"],
         ),
         (
             "a key of 10 MB",

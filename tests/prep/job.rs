@@ -216,7 +216,10 @@ fn a_fault_in_each_section_is_named_in_one_pass() {
 fn measuring_numbers_that_cannot_work_together_are_refused() {
     for (keys, part) in [
         ("hold_ms = 0", "hold_ms = 0, expected a number above 0"),
-        ("conduct_release = 1.5", "more amps than it lights at"),
+        (
+            "conduct_release = 1.5",
+            "a higher current than it lights at",
+        ),
         ("wander_from_hz = 300", "from 300 to 200 Hz is empty"),
         ("observe_s = nan", "observe_s = nan"),
         (

@@ -241,7 +241,7 @@ fn targets_that_make_no_sense_are_refused() {
         ("start_ms = { good = 900 }", "good must be below poor"),
         (
             "delay_ms = { good = 5 }",
-            "no built-in numbers to fall back on",
+            "no built-in target to complete this one",
         ),
         (
             "run_a = { good = 5, poor = 9 }",

@@ -274,7 +274,7 @@ fn a_recording_is_drawn_with_its_rest_its_gap_and_where_it_is_cut_off() {
         "current, A (column",
         "voltage, V (column",
         "shaded grey: no current",
-        "upright lines: samples are missing",
+        "vertical lines: samples are missing",
         "thick line: the current is clipped at 95",
         "s from the first sample",
     ] {
