@@ -155,7 +155,7 @@ fn blocks(tips: &[TipValue], a: usize, b: usize) -> Vec<Block> {
     blocks
 }
 
-/// Leverages this close to 1 leave no residual.
+/// A tip with less than this free of the fit leaves no residual.
 const FULL: f64 = 1e-9;
 
 /// What all tips of one group in one block share in the least-squares fit: as group and block are all
@@ -308,12 +308,13 @@ mod tests {
         all
     }
 
+    const ONE: [f64; 10] = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
+    const TWO: [f64; 10] = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
+
     /// Student's (1908) sleep data; t as SciPy's `ttest_ind(equal_var=False)` gives it.
     #[test]
     fn one_block_has_welchs_t_and_degrees_of_freedom_near_his() {
-        let one = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
-        let two = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
-        let found = tip_shift(&tips(&[[&one, &two]]), 0, 1).unwrap();
+        let found = tip_shift(&tips(&[[&ONE, &TWO]]), 0, 1).unwrap();
         let spread = found.spread.unwrap();
         let t = -found.shift / spread.se;
         assert!((t + 1.860_813_467_486_852_6).abs() < 1e-12, "{t}");
@@ -325,18 +326,55 @@ mod tests {
     /// degrees of freedom.
     #[test]
     fn one_tip_of_each_in_every_block_gives_the_paired_t() {
-        let one = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
-        let two = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
-        let pairs: Vec<[&[f64]; 2]> = one
-            .chunks(1)
-            .zip(two.chunks(1))
-            .map(|(a, b)| [a, b])
-            .collect();
+        let pairs: [[&[f64]; 2]; 10] = std::array::from_fn(|k| [&ONE[k..=k], &TWO[k..=k]]);
         let found = tip_shift(&tips(&pairs), 0, 1).unwrap();
         let spread = found.spread.unwrap();
         assert!((found.shift / spread.se - 4.062_127_683_382_037).abs() < 1e-9);
         assert!((spread.df - 9.0).abs() < 1e-9, "{}", spread.df);
         assert!((spread.p(found.shift) - 0.002_832_890_197_384_27).abs() < 1e-12);
+    }
+
+    /// Unbalanced blocks, one of them with one group only, against the definition by NumPy: pseudo-inverse, hat matrix and
+    /// traces written out (shift, standard error, degrees of freedom, pooled variance).
+    #[test]
+    fn the_fit_by_cells_is_the_fit_by_matrices() {
+        let two: [[&[f64]; 2]; 2] = [
+            [&[-0.8, -1.32, -0.25], &[1.42, 2.14]],
+            [&[1.11, 0.45], &[1.22, 2.75, 3.63, 2.27]],
+        ];
+        let four: [[&[f64]; 2]; 4] = [
+            [&[-1.23], &[0.04]],
+            [&[2.6, 1.2], &[0.27]],
+            [&[1.92, 0.84, 1.37], &[2.51, 2.29, 3.55]],
+            [&[], &[3.94, 3.41]],
+        ];
+        for (blocks, expected) in [
+            (
+                &two[..],
+                [
+                    2.105_526_315_789_475,
+                    0.406_904_833_262_047,
+                    5.764_927_756_373_567,
+                    0.570_994_078_947_368_4,
+                ],
+            ),
+            (
+                &four[..],
+                [
+                    0.621_874_999_999_999_3,
+                    0.683_570_259_954_714_1,
+                    6.173_469_534_556_033,
+                    0.890_511_328_125,
+                ],
+            ),
+        ] {
+            let found = tip_shift(&tips(blocks), 0, 1).unwrap();
+            let spread = found.spread.unwrap();
+            let seen = [found.shift, spread.se, spread.df, spread.variance];
+            for (ours, theirs) in seen.into_iter().zip(expected) {
+                assert!((ours - theirs).abs() < 1e-10, "{seen:?}, {expected:?}");
+            }
+        }
     }
 
     #[test]

@@ -108,3 +108,47 @@ fn solve(mut matrix: Vec<Vec<f64>>, mut right: Vec<f64>) -> Option<Vec<f64>> {
     }
     Some(right)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::hodges_lehmann;
+
+    const T: [f64; 10] = [10.0, 10.0, 20.0, 20.0, 20.0, 30.0, 30.0, 30.0, 40.0, 50.0];
+    const C: [f64; 6] = [10.0, 20.0, 30.0, 40.0, 40.0, 50.0];
+
+    /// SciPy 1.17.1, `brunnermunzel`: p = 0.4530194041633658.
+    #[test]
+    fn brunner_munzel_agrees_with_scipy() {
+        let p = brunner_munzel(&Blocks::single(&T, &C).unwrap()).unwrap();
+        assert!((p - 0.453_019_404_163_365_8).abs() < 1e-12, "{p}");
+        let apart = Blocks::single(&[1.0, 2.0], &[3.0, 4.0]).unwrap();
+        assert_eq!(brunner_munzel(&apart), None);
+    }
+
+    /// SciPy 1.17.1, `kruskal`: H = 1.3069306930693032, p = 0.5202398381463844.
+    #[test]
+    fn one_block_of_many_groups_is_kruskal_wallis() {
+        let block = vec![T.to_vec(), C.to_vec(), vec![5.0, 6.0, 70.0]];
+        let (h, p) = kruskal_wallis_blocks(&[block]).unwrap();
+        assert!((h - 1.306_930_693_069_303_2).abs() < 1e-12, "{h}");
+        assert!((p - 0.520_239_838_146_384_4).abs() < 1e-12, "{p}");
+    }
+
+    /// Four blocks of one against one, all of one sign: 2/2⁴ on paper, and no end to the interval. Two tied blocks: every
+    /// choice of ranks counted in Python, p = 0.03428571428571429.
+    #[test]
+    fn van_elteren_is_exact_inside_small_blocks() {
+        let pairs = [1.0, 2.0, 3.0, 4.0].map(|x| (vec![x], vec![x + 10.0]));
+        let pairs = Blocks::new(pairs).unwrap();
+        assert!((pairs.p() - 0.125).abs() < 1e-12, "{}", pairs.p());
+        let shift = hodges_lehmann(&pairs, 0.95);
+        assert_eq!((shift.lo, shift.hi), (None, None));
+        let tied = Blocks::new([
+            (vec![1.0, 2.0, 2.0, 5.0], vec![2.0, 6.0, 7.0]),
+            (vec![3.0, 4.0], vec![4.0, 9.0, 9.0]),
+        ]);
+        let p = tied.unwrap().p();
+        assert!((p - 0.034_285_714_285_714_29).abs() < 1e-12, "{p}");
+    }
+}
