@@ -214,7 +214,7 @@ fn every_start_is_drawn_with_what_its_wander_is_made_of() {
     for file in [
         "run001-start001.svg",
         "run001-start001-cloud.svg",
-        "run001-start010-spectrum.svg",
+        "run001-start004-spectrum.svg",
     ] {
         let svg = std::fs::read_to_string(folder.path().join("figures").join(file)).unwrap();
         assert!(

@@ -18,8 +18,9 @@ Examples:
   tipstrike compare job.toml
   tipstrike compare starts.csv --by operator --measure start_ms --margin start_ms=20
 
-The first measure answers the question; tips, not starts, speak for a grind. \"No difference\" is only said where the interval of the
-difference lies inside the margin worth having (docs/statistics.md).")]
+The first measure answers the question; tips, not starts, speak for a grind. \"No difference\" is
+only said where the interval of the difference lies inside the margin worth having
+(docs/statistics.md).")]
 pub struct CompareArgs {
     /// Job files or their folders, starts tables, or folders of recordings
     #[arg(required = true, value_name = "JOB|TABLE")]

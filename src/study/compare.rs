@@ -270,9 +270,8 @@ fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
                 "means two preps: {key} is {} in {} and {} in {}",
                 before.sheet[*key], before.recording, row.sheet[*key], row.recording
             );
-            return Err(Error::input(format!("prep {}", row.prep), problem).hint(
-                "Rename one of them, or group by what tells them apart, such as --by class.",
-            ));
+            return Err(Error::input(format!("prep {}", row.prep), problem)
+                .hint("Rename one of them, or group by what tells them apart, such as class."));
         }
     }
     Ok(())
