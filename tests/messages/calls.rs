@@ -58,7 +58,6 @@ fn of_comparing_and_screening() {
             "Values of options",
             "a margin is more than 0, not 0",
         ),
-        ("compare starts.csv --first -1", "", "expected"),
         (
             "compare starts.csv --level 2",
             "Values of options",
