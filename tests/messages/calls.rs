@@ -200,7 +200,7 @@ fn of_planning() {
         (
             format!("{order} --starts 2 --sheet new.csv"),
             "After writing",
-            "4 runs of 5 starts written to new.csv: fill in the rest as you strike.",
+            "2 tips to grind, 2 starts of each prep, written to new.csv in the order to strike them: fill in the rest as you go.",
         ),
     ];
     let cases: Vec<(&str, &str, &str)> = cases
