@@ -19,11 +19,23 @@ fn hostile(field: &str) -> String {
     )
 }
 
+/// Five samples in a row: twenty starts.
+fn joined(path: &Path) {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let names = ["lid-1-B1", "lid-1-B2", "lid-1-B3", "lid-2-B4", "lid-2-B5"];
+    let open = |name: &str| hound::WavReader::open(samples.join(format!("{name}.wav"))).unwrap();
+    let mut writer = hound::WavWriter::create(path, open(names[0]).spec()).unwrap();
+    for name in names {
+        let values = open(name).into_samples::<i16>();
+        values.for_each(|value| writer.write_sample(value.unwrap()).unwrap());
+    }
+    writer.finalize().unwrap();
+}
+
 /// A job of one recording with a hostile word in every field that takes free words.
 fn hostile_job() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/lid-1-B1.wav");
-    std::fs::copy(sample, folder.path().join("lid & <b>.wav")).unwrap();
+    joined(&folder.path().join("lid & <b>.wav"));
     // A JSON string is a basic string of TOML too, and may be a key.
     let word = |field: &str| serde_json::to_string(&hostile(field)).unwrap();
     let job = format!(
@@ -56,10 +68,15 @@ fn hostile_job() -> tempfile::TempDir {
     let mut sheet = csv::Writer::from_path(folder.path().join("runs.csv")).unwrap();
     let heads = ["file", "prep", "from_s", "to_s", "since_regrind"];
     sheet.write_record(heads.iter().chain(&words)).unwrap();
-    for (prep, from, to) in [(hostile("prep"), "0", "7"), ("B".to_owned(), "7", "60")] {
+    // What the starts say about the tip takes ten of them in a run, and a tip that was seen to be worn.
+    let seen = |field: &str| match field {
+        "tip_after" => format!("{} blue", hostile(field)),
+        _ => hostile(field),
+    };
+    for (prep, from, to) in [(hostile("prep"), "0", "22"), ("B".to_owned(), "22", "60")] {
         let fixed = ["lid & <b>.wav", &prep, from, to, "1"].map(str::to_owned);
         sheet
-            .write_record(fixed.into_iter().chain(words.map(hostile)))
+            .write_record(fixed.into_iter().chain(words.map(seen)))
             .unwrap();
     }
     sheet.flush().unwrap();
@@ -155,11 +172,15 @@ fn a_page_of_several_jobs_bears_all_their_titles_and_holds_each_against_its_own_
     );
     let sheet = page.split("<section id=\"sheet\"").nth(1).unwrap();
     let sheet = sheet.split("</section>").next().unwrap();
-    assert!(sheet.contains("A of Kettle lids"), "{sheet}");
-    assert!(
-        sheet.contains("balance: ") && sheet.contains("tip: "),
-        "{sheet}"
-    );
+    // Of the lids grind B needs several attempts; the ribs were not welded at the balance that is written down.
+    for of_a_job in [
+        "B of Kettle lids",
+        "retries: ",
+        "C of Skiff ribs",
+        "balance: ",
+    ] {
+        assert!(sheet.contains(of_a_job), "no {of_a_job:?} in {sheet}");
+    }
 }
 
 #[test]

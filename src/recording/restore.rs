@@ -2,17 +2,20 @@
 //!
 //! The section is y[n] = a·y[n−1] + x[n] − x[n−1] with a = exp(−2π·corner/rate), whose step response is that of the
 //! analogue one at every sample. Its inverse is x[n] = x[n−1] + y[n] − a·y[n−1]. The logger's own zero would come out
-//! as a ramp, so the level that the trace is blocked about is taken away first: over what begins and ends at rest it is the mean
-//! of y; a recording that stops while an arc burns shows it from rest to rest.
+//! as a ramp, so the level that the trace is blocked about is taken away first: the one with which the trace restored is 0
+//! at all its rests.
 
 use std::ops::Range;
 
 use crate::error::Result;
 use crate::recording::Segment;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
+use crate::stats::order;
 
 /// One cell in so many at least is at rest.
 const RESTS: usize = 6;
+/// The level is the median of what so many cells at rest tell.
+const LAST: usize = 8;
 
 /// Current and voltage before a frame: (x, y).
 type State = [(f64, f64); 2];
@@ -34,7 +37,8 @@ impl Restored {
     pub fn new(mut inner: Box<dyn Source>, corner_hz: f64) -> Result<Restored> {
         let cells = inner.survey()?;
         let keep = (-2.0 * std::f64::consts::PI * corner_hz / inner.rate_hz()).exp();
-        let zeros = [CURRENT, VOLTAGE].map(|trace| blocked_zero(&cells, trace));
+        let begins: Vec<u64> = inner.segments().iter().map(|s| s.first).collect();
+        let zeros = [CURRENT, VOLTAGE].map(|trace| blocked_zero(&cells, &begins, trace, keep));
         let mut restored = Restored {
             inner,
             keep,
@@ -42,7 +46,6 @@ impl Restored {
             cells: Vec::new(),
             states: Vec::new(),
         };
-        let begins: Vec<u64> = restored.inner.segments().iter().map(|s| s.first).collect();
         let (mut raw, mut state) = (Raw::default(), State::default());
         for mut cell in cells {
             if begins.binary_search(&cell.first).is_ok() {
@@ -77,37 +80,52 @@ impl Restored {
     }
 }
 
-/// The level that a trace is blocked about. Its integral about that level is 0 at rest, and elsewhere what the arcs before it have
-/// left: the mean up to a place at rest is that level, up to most others it is not.
-fn blocked_zero(cells: &[RawCell], trace: usize) -> f64 {
-    let (mut sum, mut frames) = (0.0, 0.0);
-    let mut means: Vec<f64> = cells
-        .iter()
-        .map(|c| {
-            sum += c.stats[trace].mean * f64::from(c.frames);
-            frames += f64::from(c.frames);
-            sum / frames
-        })
-        .collect();
-    let Some(&whole) = means.last() else {
-        return 0.0;
-    };
-    // The first fifth tells little: what one arc leaves weighs much there.
-    let mut late = means.split_off(means.len() / 5);
-    late.sort_by(f64::total_cmp);
-    let count = late.len().div_ceil(RESTS);
-    let closest = late.windows(count).min_by(|a, b| {
+/// The level that a trace is blocked about. Every cell tells the one with which the restored trace would be 0 there: at rest they
+/// agree, in an arc they are off by its current over the time since the begin. So a recording may stop while an arc burns.
+fn blocked_zero(cells: &[RawCell], begins: &[u64], trace: usize, keep: f64) -> f64 {
+    let told = told_zeros(cells, begins, trace, 1.0 - keep);
+    // The first fifth tells little: noise weighs much there.
+    let longest = told.iter().map(|t| t.0).fold(0.0, f64::max);
+    let late = told.iter().filter(|t| t.0 >= 0.2 * longest);
+    let late: Vec<f64> = late.map(|t| t.1).collect();
+    let mut sorted = late.clone();
+    sorted.sort_by(f64::total_cmp);
+    let count = late.len().div_ceil(RESTS).max(1);
+    let closest = sorted.windows(count).min_by(|a, b| {
         let spread = |w: &[f64]| w[count - 1] - w[0];
         spread(a).total_cmp(&spread(b))
     });
-    let rest = closest.map_or(whole, |w| w[count / 2]);
-    let spread = closest.map_or(0.0, |w| w[count - 1] - w[0]);
-    // The mean of all is surest, where the recording ends at rest.
-    if (whole - rest).abs() <= 5.0 * spread {
-        whole
-    } else {
-        rest
-    }
+    let Some((low, high)) = closest.map(|w| (w[0], w[count - 1])) else {
+        return 0.0;
+    };
+    // The last of them are surest.
+    let spread = high - low;
+    let rests = |z: &&f64| (low - spread..=high + spread).contains(*z);
+    let mut last: Vec<f64> = late
+        .iter()
+        .rev()
+        .filter(rests)
+        .take(LAST)
+        .copied()
+        .collect();
+    order::median_in_place(&mut last).unwrap_or(0.0)
+}
+
+/// Frames since the begin, and the zero with which the restored trace would be 0 there, of each cell. From rest the trace restored is
+/// y + (1 − a)·Σy, and a zero z takes z·(1 + (1 − a)·n) from that.
+fn told_zeros(cells: &[RawCell], begins: &[u64], trace: usize, part: f64) -> Vec<(f64, f64)> {
+    let (mut sum, mut count) = (0.0, 0.0);
+    let told = |cell: &RawCell| {
+        if begins.binary_search(&cell.first).is_ok() {
+            (sum, count) = (0.0, 0.0);
+        }
+        let (mean, frames) = (cell.stats[trace].mean, f64::from(cell.frames));
+        let half = 0.5 * frames;
+        let zero = (mean + part * (sum + half * mean)) / (1.0 + part * (count + half));
+        (sum, count) = (sum + frames * mean, count + frames);
+        (count, zero)
+    };
+    cells.iter().map(told).collect()
 }
 
 impl Source for Restored {

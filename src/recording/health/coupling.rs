@@ -103,11 +103,35 @@ impl HealthCheck<'_> {
                 found.extend(stretches(&means, step_s, top, LONGEST_S));
             }
             if let Some(droop) = together(&found, STRETCHES) {
-                return Ok(Some(droop));
+                return Ok(Some(
+                    self.about_its_level(trace, size, top).unwrap_or(droop),
+                ));
             }
         }
         let fine = self.behind_steps(trace, high.max(-low))?;
         Ok(together(&fine, FINE_STRETCHES))
+    }
+
+    /// The droop of a trace that is known to be blocked, about the level that its stretches themselves tell: the zero found by its
+    /// rests follows what the high-pass leaves of them.
+    fn about_its_level(&self, trace: usize, size: usize, top: f64) -> Option<Droop> {
+        let zero = |c: &Cell| self.zeros[trace].at(c.first + u64::from(c.frames) / 2);
+        let with_zero =
+            |c: &[Cell]| self.mean(c, trace) + c.iter().map(zero).sum::<f64>() / c.len() as f64;
+        let rows: Vec<(f64, Vec<f64>)> = self
+            .rows()
+            .iter()
+            .map(|row| {
+                let step_s = f64::from(row[0].frames) * size as f64 / self.source.rate_hz();
+                (step_s, row.chunks_exact(size).map(with_zero).collect())
+            })
+            .collect();
+        let level = blocked_about(&rows, top)?;
+        let found = rows.iter().flat_map(|(step_s, means)| {
+            let means: Vec<f64> = means.iter().map(|y| y - level).collect();
+            stretches(&means, *step_s, top, LONGEST_S)
+        });
+        together(&found.collect::<Vec<_>>(), STRETCHES)
     }
 
     /// Rows of cells of one size without a gap between them.
@@ -178,49 +202,75 @@ impl HealthCheck<'_> {
     }
 }
 
-/// The stretches between steps of a row of block means.
-fn stretches(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<Stretch> {
+/// The block means between steps.
+fn between_steps(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<&[f64]> {
     let steps = (1..means.len()).filter(|&k| (means[k] - means[k - 1]).abs() > STEP * top);
     let ends: Vec<usize> = steps.chain([means.len()]).collect();
     let most = (longest_s / step_s) as usize;
-    let stretch = |w: &[usize]| {
-        // The block of a step holds a part of it.
-        let from = w[0] + 1;
-        let row = means.get(from..w[1].min(from + most))?;
-        let first = *row.first()?;
-        if row.len() < BLOCKS || first.abs() < LEAST * top {
-            return None;
-        }
+    // The block of a step holds a part of it.
+    let row = |w: &[usize]| means.get(w[0] + 1..w[1].min(w[0] + 1 + most));
+    let rows = ends.windows(2).filter_map(row);
+    rows.filter(|row| row.len() >= BLOCKS).collect()
+}
+
+/// The stretches between steps of a row of block means.
+fn stretches(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<Stretch> {
+    let rows = between_steps(means, step_s, top, longest_s).into_iter();
+    let high = rows.filter(|row| row[0].abs() >= LEAST * top);
+    let stretch = |row: &[f64]| {
         Some(Stretch {
             corner_hz: corner(row, step_s)?,
-            weight: first.abs() / top,
+            weight: row[0].abs() / top,
         })
     };
-    ends.windows(2).filter_map(stretch).collect()
+    high.filter_map(stretch).collect()
 }
 
 /// The corner that a row of block means tells by itself: the slope of its values over their integral, by least squares.
 fn corner(row: &[f64], step_s: f64) -> Option<f64> {
-    let mut sum = 0.0;
-    let integral: Vec<f64> = row
-        .iter()
-        .map(|y| {
-            sum += y * step_s;
-            sum - 0.5 * y * step_s
-        })
-        .collect();
-    let n = row.len() as f64;
-    let (mean_y, mean_i) = (
-        row.iter().sum::<f64>() / n,
-        integral.iter().sum::<f64>() / n,
-    );
-    let both = row.iter().zip(&integral);
-    let (mut yi, mut ii) = (0.0, 0.0);
-    for (y, i) in both {
-        yi += (y - mean_y) * (i - mean_i);
-        ii += (i - mean_i).powi(2);
-    }
+    let integral = centred(integral(row, step_s));
+    let (yi, ii) = (dot(row, &integral), dot(&integral, &integral));
     (ii > 0.0).then(|| -yi / ii / std::f64::consts::TAU)
+}
+
+/// The level that a high-pass blocks a trace about: y = x − 2πf·(∫y dt − level·t) in every stretch of rows of block means, each
+/// with its step in s, by least squares.
+fn blocked_about(rows: &[(f64, Vec<f64>)], top: f64) -> Option<f64> {
+    let (mut yi, mut yt, mut ii, mut it, mut tt) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (step_s, means) in rows {
+        for row in between_steps(means, *step_s, top, LONGEST_S) {
+            let i = centred(integral(row, *step_s));
+            let t = centred((0..row.len()).map(|k| k as f64 * step_s).collect());
+            yi += dot(row, &i);
+            yt += dot(row, &t);
+            ii += dot(&i, &i);
+            it += dot(&i, &t);
+            tt += dot(&t, &t);
+        }
+    }
+    let by_integral = yi * tt - yt * it;
+    (by_integral < 0.0).then(|| -(yt * ii - yi * it) / by_integral)
+}
+
+/// The integral to the middle of each block.
+fn integral(row: &[f64], step_s: f64) -> Vec<f64> {
+    let mut sum = 0.0;
+    let to_middle = |y: &f64| {
+        sum += y * step_s;
+        sum - 0.5 * y * step_s
+    };
+    row.iter().map(to_middle).collect()
+}
+
+/// Without their mean.
+fn centred(mut values: Vec<f64>) -> Vec<f64> {
+    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    values.iter_mut().for_each(|x| *x -= mean);
+    values
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 /// What stretches agree on; `None` where most do not.

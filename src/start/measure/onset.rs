@@ -104,12 +104,12 @@ mod tests {
         let trace = Trace {
             rate_hz: 1e3 * MS,
             first: 50,
-            amps: (50..2000).map(|n| amps(f64::from(n) / MS)).collect(),
+            amps: (50..3000).map(|n| amps(f64::from(n) / MS)).collect(),
             volts: Vec::new(),
         };
         let window = Span {
             on: 50.0 * MS,
-            off: 1500.0,
+            off: 2500.0,
         };
         onset(&trace, window, 0.0, None)
     }
@@ -165,7 +165,7 @@ mod tests {
         }
     }
 
-    /// A pedal from 20 A to 90 A in 100 ms and back to 60 A takes 54.8 ms from 6 A to 54 A: it shoots past nothing.
+    /// A pedal from 20 A to 70 A in 80 ms and back to 60 A takes 55.8 ms from 6 A to 54 A: it shoots past nothing.
     #[test]
     fn a_pedal_overshoots_nothing() {
         let amps = |ms: f64| match ms {

@@ -26,8 +26,8 @@ const REPEATS: f64 = 0.5;
 const PLACES: f64 = 48.0;
 /// A current is within this part of its swing of one of its two levels …
 const NEAR: f64 = 0.12;
-/// … for this part of the time where it pulses: a rectangle nearly always, a sine wave 46 %, a saw 24 %.
-const PULSES: f64 = 0.65;
+/// … for this part of the time where it pulses: a rectangle nearly always, half a wave 70 %, a sine wave 46 %, a saw 24 %.
+const PULSES: f64 = 0.75;
 
 /// Ripple on a direct current.
 #[derive(Debug, Clone, Copy, PartialEq)]
