@@ -217,6 +217,8 @@ fn tips_that_break_off_are_told_where() {
 }
 
 /// Pettitt's p of a jump in the middle of eight counts is 2 exp(−6 · 16²/(8³ + 8²)) = 0.14: a trend, but no sure jump.
+/// The slight trend has S = −44 over its three tips, variance 3 × 950, so p = 2 (1 − Φ(43/53.4)) = 0.42, on paper; no
+/// value recurs, which would let the smallest slope decide every tie.
 #[test]
 fn a_jump_that_is_not_sure_is_not_told_and_a_trend_that_is_not_is_no_sign() {
     let jump = score_wear(&tips(3, 8, |tip, k| {
@@ -227,10 +229,10 @@ fn a_jump_that_is_not_sure_is_not_told_and_a_trend_that_is_not_is_no_sign() {
     assert!(jump.wears(), "{jump:?}");
     assert_eq!(jump.change_at, None);
     let slight = score_wear(&tips(3, 20, |tip, k| {
-        90.0 - 0.05 * f64::from(k) + [0.0, 6.0, 2.0, 4.0][((k + tip) % 4) as usize]
+        90.0 - 0.05 * f64::from(k) + 0.3 * f64::from((3 * k + 8 * tip) % 20)
     }))
     .unwrap();
-    assert!(slight.p > 0.05, "{slight:?}");
+    assert!((slight.p - 0.4206).abs() < 5e-5, "{slight:?}");
     assert_eq!(
         says(&slight),
         "No sign of wear of A in score up to 20 starts (3 tips)."
