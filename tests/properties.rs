@@ -342,7 +342,7 @@ fn by_limits(screening: &Screening) -> Vec<(String, u32, Rule)> {
     let alarms = screening
         .alarms
         .iter()
-        .filter(|a| !matches!(a.rule, Rule::Individuals | Rule::Ewma));
+        .filter(|a| !a.rule.is_chart());
     let mut starts: Vec<_> = alarms
         .map(|a| (a.recording.clone(), a.start, a.rule))
         .collect();

@@ -134,7 +134,7 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
 fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     let mut options = ScreenOptions::default();
     if args.purpose == Purpose::Batch {
-        options.by.clone_from(&args.by);
+        options.by = vec![args.by.clone()];
     }
     screen(gathered, &options)
 }

@@ -8,7 +8,9 @@ use crate::error::{Error, Result};
 use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
+use crate::report::words::screen::TellScreening;
+use crate::score::StartRow;
+use crate::study::{RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, screen};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
 #[derive(Debug, clap::Args)]
@@ -16,11 +18,12 @@ use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, scr
 Examples:
   tipstrike screen job.toml
   tipstrike screen lastnight --job job.toml --prep A --baseline-from good.csv
-  tipstrike screen starts.csv --by cell --sampling 2.5 --lot 1200 --json -
+  tipstrike screen starts.csv --by cell,shift --accept 2% --json -
+  tipstrike screen starts.csv --sampling 2.5 --lot 1200
 
-A batch passes where no start is rough, fails to light or is past the poor end of a target, and no
-chart goes out on the bad side. Exit code 1: limits exceeded; 3: clean, but some recordings could not
-be read. A clean batch accepts no weld.")]
+A batch passes where every start can be judged, none is rough, fails to light or is past the poor end
+of a target, and no chart goes out. Exit code 1: not passed; 3: clean, but some recordings could not be
+read. --quiet prints the verdict only. A clean batch accepts no weld.")]
 pub struct ScreenArgs {
     /// Job files or their folders, starts tables, folders of recordings, or recordings
     #[arg(required = true, value_name = "JOB|TABLE|FOLDER")]
@@ -31,30 +34,33 @@ pub struct ScreenArgs {
     /// Prep of recordings without a run sheet; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
-    /// One chart a value of this: prep, or a column of the run sheet
-    #[arg(long, default_value = "prep", value_name = "COLUMN")]
-    by: String,
+    /// Columns to group by, each group with its own counts and charts: prep, or columns of the run sheet
+    #[arg(long, default_value = "prep", value_name = "COLUMN,…", value_delimiter = ',')]
+    by: Vec<String>,
     /// Measure to chart; may be repeated
     #[arg(long, default_value = "score", value_name = "NAME")]
     chart: Vec<String>,
-    /// Starts at the head of each chart that its limits are made from
-    #[arg(long, default_value_t = 20, value_name = "STARTS", value_parser = clap::value_parser!(u32).range(2..))]
+    /// Kind of chart: ranks needs no distribution; the others are for values that are about normal
+    #[arg(long, value_enum, default_value_t = ChartKind::Ranks, value_name = "KIND")]
+    chart_kind: ChartKind,
+    /// Starts that a chart starts from, where earlier ones do not fill it: up to half of the batch
+    #[arg(long, default_value_t = 40, value_name = "STARTS", value_parser = clap::value_parser!(u32).range(20..=200))]
     baseline: u32,
-    /// Starts table of a known good shift that the limits are made from instead
+    /// Starts table of a known good shift that the charts start from instead
     #[arg(long, value_name = "TABLE")]
     baseline_from: Option<PathBuf>,
     /// Limit that asks for a regrind, such as score=70; may be repeated
     #[arg(long, value_name = "NAME=VALUE", value_parser = answer::named_number)]
     regrind_at: Vec<(String, f64)>,
-    /// Judge by a sample instead of every rough start: acceptance limit in percent (ISO 2859-1)
+    /// Rate of rough starts that is accepted, where the starts show that it is kept, such as 2%
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    accept: Option<f64>,
+    /// Judge rough starts by a sampling plan instead: acceptance limit in percent (ISO 2859-1)
     #[arg(long, value_name = "AQL")]
     sampling: Option<f64>,
     /// Starts in the lot that the sample speaks for [default: those screened]
     #[arg(long, value_name = "STARTS", requires = "sampling", value_parser = lot)]
     lot: Option<usize>,
-    /// Seed of the sample's draw
-    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
-    seed: u64,
     /// Measure every recording anew, and keep nothing for the next screening
     #[arg(long)]
     anew: bool,
@@ -64,6 +70,14 @@ pub struct ScreenArgs {
     /// Write one line a recording as CSV to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+}
+
+/// Kinds of control chart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ChartKind {
+    Ranks,
+    Individuals,
+    Ewma,
 }
 
 /// Runs the verb.
@@ -84,7 +98,7 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.read(), &gathered, &outputs)?;
     let screening = screen(&gathered, &args.options(quiet)?)?;
     if let Some(path) = &args.json {
-        answer::json(path, &screening)?;
+        answer::json(path, &TellScreening::new(&screening))?;
     }
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| {
@@ -93,7 +107,10 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     }
     let taken = |path: &Option<PathBuf>| answer::takes_stdout(path.as_deref());
     if !taken(&args.json) && !taken(&args.csv) {
-        let text = text::screening(&screening, terminal::look());
+        let text = match quiet {
+            true => text::verdict_line(&screening, terminal::look()),
+            false => text::screening(&screening, terminal::look()),
+        };
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
     answer::tell_health(&gathered, quiet);
@@ -115,6 +132,14 @@ fn lot(text: &str) -> Result<usize, String> {
     match text.parse::<usize>() {
         Ok(starts) if (1..=1_000_000_000).contains(&starts) => Ok(starts),
         _ => Err("expected a whole number from 1".into()),
+    }
+}
+
+/// Reads a rate in percent, with or without its sign, as a part of 1.
+fn percent(text: &str) -> Result<f64, String> {
+    match text.trim().trim_end_matches('%').trim_end().parse::<f64>() {
+        Ok(percent) if (0.001..100.0).contains(&percent) => Ok(percent / 100.0),
+        _ => Err("expected a percentage from 0.001 to under 100, such as 2%".into()),
     }
 }
 
@@ -143,22 +168,24 @@ impl ScreenArgs {
             by: self.by.clone(),
             charts: self.chart.clone(),
             baseline: self.baseline as usize,
-            baseline_rows: match &self.baseline_from {
-                Some(path) => Some(known_good(path, quiet)?),
-                None => None,
+            earlier: match &self.baseline_from {
+                Some(path) => known_good(path, quiet)?,
+                None => Vec::new(),
+            },
+            chart_rule: match self.chart_kind {
+                ChartKind::Ranks => Rule::RankCusum,
+                ChartKind::Individuals => Rule::Individuals,
+                ChartKind::Ewma => Rule::Ewma,
             },
             regrind: self.regrind_at.iter().cloned().collect::<BTreeMap<_, _>>(),
-            sampling: self.sampling.map(|aql| SamplingOptions {
-                aql,
-                lot: self.lot,
-                seed: self.seed,
-            }),
+            accept: self.accept,
+            sampling: self.sampling.map(|aql| SamplingOptions { aql, lot: self.lot }),
             ..ScreenOptions::default()
         })
     }
 }
 
-fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::score::StartRow>> {
+fn known_good(path: &Path, quiet: bool) -> Result<Vec<StartRow>> {
     let gathered = progress::gather(&[path.to_path_buf()], &GatherOptions::default(), quiet)?;
     if gathered.rows.is_empty() {
         return Err(Error::input(
@@ -180,6 +207,7 @@ fn csv_of(lines: &[RecordingLine]) -> String {
         "starts",
         "rough",
         "no_light",
+        "not_judged",
         "score_median",
         "score_worst",
         "alarms",
@@ -193,6 +221,7 @@ fn csv_of(lines: &[RecordingLine]) -> String {
             line.starts.to_string(),
             line.rough.to_string(),
             line.no_light.to_string(),
+            line.not_judged.to_string(),
             number(line.score_median),
             number(line.score_worst),
             line.alarms.to_string(),

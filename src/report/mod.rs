@@ -5,6 +5,7 @@ pub mod figure;
 pub mod page;
 pub mod png;
 pub mod text;
+pub mod words;
 
 #[cfg(test)]
 mod fixtures;

@@ -11,7 +11,7 @@ use crate::measure::Measure;
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
-pub use screening::screening;
+pub use screening::{screening, verdict_line};
 pub use sketch::{Sketch, sketch};
 pub use tables::{comparison, starts, wrapped};
 pub(super) use tables::{pair_word, shift_interval};

@@ -10,6 +10,7 @@ mod dist;
 pub(crate) mod order;
 mod power;
 mod proportions;
+mod rank_cusum;
 mod ranks;
 mod samples;
 mod shift;
@@ -24,6 +25,7 @@ pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
 pub use power::{normal_delta, rank_size, rates_power, rates_size, width_size};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
+pub use rank_cusum::{RankCusum, RankStep, rank_limit};
 pub use ranks::{Ranked, kruskal_wallis, rank};
 pub use samples::{
     Blocks, MannWhitney, SampleBlock, cliffs_delta, holm, mann_whitney, van_elteren,

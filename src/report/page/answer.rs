@@ -1,4 +1,4 @@
-//! What came out: the answer, the comparison, wear, screening.
+//! What came out: the answer, the comparison, wear.
 
 use maud::{Markup, html};
 
@@ -6,29 +6,27 @@ use crate::format::{counted, p_value, percent, percent_points, short, short_or_d
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::{PageInput, name, shown, verdict};
+use crate::report::words;
 use crate::report::text::{pair_word, shift_interval, titled};
 use crate::score::{StartRow, Verdict};
 use crate::stats::{median, median_interval};
-use crate::study::{Alarm, Comparison, WEAR_MEASURES};
-
-/// Alarms listed at the most.
-const ALARMS: usize = 40;
+use crate::study::{Comparison, WEAR_MEASURES};
 
 /// The answer in two sentences, the counts, and what spoils it.
 pub(super) fn answer(input: &PageInput) -> Markup {
     let said = [
-        input.comparison.map(|c| &c.answer),
-        input.screening.map(|s| &s.answer),
+        input.comparison.map(|c| c.answer.clone()),
+        input.screening.map(words::screen::answer),
     ];
     let warnings = input
         .comparison
         .iter()
-        .flat_map(|c| &c.warnings)
-        .chain(input.screening.iter().flat_map(|s| &s.warnings));
+        .flat_map(|c| c.warnings.clone())
+        .chain(input.screening.iter().flat_map(|s| words::screen::notes(s)));
     html! {
-        @for text in said.into_iter().flatten() { p.answer { (name(text)) } }
+        @for text in said.into_iter().flatten() { p.answer { (name(&text)) } }
         p.counts { (counts(input.rows)) }
-        @for text in warnings { p.warn { (name(text)) } }
+        @for text in warnings { p.warn { (name(&text)) } }
         @if !input.not_read.is_empty() {
             p.warn { (counted(input.not_read.len(), "recording")) " could not be read and not counted in this answer (see below)." }
         }
@@ -218,35 +216,4 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
             }
         }
     })
-}
-
-/// Charts and alarms.
-pub(super) fn screening(input: &PageInput) -> Option<Markup> {
-    let screening = input.screening?;
-    Some(html! {
-        p { strong { @if screening.pass { "Pass: everything is within limits." } @else { "Not passed: something is past its limit." } } }
-        @for chart in &screening.groups {
-            (shown(&figure::control(chart), true, html! {
-                (titled(&chart.measure)) " of " (name(&chart.id)) ": starts in order (rings), moving average (line), limits of single starts (long dashes) "
-                "and of the average (short dashes); the limits were made from the shaded starts. A filled mark is outside."
-            }))
-        }
-        @if screening.alarms.is_empty() { p { "No alarm." } } @else { (alarms(&screening.alarms)) }
-    })
-}
-
-fn alarms(alarms: &[Alarm]) -> Markup {
-    html! {
-        div.scroll tabindex="0" role="region" aria-label="Alarms" {
-            table {
-                caption { "Past a limit, worst first" @if alarms.len() > ALARMS { " (the first " (ALARMS) " of " (alarms.len()) ")" } "." }
-                thead { tr { th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "measure" } th.n scope="col" { "value" } th.n scope="col" { "limit" } th scope="col" { "why" } } }
-                tbody { @for alarm in alarms.iter().take(ALARMS) { tr {
-                    th scope="row" { (name(&alarm.recording)) }
-                    td.n { (alarm.start) } td { (titled(&alarm.measure)) }
-                    td.n { (short_or_dash(alarm.value)) } td.n { (short_or_dash(alarm.limit)) } td { (name(&alarm.why)) }
-                } } }
-            }
-        }
-    }
 }

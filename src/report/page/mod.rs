@@ -4,6 +4,7 @@
 //! whatever comes from a sheet is escaped by maud.
 
 mod answer;
+mod screening;
 mod method;
 mod starts;
 mod tested;
@@ -106,7 +107,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
     let all = [
         ("answer", "The answer", Some(answer::answer(input))),
         ("comparison", "The comparison", answer::comparison(input)),
-        ("screening", "Screening", answer::screening(input)),
+        ("screening", "Screening", screening::screening(input)),
         ("tested", "What was tested", Some(tested::preps(input))),
         (
             "sheet",

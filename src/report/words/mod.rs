@@ -1,0 +1,3 @@
+//! Answers in the words of the bench: what `study` found, as sentences.
+
+pub mod screen;
