@@ -24,6 +24,8 @@ mod measures;
 mod memory;
 #[path = "messages/main.rs"]
 mod messages;
+#[path = "nights.rs"]
+mod nights;
 #[path = "open_records.rs"]
 mod open_records;
 #[path = "prep/main.rs"]
@@ -38,6 +40,8 @@ mod recording;
 mod recordings;
 #[path = "report.rs"]
 mod report;
+#[path = "study_charts.rs"]
+mod study_charts;
 #[path = "study_compare.rs"]
 mod study_compare;
 #[path = "study_edges/main.rs"]

@@ -6,17 +6,21 @@ use std::path::{Path, PathBuf};
 use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, Result};
 use crate::measuring::cache::{Cache, Identity};
-use crate::measuring::gather::GatherOptions;
+use crate::measuring::gather::{GatherOptions, StartSet};
+use crate::measuring::nights::Nights;
 use crate::report::text;
 use crate::report::words::screen::TellScreening;
 use crate::score::StartRow;
-use crate::study::{RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, screen};
+use crate::study::{
+    RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
+};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   tipstrike screen job.toml
+  tipstrike screen lastnight --job job.toml --prep A --by folder --append nights.csv --quiet
   tipstrike screen lastnight --job job.toml --prep A --baseline-from good.csv
   tipstrike screen starts.csv --by cell,shift --accept 2% --json -
   tipstrike screen starts.csv --sampling 2.5 --lot 1200
@@ -49,6 +53,12 @@ pub struct ScreenArgs {
     /// Starts table of a known good shift that the charts start from instead
     #[arg(long, value_name = "TABLE")]
     baseline_from: Option<PathBuf>,
+    /// Starts table of the nights before: charts go on from it, and tonight's starts are added to it
+    #[arg(long, value_name = "TABLE", conflicts_with = "baseline_from")]
+    append: Option<PathBuf>,
+    /// Take the recordings of a folder only, not those of the folders in it
+    #[arg(long)]
+    flat: bool,
     /// Limit that asks for a regrind, such as score=70; may be repeated
     #[arg(long, value_name = "NAME=VALUE", value_parser = answer::named_number)]
     regrind_at: Vec<(String, f64)>,
@@ -90,13 +100,16 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         cache: cache.as_ref(),
+        deep: !args.flat,
+        sort_out: true,
         ..GatherOptions::default()
     };
-    let gathered = progress::gather(&args.inputs, &options, quiet)?;
+    let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
-    answer::spare_inputs(&args.read(), &gathered, &outputs)?;
-    let screening = screen(&gathered, &args.options(quiet)?)?;
+    let written = [outputs[0], outputs[1], args.append.as_deref()];
+    answer::spare_inputs(&args.read(), &gathered, &written)?;
+    let screening = args.screen(&mut gathered, quiet)?;
     if let Some(path) = &args.json {
         answer::json(path, &TellScreening::new(&screening))?;
     }
@@ -161,6 +174,20 @@ impl ScreenArgs {
             .chain(&self.job)
             .chain(&self.baseline_from);
         named.cloned().collect()
+    }
+
+    /// Screens, and adds the starts to the table of the nights where there is one.
+    fn screen(&self, gathered: &mut StartSet, quiet: bool) -> Result<Screening> {
+        let mut options = self.options(quiet)?;
+        let Some(path) = &self.append else {
+            return screen(gathered, &options);
+        };
+        let nights = Nights::read(path)?;
+        options.earlier = nights.before(&gathered.rows).to_vec();
+        let screening = screen(gathered, &options)?;
+        mark_tip_off(&mut gathered.rows, &screening);
+        nights.write(path, &gathered.rows)?;
+        Ok(screening)
     }
 
     fn options(&self, quiet: bool) -> Result<ScreenOptions> {

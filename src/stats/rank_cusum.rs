@@ -3,7 +3,7 @@
 //! The rank of a value among the values before it needs no transform, no σ and no shape. The sum is
 //! Page's (1954), with the reference value 1 that suits a shift of two standard deviations
 //! (NIST/SEMATECH e-Handbook 6.3.2.3); sequential ranks with a growing reference follow McDonald (1990),
-//! from memory. The limits are this project's own, found by simulation: `tests/reference/rank_limits.rs`
+//! from memory. The limits are this project's own, found by simulation: `tests/study_charts.rs`
 //! holds them to their promise, `docs/statistics.md` says what that is.
 
 use std::collections::VecDeque;

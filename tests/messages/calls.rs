@@ -59,7 +59,7 @@ fn of_comparing_and_screening() {
         ),
         (
             "screen starts.csv --by hand",
-            "--by hand: no start has this column. Group by prep, coupon, recording or a column of the run sheet",
+            "--by hand: no start has this column. Group by prep, coupon, recording, folder or a column of the run sheet",
         ),
         (
             "screen starts.csv --regrind-at run_a=5",
@@ -75,7 +75,11 @@ fn of_comparing_and_screening() {
         ),
         (
             "screen starts.csv",
-            "A has 4 starts on its chart, fewer than the 20 that its limits should come from.",
+            "A has 4 starts, too few for a chart of score: it takes 21. Strike more, or go on from earlier starts.",
+        ),
+        (
+            "screen starts.csv --accept 0",
+            "expected a percentage from 0.001 to under 100, such as 2%",
         ),
         (
             "screen starts.csv --baseline-from none.csv",

@@ -43,11 +43,11 @@ impl<'a> Batch<'a> {
     /// # Errors
     /// A column that no start has.
     pub(super) fn of(rows: &'a [StartRow], by: &[String]) -> Result<Batch<'a>> {
-        let unknown = |column: &&String| !rows.iter().any(|row| row.group(column).is_some());
+        let unknown = |column: &&String| !rows.iter().any(|row| value_of(row, column).is_some());
         if let Some(column) = by.iter().find(unknown).filter(|_| !rows.is_empty()) {
             let place = Place::parameter("by").value(column);
             return Err(Error::request(place, "no start has this column")
-                .hint("Group by prep, coupon, recording or a column of the run sheet"));
+                .hint("Group by prep, coupon, recording, folder or a column of the run sheet"));
         }
         let standing: Vec<Standing> = rows.iter().map(standing).collect();
         let group: Vec<String> = rows.iter().map(|row| group_id(row, by)).collect();
@@ -173,8 +173,16 @@ pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
 
 /// The values of the columns grouped by, as the group is named.
 pub(super) fn group_id(row: &StartRow, by: &[String]) -> String {
-    let values = by.iter().map(|column| row.group(column).unwrap_or(NOT_GIVEN));
+    let values = by.iter().map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
     values.collect::<Vec<_>>().join(", ")
+}
+
+/// The text to group by; `folder` is where the recording lies in the folder that was named.
+fn value_of<'a>(row: &'a StartRow, column: &str) -> Option<&'a str> {
+    match column {
+        "folder" => row.recording.rsplit_once('/').map(|(folder, _)| folder),
+        _ => row.group(column),
+    }
 }
 
 pub(super) fn standing(row: &StartRow) -> Standing {

@@ -102,8 +102,8 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         by: options.by.clone(),
         level: options.level,
         not_read: not_read(gathered),
-        still_written: Vec::new(),
-        copies: Vec::new(),
+        still_written: gathered.still_written.clone(),
+        copies: copies(gathered),
         charts: in_order_of(&groups, charted.charts),
         groups,
         recordings: recordings(gathered, &alarms),
@@ -171,6 +171,14 @@ fn not_read(gathered: &StartSet) -> Vec<NotRead> {
     let told = gathered.not_read.iter().map(|(recording, why)| NotRead {
         recording: recording.clone(),
         why: why.to_string(),
+    });
+    told.collect()
+}
+
+fn copies(gathered: &StartSet) -> Vec<Copied> {
+    let told = gathered.copies.iter().map(|(recording, same_as)| Copied {
+        recording: recording.clone(),
+        same_as: same_as.clone(),
     });
     told.collect()
 }
