@@ -54,6 +54,8 @@ mod study_published;
 mod study_reference;
 #[path = "study_screen.rs"]
 mod study_screen;
+#[path = "study_screen_groups.rs"]
+mod study_screen_groups;
 #[path = "study_support/mod.rs"]
 mod study_support;
 #[path = "study_twins.rs"]

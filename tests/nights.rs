@@ -45,14 +45,23 @@ fn cells_with_one_file_name_stay_two_copies_count_once_and_a_file_at_work_waits(
     put("lid-2-grind-A.wav", "cell7/run.wav", 1);
     put("lid-1-grind-A.wav", "cell9/again.wav", 1);
     put("lid-2-grind-B.wav", "cell7/now.wav", 2);
-    let done = screen(folder.path(), &[".", "--anew", "--by", "folder", "--json", "-"]);
+    let done = screen(
+        folder.path(),
+        &[".", "--anew", "--by", "folder", "--json", "-"],
+    );
     let found = json(&done);
     let texts = |path: &str, key: &str| -> Vec<String> {
         let items = found[path].as_array().unwrap();
-        items.iter().map(|i| i[key].as_str().unwrap().to_owned()).collect()
+        items
+            .iter()
+            .map(|i| i[key].as_str().unwrap().to_owned())
+            .collect()
     };
     assert_eq!(found["schema"], 2);
-    assert_eq!(texts("recordings", "recording"), ["cell3/run.wav", "cell7/run.wav"]);
+    assert_eq!(
+        texts("recordings", "recording"),
+        ["cell3/run.wav", "cell7/run.wav"]
+    );
     assert_eq!(found["still_written"], serde_json::json!(["cell7/now.wav"]));
     assert_eq!(
         found["copies"],
@@ -62,8 +71,14 @@ fn cells_with_one_file_name_stay_two_copies_count_once_and_a_file_at_work_waits(
     groups.sort();
     assert_eq!(groups, ["cell3", "cell7"]);
     let answer = found["answer"].as_str().unwrap();
-    assert!(answer.contains("left for the next time: cell7/now.wav."), "{answer}");
-    assert!(answer.contains("counted once: cell9/again.wav (as cell3/run.wav)."), "{answer}");
+    assert!(
+        answer.contains("left for the next time: cell7/now.wav."),
+        "{answer}"
+    );
+    assert!(
+        answer.contains("counted once: cell9/again.wav (as cell3/run.wav)."),
+        "{answer}"
+    );
     // Nothing lies in the folder itself.
     let flat = screen(folder.path(), &[".", "--anew", "--flat"]);
     assert_eq!(flat.status.code(), Some(2));
@@ -84,18 +99,28 @@ fn tonights_charts_go_on_from_the_nights_before_and_a_night_twice_is_the_same() 
     let path = |name: &str| folder.path().join(name);
     let nights = || std::fs::read(path("nights.csv")).unwrap();
     let args = |input| [input, "--append", "nights.csv", "--json", "-"];
-    for (name, rows) in [("1.csv", night(1, 0.0)), ("2.csv", night(2, 0.0)), ("3.csv", night(3, 9.0))] {
+    for (name, rows) in [
+        ("1.csv", night(1, 0.0)),
+        ("2.csv", night(2, 0.0)),
+        ("3.csv", night(3, 9.0)),
+    ] {
         save(&path(name), &rows);
     }
     assert_eq!(json(&screen(folder.path(), &args("1.csv")))["pass"], true);
     let second = screen(folder.path(), &args("2.csv"));
     let chart = &json(&second)["charts"][0];
-    assert_eq!((&chart["baseline"], &chart["own_baseline"]), (&40.into(), &10.into()));
+    assert_eq!(
+        (&chart["baseline"], &chart["own_baseline"]),
+        (&40.into(), &10.into())
+    );
     let third = screen(folder.path(), &args("3.csv"));
     assert_eq!(third.status.code(), Some(1));
     let found = json(&third);
     assert_eq!(found["alarms"][0]["rule"], "rank_cusum");
-    assert!(found["alarms"][0]["start"].as_u64().unwrap() <= 8, "{found}");
+    assert!(
+        found["alarms"][0]["start"].as_u64().unwrap() <= 8,
+        "{found}"
+    );
     let kept = nights();
     for (input, first) in [("3.csv", &third), ("2.csv", &second)] {
         assert_eq!(screen(folder.path(), &args(input)).stdout, first.stdout);

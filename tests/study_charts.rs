@@ -102,7 +102,11 @@ fn a_batch_in_control_alarms_in_at_most_five_of_a_hundred() {
     use Process::*;
     for baseline in BASELINES {
         for process in [Independent, Ceiling, Tips(5), Tips(10), Tips(30), Serial] {
-            let promised = if matches!(process, Serial) { 0.08 } else { 0.05 };
+            let promised = if matches!(process, Serial) {
+                0.08
+            } else {
+                0.05
+            };
             let share = false_alarms(process, baseline);
             println!("{process:?} from {baseline}: {:.1} in 100", 100.0 * share);
             assert!(
@@ -151,7 +155,10 @@ fn screening_a_batch_in_control_raises_no_more_chart_alarms() {
         !screened(rows, &options).pass
     });
     let share = alarmed.count() as f64 / batches as f64;
-    assert!(share <= 0.05 + 3.0 * (0.05 * 0.95 / batches as f64).sqrt(), "{share}");
+    assert!(
+        share <= 0.05 + 3.0 * (0.05 * 0.95 / batches as f64).sqrt(),
+        "{share}"
+    );
 }
 
 /// Limits at which `share` of batches of `charts` charts with `n` starts each alarm.
@@ -174,7 +181,15 @@ fn limit_for(process: Process, n: usize, charts: usize, share: f64) -> f64 {
 #[test]
 #[ignore = "minutes long: prints the limits that simulation asks for"]
 fn limits_that_simulation_asks_for() {
-    for (n, charts) in [(30, 1), (60, 1), (120, 1), (240, 1), (480, 1), (120, 10), (120, 40)] {
+    for (n, charts) in [
+        (30, 1),
+        (60, 1),
+        (120, 1),
+        (240, 1),
+        (480, 1),
+        (120, 10),
+        (120, 40),
+    ] {
         println!(
             "{:5} values: tips {:.1}, serial {:.1}, independent {:.1}",
             n * charts,

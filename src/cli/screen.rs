@@ -39,7 +39,12 @@ pub struct ScreenArgs {
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
     /// Columns to group by, each group with its own counts and charts: prep, or columns of the run sheet
-    #[arg(long, default_value = "prep", value_name = "COLUMN,…", value_delimiter = ',')]
+    #[arg(
+        long,
+        default_value = "prep",
+        value_name = "COLUMN,…",
+        value_delimiter = ','
+    )]
     by: Vec<String>,
     /// Measure to chart; may be repeated
     #[arg(long, default_value = "score", value_name = "NAME")]
@@ -206,7 +211,9 @@ impl ScreenArgs {
             },
             regrind: self.regrind_at.iter().cloned().collect::<BTreeMap<_, _>>(),
             accept: self.accept,
-            sampling: self.sampling.map(|aql| SamplingOptions { aql, lot: self.lot }),
+            sampling: self
+                .sampling
+                .map(|aql| SamplingOptions { aql, lot: self.lot }),
             ..ScreenOptions::default()
         })
     }

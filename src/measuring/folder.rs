@@ -6,8 +6,8 @@ use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
+use crate::bytes;
 use crate::error::{Error, Result};
-use crate::input;
 use crate::job::SHEET_FILE;
 use crate::measuring::cache::Identity;
 use crate::measuring::table;
@@ -57,7 +57,11 @@ pub(super) fn recordings_in(folder: &Path, deep: bool, several: bool) -> Result<
         );
     }
     let loose = |path: PathBuf| {
-        let from = if several { &path } else { path.strip_prefix(folder).unwrap_or(&path) };
+        let from = if several {
+            &path
+        } else {
+            path.strip_prefix(folder).unwrap_or(&path)
+        };
         // One name on every system.
         let parts = from.iter().map(|part| part.to_string_lossy());
         let name = match several {
@@ -115,7 +119,9 @@ pub(super) fn sort_out(files: Vec<Loose>) -> (Vec<Loose>, LeftOut) {
         let length = file.path.metadata().map_or(0, |about| about.len());
         let alike = by_length.entry(length).or_default();
         // An empty file has no content to share.
-        let first = alike.iter().find(|&&k| length > 0 && is_same(&kept[k].path, &file.path));
+        let first = alike
+            .iter()
+            .find(|&&k| length > 0 && is_same(&kept[k].path, &file.path));
         match first {
             Some(&k) => left.copies.push((file.name, kept[k].name.clone())),
             None => {
@@ -136,7 +142,7 @@ fn is_same(a: &Path, b: &Path) -> bool {
     let (Some(ends_a), Some(ends_b)) = (ends(a), ends(b)) else {
         return false;
     };
-    ends_a == ends_b && matches!((input::sha256(a), input::sha256(b)), (Ok(a), Ok(b)) if a == b)
+    ends_a == ends_b && matches!((bytes::sha256(a), bytes::sha256(b)), (Ok(a), Ok(b)) if a == b)
 }
 
 fn ends(path: &Path) -> Option<Vec<u8>> {
@@ -144,7 +150,8 @@ fn ends(path: &Path) -> Option<Vec<u8>> {
     let length = file.metadata().ok()?.len();
     let mut bytes = Vec::new();
     file.by_ref().take(END).read_to_end(&mut bytes).ok()?;
-    file.seek(SeekFrom::Start(length.saturating_sub(END))).ok()?;
+    file.seek(SeekFrom::Start(length.saturating_sub(END)))
+        .ok()?;
     file.take(END).read_to_end(&mut bytes).ok()?;
     Some(bytes)
 }
@@ -154,7 +161,10 @@ fn is_at_work(path: &Path) -> bool {
     let Ok(about) = path.metadata() else {
         return false;
     };
-    let age = about.modified().ok().map(|time| SystemTime::now().duration_since(time));
+    let age = about
+        .modified()
+        .ok()
+        .map(|time| SystemTime::now().duration_since(time));
     let recent = age.is_some_and(|age| age.is_ok_and(|age| age < AT_WORK));
     recent && header_length(path).is_some_and(|told| told.abs_diff(about.len()) > 1)
 }

@@ -269,7 +269,8 @@ impl StartSet {
             }
         }
         last.rows.end = self.rows.len();
-        self.sources.retain(|source| !changed.contains(&source.recording));
+        self.sources
+            .retain(|source| !changed.contains(&source.recording));
         self.not_read.retain(|(name, _)| !changed.contains(name));
         self.still_written.extend(changed);
     }

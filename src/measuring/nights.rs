@@ -20,7 +20,11 @@ type Key<'a> = (&'a str, u32, [Option<u64>; 3]);
 fn key(row: &StartRow) -> Key<'_> {
     let instants = &row.instants;
     let times = [instants.t_open_s, instants.t_first_s, instants.t_lit_s];
-    (&row.recording, row.start, times.map(|t| t.map(f64::to_bits)))
+    (
+        &row.recording,
+        row.start,
+        times.map(|t| t.map(f64::to_bits)),
+    )
 }
 
 impl Nights {

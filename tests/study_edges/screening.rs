@@ -52,8 +52,7 @@ fn each_recording_has_its_line_the_empty_ones_last() {
         ]
     );
     assert!(
-        answer(&found)
-            .starts_with("3 of 5 starts rough, 1 of them did not light."),
+        answer(&found).starts_with("3 of 5 starts rough, 1 of them did not light."),
         "{}",
         answer(&found)
     );
@@ -83,8 +82,7 @@ fn what_could_not_be_read_keeps_a_batch_from_passing_and_is_no_limit_exceeded() 
         ("x.wav", "x.wav: the file is empty")
     );
     assert!(
-        answer(&found)
-            .starts_with("30 starts, none rough, none past a limit."),
+        answer(&found).starts_with("30 starts, none rough, none past a limit."),
         "{}",
         answer(&found)
     );
@@ -160,7 +158,8 @@ fn shifted(measure: &str, rule: Rule, last: f64) -> Vec<Option<f64>> {
     let mut rows = clean();
     for (k, row) in rows.iter_mut().enumerate() {
         let value = if k >= 24 { last } else { 10.0 + (k % 2) as f64 };
-        row.measures.set(Measure::named(measure).unwrap(), Some(value));
+        row.measures
+            .set(Measure::named(measure).unwrap(), Some(value));
     }
     let options = ScreenOptions {
         charts: vec![measure.into()],
@@ -194,7 +193,8 @@ fn a_chart_alarms_on_the_worse_side_and_on_both_where_none_is_worse() {
 #[test]
 fn starts_that_did_not_light_stand_on_the_chart() {
     let mut rows = clean();
-    rows.iter_mut().for_each(|row| row.measures.start_ms = Some(40.0 + f64::from(row.start % 7)));
+    rows.iter_mut()
+        .for_each(|row| row.measures.start_ms = Some(40.0 + f64::from(row.start % 7)));
     rows.extend((31..=36).map(|n| no_light("A", n)));
     let options = ScreenOptions {
         charts: vec!["start_ms".into()],
@@ -268,6 +268,10 @@ fn nothing_to_screen_is_said() {
     let none = screened(Vec::new(), &ScreenOptions::default());
     assert_eq!(
         (answer(&none).as_str(), none.pass, none.over_limits),
-        ("No start was found that can be judged: there is nothing to pass.", false, true)
+        (
+            "No start was found that can be judged: there is nothing to pass.",
+            false,
+            true
+        )
     );
 }

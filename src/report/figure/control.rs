@@ -40,16 +40,26 @@ pub fn starts(chart: &Chart) -> String {
         let values = chart.points.iter().filter_map(|point| point.value);
         let range = span(values.chain([chart.centre]));
         let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 40));
-        let edge = if chart.measure == "score" { range.start } else { range.end };
+        let edge = if chart.measure == "score" {
+            range.start
+        } else {
+            range.end
+        };
         let mut axes = axes_on(chart, &plot, &name, range)?;
         line(&mut axes, chart.centre, MUTED)?;
         let ink = PREPS[0].rgb();
         for (k, point) in chart.points.iter().enumerate() {
             let at = (k as f64 + 1.0, point.value.unwrap_or(edge));
             match (point.out, point.lit) {
-                (true, _) => axes.draw_series([mark(at, 3, 6, ALARM.rgb().filled())]).map(drop)?,
-                (_, false) => axes.draw_series([Cross::new(at, 5, ALARM.rgb().stroke_width(2))]).map(drop)?,
-                _ => axes.draw_series([mark(at, 0, 3, ink.stroke_width(1))]).map(drop)?,
+                (true, _) => axes
+                    .draw_series([mark(at, 3, 6, ALARM.rgb().filled())])
+                    .map(drop)?,
+                (_, false) => axes
+                    .draw_series([Cross::new(at, 5, ALARM.rgb().stroke_width(2))])
+                    .map(drop)?,
+                _ => axes
+                    .draw_series([mark(at, 0, 3, ink.stroke_width(1))])
+                    .map(drop)?,
             }
         }
         names(root, &axes, &[(chart.centre, "usual", INK)])
@@ -73,7 +83,8 @@ pub fn control(chart: &Chart) -> String {
         let mut axes = axes_on(chart, &plot, name, span(drawn.chain(ends.clone())))?;
         let ink = PREPS[0].rgb().stroke_width(2);
         axes.draw_series(LineSeries::new(places(chart, |point| point.statistic), ink))?;
-        let limits: [fn(&ChartPoint) -> Option<f64>; 2] = [|point| point.upper, |point| point.lower];
+        let limits: [fn(&ChartPoint) -> Option<f64>; 2] =
+            [|point| point.upper, |point| point.lower];
         for limit in limits {
             let bold = ALARM.rgb().stroke_width(2);
             axes.draw_series(DashedLineSeries::new(places(chart, limit), 10, 5, bold))?;
@@ -120,7 +131,8 @@ fn axes_on<'a>(
 fn line(axes: &mut Axed, y: f64, theme: Theme) -> Drawn {
     let x = axes.x_range();
     let across = [(x.start, y), (x.end, y)];
-    axes.draw_series(LineSeries::new(across, theme.rgb())).map(drop)
+    axes.draw_series(LineSeries::new(across, theme.rgb()))
+        .map(drop)
 }
 
 /// Names at the right ends of lines, moved apart where they would lie on each other.

@@ -6,8 +6,8 @@ use crate::format::{counted, p_value, percent, percent_points, short, short_or_d
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::{PageInput, name, shown, verdict};
-use crate::report::words;
 use crate::report::text::{pair_word, shift_interval, titled};
+use crate::report::words;
 use crate::score::{StartRow, Verdict};
 use crate::stats::{median, median_interval};
 use crate::study::{Comparison, WEAR_MEASURES};

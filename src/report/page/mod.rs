@@ -4,8 +4,8 @@
 //! whatever comes from a sheet is escaped by maud.
 
 mod answer;
-mod screening;
 mod method;
+mod screening;
 mod starts;
 mod tested;
 mod trace;

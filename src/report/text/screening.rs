@@ -53,7 +53,11 @@ fn alarms(found: &Screening, look: TermStyle) -> String {
         let prep = format!("prep {}", alarm.prep);
         let tip = alarm.tip_id.as_ref().map(|tip| format!("tip {tip}"));
         let group = (several && found.by != ["prep"]).then(|| alarm.group.clone());
-        let about = group.into_iter().chain([prep]).chain(tip).chain(alarm.date.clone());
+        let about = group
+            .into_iter()
+            .chain([prep])
+            .chain(tip)
+            .chain(alarm.date.clone());
         let about: Vec<String> = about.collect();
         let text = format!(
             "{} start {}{place} ({}): {}",
@@ -82,7 +86,15 @@ fn groups(groups: &[ScreenGroup], look: TermStyle) -> String {
         return String::new();
     }
     let head = [
-        "group", "verdict", "starts", "rough", "rate", "interval", "no\nlight", "not\njudged", "chart\nlimit",
+        "group",
+        "verdict",
+        "starts",
+        "rough",
+        "rate",
+        "interval",
+        "no\nlight",
+        "not\njudged",
+        "chart\nlimit",
     ];
     let mut table = empty(look, &head, &[0, 1, 5]);
     for group in groups.iter().take(LISTED) {
@@ -152,7 +164,11 @@ fn recordings(lines: &[RecordingLine], look: TermStyle) -> String {
         ]);
     }
     let (listed, left) = (rows.len(), lines.len() - rows.len());
-    let table = if listed > 0 { printed(&table) } else { String::new() };
+    let table = if listed > 0 {
+        printed(&table)
+    } else {
+        String::new()
+    };
     match left {
         0 => table,
         left => format!("{table}and {} more\n", counted(left, "recording")),

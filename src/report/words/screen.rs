@@ -74,7 +74,9 @@ fn not_judged(found: &Screening) -> Option<String> {
         (found.unscored, "without a score"),
     ];
     let kinds = kinds.iter().filter(|(count, _)| *count > 0);
-    let kinds: Vec<String> = kinds.map(|(count, kind)| format!("{count} {kind}")).collect();
+    let kinds: Vec<String> = kinds
+        .map(|(count, kind)| format!("{count} {kind}"))
+        .collect();
     let all = counted(found.not_judged(), "start");
     (found.not_judged() > 0).then(|| format!("{all} cannot be judged ({}).", kinds.join(", ")))
 }
@@ -88,7 +90,10 @@ fn headline(found: &Screening) -> String {
     match (rough, found.alarms.len()) {
         (0, 0) if found.pass => format!("Clean: {all}, none rough, none past a limit."),
         (0, 0) => format!("{all}, none rough, none past a limit."),
-        (0, past) => format!("{all}, none rough, but {} past a limit.", counted(past, "start")),
+        (0, past) => format!(
+            "{all}, none rough, but {} past a limit.",
+            counted(past, "start")
+        ),
         _ if no_light > 0 => format!("{rough} of {all} rough, {no_light} of them did not light."),
         _ => format!("{rough} of {all} rough; every one lit."),
     }
@@ -107,7 +112,9 @@ fn went_out(charts: &[Chart]) -> Option<String> {
             point.recording
         ))
     };
-    let trends = charts.iter().filter(|chart| chart.rule != Rule::Individuals);
+    let trends = charts
+        .iter()
+        .filter(|chart| chart.rule != Rule::Individuals);
     let out: Vec<String> = trends.filter_map(began).collect();
     (!out.is_empty()).then(|| format!("Getting worse: {}.", listed(&out, "more")))
 }
@@ -134,7 +141,10 @@ fn failing(found: &Screening) -> Option<String> {
 
 fn rate(accepted: &Accepted, level: f64) -> String {
     let (rate, upper) = (percent(accepted.rate), percent(accepted.upper));
-    let bound = format!("up to {upper} may be rough (exact one-sided {:.0} % bound)", 100.0 * level);
+    let bound = format!(
+        "up to {upper} may be rough (exact one-sided {:.0} % bound)",
+        100.0 * level
+    );
     match accepted.shown {
         true => format!("The accepted {rate} is kept: {bound}."),
         false => format!(
@@ -174,7 +184,8 @@ fn left_out(found: &Screening) -> Vec<String> {
         ));
     }
     if !found.copies.is_empty() {
-        let pair = |copy: &crate::study::Copied| format!("{} (as {})", copy.recording, copy.same_as);
+        let pair =
+            |copy: &crate::study::Copied| format!("{} (as {})", copy.recording, copy.same_as);
         let copies: Vec<String> = found.copies.iter().map(pair).collect();
         said.push(format!(
             "The same content under another name, counted once: {}.",
@@ -249,10 +260,16 @@ fn of_reason(reason: &Reason, alarm: &Alarm) -> String {
             _ => format!("{name} past the poor end of its target"),
         },
         Rule::RankCusum => {
-            let since = reason.since.as_ref().map(|since| match since.recording == alarm.recording {
-                true => format!(" since about start {}", since.start),
-                false => format!(" since about start {} of {}", since.start, since.recording),
-            });
+            let since =
+                reason
+                    .since
+                    .as_ref()
+                    .map(|since| match since.recording == alarm.recording {
+                        true => format!(" since about start {}", since.start),
+                        false => {
+                            format!(" since about start {} of {}", since.start, since.recording)
+                        }
+                    });
             format!("{name} getting worse{}", since.unwrap_or_default())
         }
         Rule::Individuals => format!("{name} {value}, limit {limit}"),

@@ -65,13 +65,21 @@ fn past_limits(row: &StartRow, score: Option<&Score>) -> Vec<Reason> {
     }
     let mut past = Vec::new();
     if row.verdict == Some(Verdict::Rough) {
-        past = why_rough(row, score.map_or(ROUGH_ATTEMPTS, |score| score.rough_attempts));
+        past = why_rough(
+            row,
+            score.map_or(ROUGH_ATTEMPTS, |score| score.rough_attempts),
+        );
     }
     match score {
         Some(score) => {
             let poor = score.parts.iter().filter(|part| part.desirability == 0.0);
             past.extend(poor.map(|part| {
-                reason(Rule::Target, part.measure.name(), part.value, Some(part.poor))
+                reason(
+                    Rule::Target,
+                    part.measure.name(),
+                    part.value,
+                    Some(part.poor),
+                )
             }));
         }
         None => past.extend(by_flags(row)),
@@ -106,7 +114,8 @@ fn reason(rule: Rule, measure: &str, value: Option<f64>, limit: Option<f64>) -> 
 /// What made a start rough: the same three rules that its verdict goes by. A verdict that none of them
 /// explains was given by another limit.
 fn why_rough(row: &StartRow, rough_attempts: u32) -> Vec<Reason> {
-    let rough = |measure: &str, limit: f64| reason(Rule::Rough, measure, row.value(measure), Some(limit));
+    let rough =
+        |measure: &str, limit: f64| reason(Rule::Rough, measure, row.value(measure), Some(limit));
     let above = |measure: &str, limit: f64| row.value(measure).is_some_and(|value| value > limit);
     let mut why = Vec::new();
     if above("dropouts", 0.0) {

@@ -90,9 +90,8 @@ impl<'a> Batch<'a> {
         charts: &[Chart],
         options: &ScreenOptions,
     ) -> Vec<ScreenGroup> {
-        let line = |(id, places): (&String, &Vec<usize>)| {
-            self.line(id, places, alarms, charts, options)
-        };
+        let line =
+            |(id, places): (&String, &Vec<usize>)| self.line(id, places, alarms, charts, options);
         let mut lines: Vec<ScreenGroup> = self.groups.iter().map(line).collect();
         lines.sort_by(|a, b| {
             let worse = (b.charts_out > 0).cmp(&(a.charts_out > 0));
@@ -118,21 +117,17 @@ impl<'a> Batch<'a> {
         let (rough, starts) = (counts.rough as u64, counts.starts as u64);
         let interval = stats::clopper_pearson(rough, starts, options.level);
         let given = |value: f64| (starts > 0).then_some(value);
-        let tips: BTreeSet<&str> = places
-            .iter()
-            .filter_map(|&place| self.rows[place].group("tip_id"))
-            .collect();
-        let own = |alarm: &&Alarm| alarm.group == id;
-        let chart = charts.iter().find(|chart| chart.id == id);
+        let tip = |&place: &usize| self.rows[place].group("tip_id");
+        let tips: BTreeSet<&str> = places.iter().filter_map(tip).collect();
+        let own = || charts.iter().filter(|chart| chart.id == id);
+        let chart = own().next();
         let unjudged = self.rows_of(id) - counts.starts;
-        let charts_out = charts
-            .iter()
-            .filter(|chart| chart.id == id && chart.points.iter().any(|p| p.out))
-            .count();
-        let alarmed = alarms.iter().filter(own).count();
+        let charts_out = own().filter(|c| c.points.iter().any(|p| p.out)).count();
+        let alarmed = alarms.iter().filter(|alarm| alarm.group == id).count();
         let past = match options.accepted_rate() {
-            Some(rate) => charts_out > 0 || is_over(counts.rough, counts.starts, rate, options.level),
             None => alarmed > 0,
+            Some(_) if charts_out > 0 => true,
+            Some(rate) => is_over(counts.rough, counts.starts, rate, options.level),
         };
         ScreenGroup {
             id: id.to_owned(),
@@ -173,7 +168,9 @@ pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
 
 /// The values of the columns grouped by, as the group is named.
 pub(super) fn group_id(row: &StartRow, by: &[String]) -> String {
-    let values = by.iter().map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
+    let values = by
+        .iter()
+        .map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
     values.collect::<Vec<_>>().join(", ")
 }
 

@@ -41,6 +41,11 @@ struct Charted<'a> {
 }
 
 impl Charted<'_> {
+    /// Its value with the sign that makes worse ones the larger; not lit is the worst.
+    fn worse(&self, sign: f64) -> f64 {
+        self.value.map_or(f64::INFINITY, |value| sign * value)
+    }
+
     fn name(&self) -> StartName {
         StartName {
             recording: self.row.recording.clone(),
@@ -219,33 +224,15 @@ impl<'a> Draft<'a> {
 
     /// The rank chart: a sum to the worse side, or one to each side where neither is worse.
     fn by_ranks(&self, values: usize) -> (Chart, Vec<(usize, Reason)>) {
-        let signs: &[f64] = match self.better {
-            Better::Lower => &[1.0],
-            Better::Higher => &[-1.0],
-            Better::Neither => &[1.0, -1.0],
-        };
-        let worse = |start: &Charted, sign: f64| start.value.map_or(f64::INFINITY, |v| sign * v);
-        let of = |sign: f64| self.baseline().map(move |start| worse(start, sign));
-        let limit = stats::rank_limit(values, &of(signs[0]).collect::<Vec<_>>());
-        let sum = |&sign: &f64| {
-            let baseline: Vec<f64> = of(sign).collect();
-            (sign, stats::RankCusum::new(&baseline, limit))
-        };
-        let mut sums: Vec<(f64, stats::RankCusum)> = signs.iter().map(sum).collect();
+        let (mut sums, limit) = self.sums(values);
         let centre = stats::median(&self.baseline_values()).unwrap_or(0.0);
-        let lower = (self.better == Better::Neither).then_some(-limit);
+        let lower = (sums.len() > 1).then_some(-limit);
         let mut chart = self.chart(Rule::RankCusum, centre, (lower, Some(limit)));
         for (k, start) in self.starts.iter().enumerate() {
             let mut point = self.point(start);
             if k >= self.own {
-                let steps = sums.iter_mut().map(|(sign, sum)| {
-                    (*sign, sum.push(worse(start, *sign), self.is_harmless(start.value)))
-                });
-                let (sign, step) = steps
-                    .max_by(|a, b| (a.1.out, a.1.sum).partial_cmp(&(b.1.out, b.1.sum)).expect("a sum is a number"))
-                    .expect("a chart has a side");
-                let sign = if self.better == Better::Neither { sign } else { 1.0 };
-                point.statistic = Some(sign * step.sum);
+                let (statistic, step) = self.push(&mut sums, start);
+                point.statistic = Some(statistic);
                 (point.upper, point.lower) = (chart.upper, chart.lower);
                 (point.out, point.since) = (step.out, step.since);
             }
@@ -264,6 +251,40 @@ impl<'a> Draft<'a> {
         (chart, reasons)
     }
 
+    /// A sum for each worse side, with the sign that makes its worse values the larger ones; and their limit.
+    fn sums(&self, values: usize) -> (Vec<(f64, stats::RankCusum)>, f64) {
+        let signs: &[f64] = match self.better {
+            Better::Lower => &[1.0],
+            Better::Higher => &[-1.0],
+            Better::Neither => &[1.0, -1.0],
+        };
+        let of =
+            |sign: f64| -> Vec<f64> { self.baseline().map(|start| start.worse(sign)).collect() };
+        let limit = stats::rank_limit(values, &of(signs[0]));
+        let sum = |&sign: &f64| (sign, stats::RankCusum::new(&of(sign), limit));
+        (signs.iter().map(sum).collect(), limit)
+    }
+
+    /// Takes a start into the sums; gives the worse of them, with a minus where it is that of low values.
+    fn push(
+        &self,
+        sums: &mut [(f64, stats::RankCusum)],
+        start: &Charted,
+    ) -> (f64, stats::RankStep) {
+        let harmless = self.is_harmless(start.value);
+        let two_sided = sums.len() > 1;
+        let steps = sums.iter_mut().map(|(sign, sum)| {
+            let step = sum.push(start.worse(*sign), harmless);
+            let sign = if two_sided { *sign } else { 1.0 };
+            (sign * step.sum, step)
+        });
+        let worse = |a: &stats::RankStep, b: &stats::RankStep| {
+            a.out.cmp(&b.out).then(a.sum.total_cmp(&b.sum))
+        };
+        let worst = steps.max_by(|a, b| worse(&a.1, &b.1));
+        worst.expect("a chart has a side")
+    }
+
     /// Points at which a chart goes out, not all the while that it stays out.
     fn went_out<'c>(&self, chart: &'c Chart) -> impl Iterator<Item = usize> + use<'c> {
         let out = |k: usize| chart.points[k].out;
@@ -277,10 +298,16 @@ impl<'a> Draft<'a> {
 
     /// Individuals and moving averages: for values that are about normal and do not depend on each other.
     fn by_limits(&self, rule: Rule) -> (Chart, Vec<(usize, Reason)>) {
-        let charted: Vec<Charted> = self.starts.iter().copied().filter(|s| s.value.is_some()).collect();
+        let charted: Vec<Charted> = self
+            .starts
+            .iter()
+            .copied()
+            .filter(|s| s.value.is_some())
+            .collect();
         let values: Vec<f64> = charted.iter().filter_map(|s| s.value).collect();
         let baseline = self.baseline_values();
-        let (centre, sigma) = stats::individuals(&baseline).map_or((0.0, 0.0), |i| (i.centre, i.sigma));
+        let (centre, sigma) =
+            stats::individuals(&baseline).map_or((0.0, 0.0), |i| (i.centre, i.sigma));
         let statistic = match rule {
             Rule::Ewma => stats::ewma(&values, centre, LAMBDA),
             _ => values,

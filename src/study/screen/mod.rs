@@ -81,20 +81,17 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
     let charted = charts(&batch, options)?;
     let alarms = alarms(&batch, &gathered.details, charted.reasons);
     let counts = batch.counts();
-    let sampling = match &options.sampling {
-        Some(asked) => Some(sampling::sample(counts.rough, counts.starts, asked)?),
-        None => None,
-    };
-    let accepted = options
-        .accept
-        .map(|rate| sampling::accepted(counts.rough, counts.starts, rate, options.level));
+    let (rough, starts) = (counts.rough, counts.starts);
+    let asked = options.sampling.as_ref();
+    let sampling = asked.map(|asked| sampling::sample(rough, starts, asked));
+    let rate = options.accept;
     let groups = batch.lines(&alarms, &charted.charts, options);
     let mut screening = Screening {
         schema: SCHEMA,
         pass: false,
         over_limits: false,
-        starts: counts.starts,
-        rough: counts.rough,
+        starts,
+        rough,
         no_light: counts.no_light,
         doubtful: batch.standing_so(Standing::Doubtful, None),
         set_aside: batch.standing_so(Standing::SetAside, None),
@@ -112,8 +109,8 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
             regrind_limit(gathered, options, prep, measure)
         }),
         flags: flags(&gathered.rows),
-        accepted,
-        sampling,
+        accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
+        sampling: sampling.transpose()?,
         short_charts: charted.short,
         empty: gathered.empty.clone(),
     };
