@@ -168,7 +168,7 @@ fn groups_of_several_columns_stand_worst_first() {
         ),
         ("3, night", "3/night.wav", Some("A0"), Some("2026-03-02"))
     );
-    assert!(answer(&found).contains("Not clean by cell and shift, worst first: 3, night (3 of 30 rough); 7, night (1 of 30 rough); 2 of 4."));
+    assert!(answer(&found).contains("2 of 4 by cell and shift not clean, worst first: 3, night (3 of 30 rough); 7, night (1 of 30 rough)."));
 }
 
 /// NIST/SEMATECH e-Handbook 6.3.2: single values lie within 3 sigma, their moving average within

@@ -25,9 +25,9 @@ Examples:
   tipstrike screen starts.csv --by cell,shift --accept 2% --json -
   tipstrike screen starts.csv --sampling 2.5 --lot 1200
 
-A batch passes where every start can be judged, none is rough, fails to light or is past the poor end
-of a target, and no chart goes out. Exit code 1: not passed; 3: clean, but some recordings could not be
-read. --quiet prints the verdict only. A clean batch accepts no weld.")]
+A batch passes where every start can be judged, none is rough, fails to light or is past the
+poor end of a target, and no chart goes out. Exit code 1: not passed; 3: clean, but some
+recordings could not be read. --quiet prints the verdict only. A clean batch accepts no weld.")]
 pub struct ScreenArgs {
     /// Job files or their folders, starts tables, folders of recordings, or recordings
     #[arg(required = true, value_name = "JOB|TABLE|FOLDER")]
@@ -38,7 +38,7 @@ pub struct ScreenArgs {
     /// Prep of recordings without a run sheet; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
-    /// Columns to group by, each group with its own counts and charts: prep, or columns of the run sheet
+    /// Columns to group by, each group with its own counts and charts: prep, folder, or columns of the run sheet
     #[arg(
         long,
         default_value = "prep",

@@ -130,11 +130,11 @@ fn failing(found: &Screening) -> Option<String> {
     let several = found.groups.len() > 1 && !failed.is_empty();
     several.then(|| {
         format!(
-            "Not clean by {}, worst first: {}; {} of {}.",
-            found.by.join(" and "),
-            listed(&failed, "more"),
+            "{} of {} by {} not clean, worst first: {}.",
             failed.len(),
-            found.groups.len()
+            found.groups.len(),
+            found.by.join(" and "),
+            listed(&failed, "more")
         )
     })
 }

@@ -177,7 +177,11 @@ pub(super) fn group_id(row: &StartRow, by: &[String]) -> String {
 /// The text to group by; `folder` is where the recording lies in the folder that was named.
 fn value_of<'a>(row: &'a StartRow, column: &str) -> Option<&'a str> {
     match column {
-        "folder" => row.recording.rsplit_once('/').map(|(folder, _)| folder),
+        "folder" => Some(
+            row.recording
+                .rsplit_once('/')
+                .map_or(".", |(folder, _)| folder),
+        ),
         _ => row.group(column),
     }
 }
