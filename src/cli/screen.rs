@@ -22,7 +22,7 @@ Examples:
   tipstrike screen job.toml
   tipstrike screen lastnight --job job.toml --prep A --by folder --append nights.csv --quiet
   tipstrike screen lastnight --job job.toml --prep A --baseline-from good.csv
-  tipstrike screen starts.csv --by cell,shift --accept 2% --json -
+  tipstrike screen starts.csv --by cell,prep --accept 2% --json -
   tipstrike screen starts.csv --sampling 2.5 --lot 1200
 
 A batch passes where every start can be judged, none is rough, fails to light or is past the
