@@ -1,4 +1,4 @@
-//! Where bytes come from: a file by its place, or memory. Everything that is read passes here.
+//! The source of all input bytes: a file, read by position, or memory.
 
 use std::fs::{File, Metadata};
 use std::io::{self, Read, Seek, SeekFrom};
@@ -7,9 +7,9 @@ use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 
-/// The bytes of one input, readable from any place by several readers at once.
+/// The bytes of one input; several readers can read from any position at once.
 #[derive(Debug, Clone)]
 pub struct Bytes {
     name: String,
@@ -24,10 +24,10 @@ enum Store {
 }
 
 impl Bytes {
-    /// The bytes of a regular file, which stays open.
+    /// Opens a regular file.
     ///
     /// # Errors
-    /// No file, a folder, a pipe or a device, or one that cannot be opened.
+    /// Missing file, folder, pipe or device, or a file that cannot be opened.
     pub fn file(path: &Path) -> Result<Bytes> {
         regular(path)?;
         let refused = |e| Error::io(path, "read", e);
@@ -39,7 +39,7 @@ impl Bytes {
         })
     }
 
-    /// Bytes in memory, with the name that messages call them by.
+    /// Bytes in memory; `name` stands for them in messages.
     pub fn memory(name: impl Into<String>, bytes: impl Into<Arc<[u8]>>) -> Bytes {
         let bytes = bytes.into();
         Bytes {
@@ -49,31 +49,31 @@ impl Bytes {
         }
     }
 
-    /// The path as it was given, or the name.
+    /// The path as given, or the name.
     pub fn name(&self) -> &str {
         &self.name
     }
 
-    /// The last part of the name: what a recording is called in tables.
+    /// Last part of the name, which stands for a recording in tables.
     pub fn file_name(&self) -> &str {
         let last = Path::new(&self.name).file_name();
         last.and_then(|name| name.to_str()).unwrap_or(&self.name)
     }
 
-    /// How many bytes there were when it was opened.
+    /// Length when it was opened, bytes.
     pub fn length(&self) -> u64 {
         self.length
     }
 
-    /// Fills `to` with the bytes from `at` on.
+    /// Fills `to` with the bytes from offset `at` on.
     ///
     /// # Errors
-    /// Fewer bytes than that, or what the system refuses.
+    /// Fewer bytes than that, or the operating system refused.
     pub fn read_at(&self, at: u64, to: &mut [u8]) -> Result<()> {
         self.cursor(at).read_exact(to).map_err(|e| self.refused(e))
     }
 
-    /// A reader from `at` on; a file that grew is read on to its present end.
+    /// A reader from offset `at` on; it follows a growing file to its current end.
     pub fn cursor(&self, at: u64) -> Cursor {
         Cursor {
             bytes: self.clone(),
@@ -81,22 +81,23 @@ impl Bytes {
         }
     }
 
-    /// The error of a reader of these bytes.
+    /// Wraps an I/O error of a reader of these bytes.
     pub fn refused(&self, error: io::Error) -> Error {
         Error::io(Path::new(&self.name), "read", error)
     }
 
-    /// All bytes, where there are at most `most`.
+    /// Reads everything, if it is at most `most` bytes.
     ///
     /// # Errors
-    /// More bytes, or what the system refuses.
+    /// More bytes, or the operating system refused.
     pub fn whole(&self, most: u64) -> Result<Vec<u8>> {
         if self.length > most {
             let found = format!(
-                "has {} bytes, more than the {most} that such a file may have",
+                "has {} bytes; a file of this kind has at most {most}",
                 self.length
             );
-            return Err(Error::input(self.name(), found).hint("Is it the right file?"));
+            return Err(Error::new(ErrorKind::FileTooLarge, self.name(), found)
+                .hint("Is it the right file?"));
         }
         let mut bytes = Vec::new();
         let read = self.cursor(0).read_to_end(&mut bytes);
@@ -104,18 +105,23 @@ impl Bytes {
         Ok(bytes)
     }
 
-    /// The same as text.
+    /// Reads everything as text.
     ///
     /// # Errors
-    /// As [`Bytes::whole`]; letters that are not UTF-8.
+    /// As [`Bytes::whole`], or text that is not UTF-8.
     pub fn text(&self, most: u64) -> Result<String> {
         String::from_utf8(self.whole(most)?).map_err(|_| {
-            Error::input(self.name(), "has letters that are not UTF-8").hint("Save it as UTF-8")
+            Error::new(
+                ErrorKind::NotUtf8,
+                self.name(),
+                "has letters that are not UTF-8",
+            )
+            .hint("Save it as UTF-8")
         })
     }
 }
 
-/// A reader of [`Bytes`]; every reader has a place of its own.
+/// A reader of [`Bytes`] with a position of its own.
 pub struct Cursor {
     bytes: Bytes,
     at: u64,
@@ -160,19 +166,25 @@ fn read_some(file: &File, to: &mut [u8], at: u64) -> io::Result<usize> {
     std::os::windows::fs::FileExt::seek_read(file, to, at)
 }
 
-/// Where the system has no files, such as in a browser, bytes come from memory only.
+/// Systems without files, such as a browser, read from memory only.
 #[cfg(not(any(unix, windows)))]
 fn read_some(_: &File, _: &mut [u8], _: u64) -> io::Result<usize> {
     Err(io::ErrorKind::Unsupported.into())
 }
 
-/// What the system says of a regular file.
+/// Checks that a path is a regular file and returns its metadata.
 ///
 /// # Errors
-/// No file, a folder, a pipe or a device (reading one might never end).
+/// Missing file, folder, pipe or device (reading one might never end).
 pub fn regular(path: &Path) -> Result<Metadata> {
     let about = std::fs::metadata(path).map_err(|e| Error::io(path, "read", e))?;
-    let refused = |problem| Err(Error::input(path.display().to_string(), problem));
+    let refused = |problem| {
+        Err(Error::new(
+            ErrorKind::NotAFile,
+            path.display().to_string(),
+            problem,
+        ))
+    };
     if about.is_dir() {
         return refused("is a folder, not a file");
     }
@@ -182,10 +194,10 @@ pub fn regular(path: &Path) -> Result<Metadata> {
     Ok(about)
 }
 
-/// SHA-256 of a file of any length, as hexadecimal digits.
+/// SHA-256 of a file of any size, as hexadecimal digits.
 ///
 /// # Errors
-/// What the system refuses.
+/// The operating system refused.
 pub fn sha256(path: &Path) -> Result<String> {
     let bytes = Bytes::file(path)?;
     let mut reader = bytes.cursor(0);

@@ -1,50 +1,38 @@
-//! The one error type: what kind, where, what was found and expected, the way out.
+//! The error type: its kind, the place, what was found and expected, and the way out.
 
 use std::fmt;
 use std::io;
 use std::path::Path;
 
+pub use crate::error_kind::ErrorKind;
+
 /// Result of every fallible function of the crate.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
-/// What kind of error it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum ErrorKind {
-    /// An input says something that cannot be used.
-    Input,
-    /// What was asked for cannot be answered: a parameter of the call is at fault, or the starts at hand are.
-    Request,
-    /// The operating system refused.
-    System,
-    /// Several faults of one input, found in one pass: see [`Error::parts`].
-    Several,
-}
-
-/// Where the error lies; what is not known of the place is `None`.
+/// Where the error lies; parts that are not known are `None`.
 #[derive(Debug, Clone, PartialEq, Default)]
 #[non_exhaustive]
 pub struct Place {
-    /// File, folder, section of the job file, or whatever else names the input.
+    /// File, folder, section of the job file, or another name of the input.
     pub file: Option<String>,
     /// Line of a text file, from 1.
     pub line: Option<u64>,
-    /// Row of a run sheet, from 1, its head line included.
+    /// Row of a run sheet, from 1, the header row included.
     pub row: Option<u64>,
-    /// Section and key of a job file, such as `[logger]`.
+    /// Section of a job file, such as `logger`.
     pub section: Option<String>,
     /// Column of a table, or key of a section.
     pub column: Option<String>,
-    /// Seconds from the recording's first sample.
+    /// Time from the first sample of the recording, s.
     pub second: Option<f64>,
-    /// Parameter of the call that is at fault, in the library's own name.
+    /// Parameter of the call that is at fault, by its name in the library.
     pub parameter: Option<&'static str>,
-    /// Value that the parameter was given.
+    /// Value given for the parameter.
     pub value: Option<String>,
 }
 
 impl Place {
-    /// A place in a file.
+    /// A whole file.
     pub fn file(path: &Path) -> Place {
         Place::from(path.display().to_string())
     }
@@ -57,35 +45,35 @@ impl Place {
         }
     }
 
-    /// The line of a text file, from 1.
+    /// Adds the line of a text file, from 1.
     #[must_use]
     pub fn line(mut self, line: u64) -> Place {
         self.line = Some(line);
         self
     }
 
-    /// The row of a run sheet, from 1.
+    /// Adds the row of a run sheet, from 1.
     #[must_use]
     pub fn row(mut self, row: u64) -> Place {
         self.row = Some(row);
         self
     }
 
-    /// The column of a table, or the key of a section.
+    /// Adds the column of a table or the key of a section.
     #[must_use]
     pub fn column(mut self, column: impl Into<String>) -> Place {
         self.column = Some(one_line(&column.into()));
         self
     }
 
-    /// The second of a recording.
+    /// Adds the time within a recording, s.
     #[must_use]
     pub fn second(mut self, second: f64) -> Place {
         self.second = Some(second);
         self
     }
 
-    /// The value that the parameter was given.
+    /// Adds the value given for the parameter.
     #[must_use]
     pub fn value(mut self, value: impl fmt::Display) -> Place {
         self.value = Some(one_line(&value.to_string()));
@@ -143,7 +131,11 @@ impl fmt::Display for Place {
 
 /// What went wrong, in words a welder can act on.
 #[derive(Debug)]
-pub struct Error {
+pub struct Error(Box<Parts>);
+
+/// What an error consists of, behind one pointer so that results stay small.
+#[derive(Debug)]
+struct Parts {
     kind: ErrorKind,
     place: Place,
     problem: String,
@@ -153,106 +145,104 @@ pub struct Error {
 }
 
 impl Error {
-    fn new(kind: ErrorKind, place: Place, problem: String) -> Error {
-        Error {
+    /// An error of a kind at a place: what was found and what was expected, one sentence without the final stop.
+    ///
+    /// Add the way out with [`Error::hint`].
+    pub fn new(kind: ErrorKind, at: impl Into<Place>, problem: impl Into<String>) -> Error {
+        Error(Box::new(Parts {
             kind,
-            place,
-            problem,
+            place: at.into(),
+            problem: one_line(&problem.into()),
             way_out: None,
             cause: None,
             parts: Vec::new(),
-        }
+        }))
     }
 
-    /// An unusable input at a place; add the way out with [`Error::hint`].
+    /// An unusable input, of no kind in particular.
     pub fn input(at: impl Into<Place>, problem: impl Into<String>) -> Error {
-        Error::new(ErrorKind::Input, at.into(), one_line(&problem.into()))
+        Error::new(ErrorKind::Input, at, problem)
     }
 
-    /// A question that cannot be answered, because of a parameter of the call or of what is at hand.
+    /// A question that cannot be answered, for no reason in particular.
     pub fn request(at: impl Into<Place>, problem: impl Into<String>) -> Error {
-        Error::new(ErrorKind::Request, at.into(), one_line(&problem.into()))
+        Error::new(ErrorKind::Request, at, problem)
     }
 
-    /// A refusal of the operating system while something was `doing` ("read", "write", …).
+    /// The operating system refused an action, such as "read" or "write".
     pub fn io(path: &Path, doing: &'static str, cause: io::Error) -> Error {
-        Error {
-            cause: Some(cause),
-            ..Error::new(
-                ErrorKind::System,
-                Place::file(path),
-                format!("cannot {doing}"),
-            )
-        }
+        let problem = format!("cannot {doing}");
+        let mut error = Error::new(ErrorKind::System, Place::file(path), problem);
+        error.0.cause = Some(cause);
+        error
     }
 
-    /// Several faults of one input.
+    /// Bundles several faults of one input.
     pub fn several(parts: Vec<Error>) -> Error {
-        Error {
-            parts,
-            ..Error::new(ErrorKind::Several, Place::default(), String::new())
-        }
+        let mut error = Error::new(ErrorKind::Several, Place::default(), "");
+        error.0.parts = parts;
+        error
     }
 
     /// Adds the way out.
     #[must_use]
     pub fn hint(mut self, way_out: impl Into<String>) -> Error {
-        self.way_out = Some(one_line(&way_out.into()));
+        self.0.way_out = Some(one_line(&way_out.into()));
         self
     }
 
-    /// What kind of error it is.
+    /// Kind of the error.
     pub fn kind(&self) -> ErrorKind {
-        self.kind
+        self.0.kind
     }
 
-    /// Where it lies.
+    /// Where the error lies.
     pub fn place(&self) -> &Place {
-        &self.place
+        &self.0.place
     }
 
     /// What was found and what was expected, one sentence without the final stop.
     pub fn problem(&self) -> &str {
-        &self.problem
+        &self.0.problem
     }
 
-    /// What to do about it, where that is known.
+    /// What to do about it, if known.
     pub fn way_out(&self) -> Option<&str> {
-        self.way_out.as_deref()
+        self.0.way_out.as_deref()
     }
 
-    /// The faults that this error is made of; empty unless its kind is [`ErrorKind::Several`].
+    /// The faults this error bundles; empty unless its kind is [`ErrorKind::Several`].
     pub fn parts(&self) -> &[Error] {
-        &self.parts
+        &self.0.parts
     }
 
-    /// The system's own error, where it refused.
+    /// The error of the operating system, if it refused.
     pub fn cause(&self) -> Option<&io::Error> {
-        self.cause.as_ref()
+        self.0.cause.as_ref()
     }
 }
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.kind == ErrorKind::Several {
-            let parts: Vec<String> = self.parts.iter().map(ToString::to_string).collect();
+        if self.0.kind == ErrorKind::Several {
+            let parts: Vec<String> = self.0.parts.iter().map(ToString::to_string).collect();
             return f.write_str(&parts.join("\n"));
         }
-        write!(f, "{}: {}", self.place, self.problem)?;
-        if let Some(cause) = &self.cause {
+        write!(f, "{}: {}", self.0.place, self.0.problem)?;
+        if let Some(cause) = &self.0.cause {
             write!(f, ": {cause}")?;
         }
-        match &self.way_out {
+        match &self.0.way_out {
             Some(way_out) => write!(f, ". {way_out}"),
             None => Ok(()),
         }
     }
 }
 
-// The cause is part of the message, so it is no `source` besides: whoever prints the chain prints it once.
+// `Display` includes the cause, so `source` stays empty: printing the chain must not repeat it.
 impl std::error::Error for Error {}
 
-/// Words of an input whose line ends do not make an error two.
+/// Escapes line ends, so that words quoted from an input keep the error on one line.
 fn one_line(text: &str) -> String {
     text.replace('\n', "\\n").replace('\r', "\\r")
 }

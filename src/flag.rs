@@ -47,7 +47,7 @@ flags! {
     ShortWindow "short_window" "The arc or the recording ended before the observation window did; the measures are of what is there.",
     CutOff "cut_off" "The recording begins or ends inside this start.",
     BalanceOff "balance_off" "The electrode-negative share measured is not the one written down.",
-    Rectifying "rectifying" "One half-wave carries clearly more current than it should: oxide, a spoilt tip or a failing machine.",
+    Rectifying "rectifying" "One half-wave fails to light in over 5 % of the cycles: oxide, a spoilt tip or a failing machine.",
     Touch "touch" "The tungsten touched the work or the rod after the arc was lit.",
     Retry "retry" "It took more than one attempt to light.",
     Dropout "dropout" "The arc went out for a moment after it was lit.",

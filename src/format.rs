@@ -1,6 +1,7 @@
-//! Numbers as people read them; tables for programs carry all their digits instead.
+//! Formats numbers for people; tables for programs carry all digits instead.
 
-use crate::measure::{Kind, Measure};
+use crate::measure::{Kind, Measure, Quantity};
+
 /// Three significant digits, without an exponent: 0.297, 61.5, 1234.
 pub fn short(value: f64) -> String {
     if value == 0.0 {
@@ -14,12 +15,12 @@ pub fn short(value: f64) -> String {
         .is_empty()
     {
         true => "0".to_owned(),
-        // A minus sign as long as the digits are wide, not a hyphen.
+        // A minus sign, which is as wide as a digit, instead of a hyphen.
         false => text.replacen('-', "−", 1),
     }
 }
 
-/// [`short`] without zeros that say nothing: for numbers that somebody chose.
+/// [`short`] without trailing zeros, for numbers that somebody chose.
 pub fn trimmed(value: f64) -> String {
     let text = short(value);
     match text.contains('.') {
@@ -83,6 +84,78 @@ pub(crate) fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
+/// A short name for people: that of a measure, else the name itself.
+pub(crate) fn label(measure: &str) -> &str {
+    Measure::named(measure).map_or(measure, |known| known.label())
+}
+
+/// The unit of a measure for people; the score has points.
+pub(crate) fn unit(measure: &str) -> &'static str {
+    match Quantity::named(measure) {
+        Quantity::Score => "points",
+        other => other.unit(),
+    }
+}
+
+/// A number that somebody chose or that stands alone, with its unit.
+pub(crate) fn quantity(measure: &str, value: f64) -> String {
+    format!("{} {}", trimmed(value), unit(measure))
+        .trim_end()
+        .to_owned()
+}
+
+/// "a", "a and b", "a, b and c".
+pub(crate) fn list(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// How an estimate is written where it is known to within `half` of its interval's width: two digits of what is not known
+/// are shown, in sentence and table alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Digits(usize);
+
+impl Digits {
+    /// For an interval from `lo` to `hi`; without one as for the value itself.
+    pub fn of(value: f64, lo: Option<f64>, hi: Option<f64>) -> Digits {
+        let half = match (lo, hi) {
+            (Some(lo), Some(hi)) if hi > lo => 0.5 * (hi - lo),
+            _ => 0.1 * value.abs(),
+        };
+        match half > 0.0 {
+            true => Digits((1 - half.log10().floor() as i32).clamp(0, 9) as usize),
+            false => Digits(0),
+        }
+    }
+
+    /// The number, a minus sign before it where it is under 0.
+    pub fn write(self, value: f64) -> String {
+        let text = format!("{value:.*}", self.0);
+        match text
+            .trim_start_matches('-')
+            .trim_matches(['0', '.'])
+            .is_empty()
+        {
+            true => text.trim_start_matches('-').to_owned(),
+            false => text.replacen('-', "−", 1),
+        }
+    }
+
+    /// The same with a plus sign where it is over 0.
+    pub fn signed(self, value: f64) -> String {
+        let text = self.write(value);
+        let nothing = text.trim_matches(['0', '.']).is_empty();
+        if value > 0.0 && !nothing {
+            format!("+{text}")
+        } else {
+            text
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -103,5 +176,25 @@ mod tests {
             [0.0, 0.083, 0.42, 1.0].map(percent),
             ["0 %", "8.3 %", "42 %", "100 %"]
         );
+    }
+
+    /// Half-widths of 17.5, 0.08 and 0.00043: two digits of each.
+    #[test]
+    fn an_estimate_shows_two_digits_of_what_is_not_known() {
+        let written = |value: f64, lo: f64, hi: f64| {
+            let digits = Digits::of(value, Some(lo), Some(hi));
+            [value, lo, hi].map(|x| digits.signed(x))
+        };
+        assert_eq!(written(26.2, 8.9, 43.9), ["+26", "+9", "+44"]);
+        assert_eq!(
+            written(-0.151, -0.23, -0.07),
+            ["−0.151", "−0.230", "−0.070"]
+        );
+        assert_eq!(
+            written(-0.000_395, -0.0008, 0.000_06),
+            ["−0.00040", "−0.00080", "+0.00006"]
+        );
+        assert_eq!(Digits::of(0.0, None, None).signed(0.0), "0");
+        assert_eq!(Digits::of(21.7, None, None).write(21.7), "21.7");
     }
 }

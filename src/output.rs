@@ -1,4 +1,4 @@
-//! Output files are written whole: a reader sees the old file or the new one, never a part.
+//! Writes output files atomically: a reader sees the old file or the new one, never a part.
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
@@ -6,12 +6,12 @@ use std::path::Path;
 
 use crate::error::{Error, Result};
 
-/// Writes a file whole: into a temporary file beside it, then renamed over it.
+/// Writes a file atomically: fills a temporary file beside it and renames it.
 ///
-/// A pipe or a device (`/dev/null`) is written to as it is, since a rename would replace it.
+/// Pipes and devices (`/dev/null`) are written to directly, since a rename would replace them.
 ///
 /// # Errors
-/// What the system refuses; nothing half-written is left behind.
+/// The operating system refused; nothing half-written is left behind.
 pub fn whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     let special = path
         .metadata()
@@ -35,11 +35,11 @@ fn replace(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> 
     let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     {
-        // A temporary file is private by default; a report is to be read by others as any file is.
+        // Temporary files are private by default; outputs are readable like other new files.
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(std::fs::Permissions::from_mode(0o666));
     }
-    // The kind alone: the error names the temporary file, of which nobody knows.
+    // Keep the kind only: the original error names the temporary file, which means nothing to the user.
     let temporary = builder.tempfile_in(folder).map_err(|e| match e.kind() {
         io::ErrorKind::NotFound => io::Error::new(e.kind(), "there is no such folder"),
         kind => kind.into(),

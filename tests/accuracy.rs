@@ -146,7 +146,7 @@ fn logger(full_scale_a: f64, noise_pct: f64) -> LoggerModel {
 fn found(made: Made) -> (Vec<Start>, Option<Skew>) {
     let recording = Recording::from_samples("made", made.rate_hz, made.amps, made.volts);
     let context = Context {
-        mains_hz: MAINS_HZ,
+        mains_hz: Some(MAINS_HZ),
         ..Context::default()
     };
     let measuring = Measuring::default();

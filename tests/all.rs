@@ -58,11 +58,15 @@ mod study_screen;
 mod study_screen_groups;
 #[path = "study_support/mod.rs"]
 mod study_support;
+#[path = "study_tips.rs"]
+mod study_tips;
 #[path = "study_twins.rs"]
 mod study_twins;
 #[path = "supply.rs"]
 mod supply;
 #[path = "truth.rs"]
 mod truth;
+#[path = "wear_reference.rs"]
+mod wear_reference;
 #[path = "whole.rs"]
 mod whole;

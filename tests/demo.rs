@@ -40,7 +40,7 @@ fn found_and_true(folder: &str) -> Vec<(Start, Value)> {
         assert_eq!(told["file"], run.file.as_str());
         let recording = Recording::open(&run.path, &job.logger).expect("it can be read");
         let context = Context {
-            mains_hz: 60.0,
+            mains_hz: Some(60.0),
             ..Context::default()
         };
         let starts = find(&recording, &job.measuring, &context).expect("it can be read");

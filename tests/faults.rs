@@ -53,7 +53,7 @@ fn a_missing_job_ends_with_2_and_its_name() {
 
 #[test]
 fn a_missing_recording_ends_with_3_and_the_others_are_done() {
-    let folder = job_with("runs.csv", "lid-1-grind-A.wav", "gone.wav");
+    let folder = job_with("runs.csv", "lid-1-A1.wav", "gone.wav");
     let output = tipstrike(folder.path(), &["measure", "job.toml"]);
     says(&output, 3, &["gone.wav"]);
     assert!(
@@ -105,9 +105,9 @@ fn an_unknown_key_names_the_nearest_known_one() {
 #[test]
 fn a_broken_recording_ends_with_3_and_the_others_are_done() {
     let folder = job_with("runs.csv", "file", "file");
-    std::fs::write(folder.path().join("lid-1-grind-A.wav"), b"RIFF????WAVEjunk").unwrap();
+    std::fs::write(folder.path().join("lid-1-A1.wav"), b"RIFF????WAVEjunk").unwrap();
     let output = tipstrike(folder.path(), &["measure", "job.toml"]);
-    says(&output, 3, &["lid-1-grind-A.wav"]);
+    says(&output, 3, &["lid-1-A1.wav"]);
     assert!(
         String::from_utf8_lossy(&output.stdout).contains("lid-2"),
         "the others are done"
@@ -250,7 +250,7 @@ fn an_offset_or_a_corner_that_is_none_is_refused_with_its_range() {
 #[test]
 fn what_was_read_is_not_written_over() {
     let folder = job_with("runs.csv", "file", "file");
-    let names = ["job.toml", "runs.csv", "lid-1-grind-A.wav"];
+    let names = ["job.toml", "runs.csv", "lid-1-A1.wav"];
     for name in names {
         let before = std::fs::read(folder.path().join(name)).unwrap();
         says(
@@ -271,13 +271,13 @@ fn what_was_read_is_not_written_over() {
         says(
             &tipstrike(folder.path(), &["prep", ".", "--json", "job.toml"]),
             2,
-            &["was read for this answer"],
+            &["is an input of this answer"],
         );
-        let wav = "lid-1-grind-A.wav";
+        let wav = "lid-1-A1.wav";
         says(
             &tipstrike(folder.path(), &["inspect", wav, "--json", wav]),
             2,
-            &["was read for this answer"],
+            &["is an input of this answer"],
         );
         assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
     }
@@ -293,7 +293,7 @@ fn a_recording_named_in_place_of_the_output_survives() {
     says(
         &tipstrike(folder.path(), &["measure", "--csv", "a.csv", "b.csv"]),
         2,
-        &["a.csv", "no starts table"],
+        &["a.csv", "not a starts table"],
     );
     assert_eq!(
         std::fs::read_to_string(folder.path().join("a.csv")).unwrap(),
@@ -373,7 +373,7 @@ fn numbers_that_mean_nothing_are_refused() {
             "1",
             "--starts",
             "100000",
-            "--per-run",
+            "--per-tip",
             "1",
         ],
     ] {
@@ -402,17 +402,17 @@ fn a_prep_asked_for_is_the_only_one_screened() {
         &samples(),
         &["measure", "job.toml", "--prep", "A", "--csv", "-"],
     );
-    let of_a = |text: &str| text.lines().filter(|l| l.contains("grind-A")).count();
+    let of_a = |text: &str| text.lines().filter(|l| l.contains("-A")).count();
     assert_eq!(one.lines().count(), 1 + of_a(&all));
     let output = tipstrike(&samples(), &["screen", "job.toml", "--prep", "A"]);
-    assert!(!String::from_utf8_lossy(&output.stdout).contains("grind-B"));
+    assert!(!String::from_utf8_lossy(&output.stdout).contains("-B"));
     says(
         &tipstrike(&samples(), &["screen", "job.toml", "--prep", "Z"]),
         2,
         &["no prep \"Z\"", "It has A, B"],
     );
     let bare = tempfile::tempdir().unwrap();
-    let sample = samples().join("lid-1-grind-A.wav").display().to_string();
+    let sample = samples().join("lid-1-A1.wav").display().to_string();
     says(
         &tipstrike(bare.path(), &["measure", &sample, "--prep", "A"]),
         2,
@@ -452,7 +452,7 @@ fn electrode_positive_on_the_sheet_is_no_fault_of_the_leads() {
     let dcep = said(folder.path());
     assert!(!dcep.contains("polarity?"), "{dcep}");
     // One run of a recording is enough, whichever comes first.
-    let lid = "lid-1-grind-A.wav,A,lid-1,80";
+    let lid = "lid-1-A1.wav,A,lid-1,80";
     for (first, second) in [("dc", "dcep"), ("dcep", "dc")] {
         let sheet = format!(
             "file,prep,coupon,set_a,process,from_s,to_s\n{lid},{first},0,6\n{lid},{second},6,\n"
@@ -471,7 +471,7 @@ fn a_fault_of_the_job_file_points_to_the_line_of_its_key() {
         (
             "taper_deg = 30",
             "taper_deg = \"thirty\"",
-            &["[prep.A], taper_deg", "a number is expected"],
+            &["[prep.A], taper_deg", "expected a number"],
         ),
         (
             "current = { channel = 1",

@@ -103,7 +103,7 @@ mod run {
             job(&at(name), recordings);
         }
         std::fs::create_dir(at("lastnight")).unwrap();
-        let recording = at("lid-1-grind-A.wav");
+        let recording = at("lid-1-A1.wav");
         copy(&recording, &at("lastnight"));
         for name in ["night-shift.wav", "shift.wav", "lid-17.wav"] {
             std::fs::copy(&recording, at(name)).unwrap();

@@ -34,12 +34,12 @@ fn screening_again_gives_the_same_answer_and_measures_only_what_is_new() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
     let copy = |name: &str| std::fs::copy(samples.join(name), shift.path().join(name)).unwrap();
     copy("job.toml");
-    copy("lid-1-grind-A.wav");
+    copy("lid-1-A1.wav");
     let first = screen(shift.path(), cache.path(), &[]);
     assert_eq!(entries(cache.path()).len(), 1);
     assert_eq!(screen(shift.path(), cache.path(), &[]), first);
-    copy("lid-2-grind-A.wav");
-    copy("lid-2-grind-B.wav");
+    copy("lid-2-A3.wav");
+    copy("lid-2-B4.wav");
     let grown = screen(shift.path(), cache.path(), &[]);
     assert_eq!(entries(cache.path()).len(), 3);
     let anew = screen(shift.path(), cache.path(), &["--anew"]);

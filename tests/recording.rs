@@ -172,49 +172,50 @@ fn logger(text: &str) -> Logger {
     toml::from_str(text).unwrap()
 }
 
+/// What a first-order high-pass of 2 Hz (identity: its step response) leaves of a trace, with an offset of the logger.
+fn blocked(truth: &[f64], rate: u32) -> Vec<f64> {
+    let keep = (-2.0 * std::f64::consts::PI * 2.0 / f64::from(rate)).exp();
+    let (mut y, mut before) = (0.0, 0.0);
+    let part = |x: &f64| {
+        y = keep * y + x - before;
+        before = *x;
+        (y + 1.5) / 300.0
+    };
+    truth.iter().map(part).collect()
+}
+
+/// A recording that ends at rest, and one that stops in the middle of its last arc.
 #[test]
 fn the_low_end_behind_a_stated_high_pass_is_restored() {
     let rate = 10_000;
-    let truth = arcs(rate);
-    let keep = (-2.0 * std::f64::consts::PI * 2.0 / f64::from(rate)).exp();
-    let (mut y, mut before) = (0.0, 0.0);
-    let blocked: Vec<f64> = truth
-        .iter()
-        .map(|x| {
-            y = keep * y + x - before;
-            before = *x;
-            (y + 1.5) / 300.0
-        })
-        .collect();
-    let (_folder, path) = wav(&[&blocked], rate);
-    let mut stated =
-        logger("high_pass_hz = 2.0\ncurrent = { channel = 1, amps_at_full_scale = 300.0 }");
-    let mut recording = Recording::open(&path, &stated).unwrap();
-    let all = whole(&mut recording);
-    let worst = all
-        .amps
-        .iter()
-        .zip(&truth)
-        .map(|(a, b)| (a - b).abs())
-        .fold(0.0, f64::max);
-    assert!(worst < 0.5, "{worst} A off");
-    let mut part = Block::default();
-    recording.read(30_001..30_050, &mut part).unwrap();
-    assert_eq!(part.amps, all.amps[30_001..30_050]);
+    let whole_truth = arcs(rate);
+    let cut = whole_truth.len() - rate as usize * 3 / 4;
+    for (truth, most) in [(&whole_truth[..], 0.5), (&whole_truth[..cut], 1.2)] {
+        let (_folder, path) = wav(&[&blocked(truth, rate)], rate);
+        let mut stated =
+            logger("high_pass_hz = 2.0\ncurrent = { channel = 1, amps_at_full_scale = 300.0 }");
+        let mut recording = Recording::open(&path, &stated).unwrap();
+        let all = whole(&mut recording);
+        let off = all.amps.iter().zip(truth).map(|(a, b)| (a - b).abs());
+        let worst = off.fold(0.0, f64::max);
+        assert!(worst < most, "{worst} A off");
+        let mut part = Block::default();
+        recording.read(30_001..30_050, &mut part).unwrap();
+        assert_eq!(part.amps, all.amps[30_001..30_050]);
 
-    stated.high_pass_hz = None;
-    let unstated = Recording::open(&path, &stated).unwrap();
-    let found = unstated
-        .survey()
-        .findings
-        .iter()
-        .find(|f| f.flag == Flag::AcCoupled);
-    let corner = found.and_then(|f| match f.seen {
-        Seen::Coupled { corner_hz, .. } => Some(corner_hz),
-        _ => None,
-    });
-    // From 13 ms cells: within a tenth of the 2 Hz put in.
-    assert!(corner.is_some_and(|hz| (hz - 2.0).abs() < 0.2), "{found:?}");
+        stated.high_pass_hz = None;
+        let unstated = Recording::open(&path, &stated).unwrap();
+        let findings = &unstated.survey().findings;
+        let corner = findings.iter().find_map(|f| match f.seen {
+            Seen::Coupled { corner_hz, .. } => Some(corner_hz),
+            _ => None,
+        });
+        // Good enough to restore run currents within 3 %.
+        assert!(
+            corner.is_some_and(|hz| (hz - 2.0).abs() < 0.06),
+            "{findings:?}"
+        );
+    }
 }
 
 #[test]
@@ -345,7 +346,7 @@ fn the_last_written_digit_of_a_table_is_in_the_uncertainty() {
 /// The limits (1 ms, 3 %, 15 %) are this project's own.
 #[test]
 fn starts_behind_a_stated_high_pass_are_measured_as_without_it() {
-    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/lid-1-grind-A.wav");
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/lid-1-A1.wav");
     let mut reader = hound::WavReader::open(file).unwrap();
     let rate = reader.spec().sample_rate;
     let samples: Vec<f64> = reader
@@ -500,7 +501,7 @@ fn what_holds_next_to_nothing_says_so() {
     );
     let (_folder, path) = wav(&[&[]], 1_000);
     let error = inspect(&path, &Logger::default()).unwrap_err().to_string();
-    assert!(error.contains("not one frame"), "{error}");
+    assert!(error.contains("no complete frame"), "{error}");
 }
 
 #[test]

@@ -22,7 +22,7 @@ fn hostile(field: &str) -> String {
 /// A job of one recording with a hostile word in every field that takes free words.
 fn hostile_job() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/lid-1-grind-B.wav");
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/lid-1-B1.wav");
     std::fs::copy(sample, folder.path().join("lid & <b>.wav")).unwrap();
     // A JSON string is a basic string of TOML too, and may be a key.
     let word = |field: &str| serde_json::to_string(&hostile(field)).unwrap();
@@ -198,7 +198,7 @@ fn quiet_says_nothing_of_progress_and_health_but_keeps_errors() {
 fn every_start_is_drawn_with_what_its_wander_is_made_of() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
     let folder = tempfile::tempdir().unwrap();
-    let sample = samples.join("lid-1-grind-A.wav");
+    let sample = samples.join("lid-1-A1.wav");
     let job = samples.join("job.toml");
     let args = [
         "measure",
@@ -214,7 +214,7 @@ fn every_start_is_drawn_with_what_its_wander_is_made_of() {
     for file in [
         "run001-start001.svg",
         "run001-start001-cloud.svg",
-        "run001-start010-spectrum.svg",
+        "run001-start004-spectrum.svg",
     ] {
         let svg = std::fs::read_to_string(folder.path().join("figures").join(file)).unwrap();
         assert!(

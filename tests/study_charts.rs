@@ -147,7 +147,7 @@ fn screening_a_batch_in_control_raises_no_more_chart_alarms() {
             let scores: Vec<f64> = values.iter().map(|v| 65.0 - 3.0 * v).collect();
             let mut of_cell = starts("A", &scores);
             for row in &mut of_cell {
-                row.sheet.insert("cell".into(), cell.into());
+                row.cell = Some(cell.into());
                 row.recording = format!("{cell}/a.wav");
             }
             rows.extend(of_cell);

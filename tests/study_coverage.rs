@@ -2,14 +2,16 @@
 //! Simulations with fixed seeds; where it can be had, the chance is summed exactly instead.
 
 mod study_support;
+#[path = "study_coverage/tips.rs"]
+mod tips;
+#[path = "study_coverage/wear.rs"]
+mod wear;
 
-use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use study_support::{normal, skewed, start};
+use study_support::{normal, skewed};
 use tipstrike::stats;
-use tipstrike::stats::{BettingPairs, Blocks, RatesProcess, Series, Tail};
-use tipstrike::study::{CompareOptions, PairVerdict, compare};
+use tipstrike::stats::{Blocks, Series};
 
 fn values(rng: &mut ChaCha8Rng, n: usize, shift: f64) -> Vec<f64> {
     (0..n).map(|_| skewed(rng) + shift).collect()
@@ -95,129 +97,4 @@ fn slope_intervals_cover_93_to_97_in_100() {
     });
     let coverage = held.count() as f64 / f64::from(runs);
     assert!((0.93..=0.97).contains(&coverage), "{coverage}");
-}
-
-/// A score as starts have them: most good, some bad, none over 100.
-fn score(rng: &mut ChaCha8Rng) -> f64 {
-    if rng.random_bool(0.1) {
-        rng.random_range(0.0..50.0)
-    } else {
-        (82.0 + 10.0 * normal(rng)).clamp(0.0, 100.0)
-    }
-}
-
-#[test]
-fn equal_preps_are_told_apart_in_five_comparisons_of_100_at_most() {
-    let mut rng = ChaCha8Rng::seed_from_u64(9);
-    let runs = 1500;
-    let (mut by_measure, mut by_answer) = (0, 0);
-    for _ in 0..runs {
-        let rows: Vec<_> = (0..50)
-            .map(|i| start(["A", "B"][i % 2], i as u32 + 1, score(&mut rng)))
-            .collect();
-        let options = CompareOptions {
-            measures: vec!["score".into()],
-            ..CompareOptions::default()
-        };
-        let found = compare(&rows, &options).unwrap();
-        let winner = |v| matches!(v, PairVerdict::ABetter | PairVerdict::BBetter);
-        by_measure += usize::from(winner(found.pairs[0].verdict));
-        let says = ["starts better than", "has fewer rough starts than"];
-        by_answer += usize::from(says.iter().any(|s| found.answer.contains(s)));
-    }
-    let (by_measure, by_answer) = (
-        by_measure as f64 / runs as f64,
-        by_answer as f64 / runs as f64,
-    );
-    // Two standard errors of 1500 runs are 1.1 in 100.
-    assert!(by_measure <= 0.061, "{by_measure}");
-    assert!(by_answer <= 0.061, "{by_answer}");
-}
-
-#[test]
-fn looking_after_every_start_spoils_the_fixed_test_and_not_the_anytime_one() {
-    let mut rng = ChaCha8Rng::seed_from_u64(10);
-    let (runs, starts) = (600, 80);
-    let (mut fixed, mut anytime, mut betting) = (0, 0, 0);
-    for _ in 0..runs {
-        let mut rough = [0_u64; 2];
-        let mut process = RatesProcess::default();
-        let mut scores = BettingPairs::new(0.95);
-        let (mut fixed_cried, mut betting_cried) = (false, false);
-        for n in 1..=starts {
-            for (sample, count) in rough.iter_mut().enumerate() {
-                let is_rough = rng.random_bool(0.3);
-                *count += u64::from(is_rough);
-                process.add(0, sample, is_rough);
-                scores.add(0, sample, score(&mut rng) / 100.0);
-            }
-            fixed_cried |= stats::fisher((rough[0], n), (rough[1], n), Tail::Both) < 0.05;
-            if n % 8 == 0 {
-                let interval = scores.interval();
-                betting_cried |= interval.lo > 0.0 || interval.hi < 0.0;
-            }
-        }
-        fixed += u32::from(fixed_cried);
-        betting += u32::from(betting_cried);
-        // The largest e-value so far is what looking after every start would have seen.
-        anytime += u32::from(process.p() < 0.05);
-    }
-    let part = |cried: u32| f64::from(cried) / f64::from(runs);
-    assert!(part(fixed) > 0.10, "fixed test: {}", part(fixed));
-    assert!(part(anytime) <= 0.05, "e-process: {}", part(anytime));
-    assert!(part(betting) <= 0.05, "betting: {}", part(betting));
-}
-
-#[test]
-fn the_e_process_finds_a_real_difference_in_rates() {
-    let mut rng = ChaCha8Rng::seed_from_u64(11);
-    let found = (0..100).filter(|_| {
-        let mut process = RatesProcess::default();
-        for _ in 0..80 {
-            process.add(0, 0, rng.random_bool(0.05));
-            process.add(0, 1, rng.random_bool(0.40));
-        }
-        process.p() < 0.05
-    });
-    let found = found.count();
-    assert!(found > 90, "{found} of 100");
-}
-
-#[test]
-fn the_betting_interval_holds_the_true_difference_and_narrows() {
-    let mut rng = ChaCha8Rng::seed_from_u64(12);
-    let mut widths = Vec::new();
-    let runs = 200;
-    let held = (0..runs).filter(|_| {
-        let mut pairs = BettingPairs::new(0.95);
-        for _ in 0..100 {
-            pairs.add(0, 0, (0.8 + 0.1 * normal(&mut rng)).clamp(0.6, 1.0));
-            pairs.add(0, 1, (0.7 + 0.1 * normal(&mut rng)).clamp(0.5, 0.9));
-        }
-        let interval = pairs.interval();
-        widths.push(interval.hi - interval.lo);
-        interval.lo <= -0.1 && -0.1 <= interval.hi
-    });
-    let held = held.count();
-    assert!(held as f64 >= 0.95 * f64::from(runs), "{held} of {runs}");
-    assert!(widths.iter().all(|w| *w < 0.35), "{widths:?}");
-}
-
-#[test]
-fn the_rate_sequence_holds_the_rate_at_all_times() {
-    let mut rng = ChaCha8Rng::seed_from_u64(13);
-    let runs = 400;
-    let missed = (0..runs).filter(|_| {
-        let mut events = 0;
-        (1..=200).any(|n| {
-            events += u64::from(rng.random_bool(0.1));
-            let interval = stats::rate_sequence(events, n, 0.95);
-            interval.lo > 0.1 || interval.hi < 0.1
-        })
-    });
-    let missed = missed.count();
-    assert!(
-        missed as f64 <= 0.05 * f64::from(runs),
-        "{missed} of {runs}"
-    );
 }

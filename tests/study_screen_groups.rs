@@ -101,7 +101,7 @@ fn starts_that_cannot_be_judged_are_counted_apart_and_keep_a_batch_from_passing(
     let mut rows = clean();
     rows[4].doubt = Some("the current falls without a reason".into());
     rows[4].score = Some(0.0);
-    rows[9].sheet.insert("exclude".into(), "fumbled".into());
+    rows[9].exclude = Some("fumbled".into());
     rows[9].verdict = Some(tipstrike::score::Verdict::Rough);
     let found = screened(rows, &ScreenOptions::default());
     assert_eq!((found.starts, found.rough, found.alarms.len()), (28, 0, 0));
@@ -128,10 +128,10 @@ fn groups_of_several_columns_stand_worst_first() {
         for n in 1..=30 {
             let mut row = start("A", n, if n > 5 && n <= 5 + bad { 30.0 } else { 90.0 });
             row.recording = format!("{cell}/{shift}.wav");
-            row.sheet.insert("cell".into(), cell.into());
-            row.sheet.insert("shift".into(), shift.into());
-            row.sheet.insert("date".into(), "2026-03-02".into());
-            row.sheet.insert("tip_id".into(), format!("A{}", n / 16));
+            row.cell = Some(cell.into());
+            row.shift = Some(shift.into());
+            row.date = Some("2026-03-02".into());
+            row.tip_id = Some(format!("A{}", n / 16));
             rows.push(row);
         }
     }

@@ -34,7 +34,7 @@ fn job() -> tempfile::TempDir {
     let sheet = std::fs::read_to_string(samples.join("runs.csv")).unwrap();
     let first: Vec<&str> = sheet.lines().take(2).collect();
     std::fs::write(folder.path().join("runs.csv"), first.join("\n")).unwrap();
-    for name in ["job.toml", "lid-1-grind-A.wav"] {
+    for name in ["job.toml", "lid-1-A1.wav"] {
         std::fs::copy(samples.join(name), folder.path().join(name)).unwrap();
     }
     folder

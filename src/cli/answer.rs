@@ -1,19 +1,19 @@
-//! What the verbs that answer a question share: telling what was not read, writing JSON.
+//! Shared parts of the verbs that answer a question: notices about recordings, output checks, JSON.
 
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use crate::cli::{Outcome, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::gather::StartSet;
 use crate::report::text;
 
-/// Recordings whose health is told one by one.
+/// Maximum number of recordings whose findings are listed one by one.
 const TOLD: usize = 8;
 
-/// Names each recording that has findings on stderr, with its flags; what they mean, `inspect` says.
+/// Lists recordings with findings and their flags on stderr; `inspect` explains them.
 pub fn tell_health(gathered: &StartSet, quiet: bool) {
     if quiet {
         return;
@@ -40,8 +40,12 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
     }
 }
 
-/// Says on stderr which recordings, or parts of them, hold no start.
+/// Lists recordings, or parts of them, without a start on stderr.
 pub fn tell_empty(gathered: &StartSet) {
+    gathered
+        .miscounted
+        .iter()
+        .for_each(|said| terminal::say(said));
     for said in gathered.empty.iter().take(TOLD) {
         terminal::say(said);
     }
@@ -51,7 +55,7 @@ pub fn tell_empty(gathered: &StartSet) {
     }
 }
 
-/// Names each recording that could not be read on stderr.
+/// Lists recordings that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     for (recording, error) in not_read {
         let said = format!("{} was left out: {error}", text::plain(recording));
@@ -66,7 +70,7 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     }
 }
 
-/// Holds outputs against everything that was read: none may be written over.
+/// Checks that no output overwrites an input.
 ///
 /// # Errors
 /// An output that is an input, a recording, a job file or its run sheet.
@@ -87,7 +91,7 @@ pub fn spare_inputs(
     spare(&read, outputs)
 }
 
-/// Holds outputs against the files that were read.
+/// Checks that no output overwrites one of these files.
 ///
 /// # Errors
 /// An output that is one of them.
@@ -98,19 +102,21 @@ pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
         .collect();
     for output in outputs.iter().flatten() {
         if output.canonicalize().is_ok_and(|path| read.contains(&path)) {
-            return Err(
-                Error::input(output.display().to_string(), "was read for this answer")
-                    .hint("Name another file: what was read is not written over"),
-            );
+            return Err(Error::new(
+                ErrorKind::OutputExists,
+                output.display().to_string(),
+                "is an input of this answer",
+            )
+            .hint("Name another file: inputs are not overwritten"));
         }
     }
     Ok(())
 }
 
-/// Writes an answer as JSON to a file, or to stdout where it is named `-`.
+/// Writes an answer as JSON to a file, or to stdout for `-`.
 ///
 /// # Errors
-/// What the system refuses.
+/// The operating system refused.
 pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
     terminal::out_to(path, |out| {
         serde_json::to_writer_pretty(&mut *out, answer)?;
@@ -118,20 +124,24 @@ pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
     })
 }
 
-/// Whether stdout is taken by a file named `-`, so that nothing else may go there.
+/// Whether an output named `-` occupies stdout.
 pub fn takes_stdout(path: Option<&Path>) -> bool {
     path == Some(Path::new("-"))
 }
 
-/// Refuses two outputs that would both go to stdout and mix there.
+/// Refuses two outputs that would mix on stdout.
 ///
 /// # Errors
 /// More than one output named `-`.
 pub fn one_to_stdout(outputs: &[Option<&Path>]) -> Result<()> {
     match outputs.iter().filter(|path| takes_stdout(**path)).count() {
         0 | 1 => Ok(()),
-        _ => Err(Error::input("-", "two outputs cannot share stdout")
-            .hint("Give one of them a file's name")),
+        _ => Err(Error::new(
+            ErrorKind::OutputUnclear,
+            "-",
+            "two outputs cannot share stdout",
+        )
+        .hint("Name a file for one of them")),
     }
 }
 

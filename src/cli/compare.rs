@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use crate::cli::{Outcome, answer, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;
 use crate::report::text;
-use crate::study::{CompareOptions, Which, compare, targets_differ};
+use crate::report::words::TellComparison;
+use crate::study::{CompareOptions, Which, compare};
 
 /// Compare two or more preps, coupon by coupon: which starts better, and are there enough starts to say so?
 #[derive(Debug, clap::Args)]
@@ -17,8 +18,9 @@ Examples:
   tipstrike compare job.toml
   tipstrike compare starts.csv --by operator --measure start_ms --margin start_ms=20
 
-The first measure answers the question. \"No difference\" is only said where the interval of the
-difference lies inside the margin worth having (docs/statistics.md).")]
+The first measure answers the question; tips, not starts, speak for a grind. \"No difference\" is
+only said where the interval of the difference lies inside the margin worth having
+(docs/statistics.md).")]
 pub struct CompareArgs {
     /// Job files or their folders, starts tables, or folders of recordings
     #[arg(required = true, value_name = "JOB|TABLE")]
@@ -44,6 +46,9 @@ pub struct CompareArgs {
     /// Rest from which a tip counts as cold, s
     #[arg(long, default_value_t = 30.0, value_name = "SECONDS", value_parser = seconds)]
     cold_after: f64,
+    /// These starts extend a set that was compared before and was not enough: allow for that look
+    #[arg(long, conflicts_with = "while_striking")]
+    extended: bool,
     /// Look after every start and stop when it is clear: an answer by score and rough starts that this does not spoil
     #[arg(long)]
     while_striking: bool,
@@ -61,15 +66,16 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
     if gathered.rows.is_empty() {
         answer::tell_not_read(&gathered.not_read);
-        return Err(Error::input("compare", "there is no start to compare")
-            .hint("tipstrike inspect shows what is in a recording"));
+        return Err(Error::new(
+            ErrorKind::NoStarts,
+            "compare",
+            "there is no start to compare",
+        )
+        .hint("tipstrike inspect shows what is in a recording"));
     }
-    let mut comparison = compare(&gathered.rows, &args.options())?;
-    comparison
-        .warnings
-        .extend(targets_differ(&gathered, &comparison));
+    let comparison = compare(&gathered, &args.options())?;
     if let Some(path) = &args.json {
-        answer::json(path, &comparison)?;
+        answer::json(path, &TellComparison::new(&comparison))?;
     }
     if !answer::takes_stdout(args.json.as_deref()) {
         let text = text::comparison(&comparison, terminal::look());
@@ -122,6 +128,7 @@ impl CompareArgs {
                 Some(_) => Which::Restarts(self.cold_after),
                 None => Which::All,
             },
+            extended: self.extended,
             while_striking: self.while_striking,
         }
     }

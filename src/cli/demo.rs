@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use crate::cli::{Outcome, terminal};
 use crate::demo::classes::{self, Class};
 use crate::demo::shop::{self, DemoFile};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::output;
 use crate::report::text::plain;
 
@@ -79,9 +79,11 @@ fn must_be_empty(folder: &Path) -> Result<()> {
     };
     match entries.next() {
         None => Ok(()),
-        Some(_) => Err(
-            Error::input(folder.display().to_string(), "the folder is not empty")
-                .hint("Name a new one: demo overwrites nothing"),
-        ),
+        Some(_) => Err(Error::new(
+            ErrorKind::OutputExists,
+            folder.display().to_string(),
+            "the folder is not empty",
+        )
+        .hint("Name a new one: demo overwrites nothing")),
     }
 }

@@ -1,11 +1,11 @@
-//! `tipstrike inspect`: what is in a recording, and is it fit to measure?
+//! `tipstrike inspect`: shows what is in a recording and whether it is fit to measure.
 
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use crate::cli::{Outcome, answer, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, Job, Logger};
 use crate::recording;
 use crate::recording::{Fitted, Inspection, Known};
@@ -41,7 +41,7 @@ pub struct InspectArgs {
     json: Option<PathBuf>,
 }
 
-/// The JSON answer, one entry a recording that could be read.
+/// The JSON answer, with one entry per readable recording.
 #[derive(Serialize)]
 struct Entry {
     #[serde(flatten)]
@@ -52,20 +52,25 @@ struct Entry {
 /// Runs the verb.
 ///
 /// # Errors
-/// A job file that cannot be used, an output that cannot be written, or not one recording that can be read.
+/// An unusable job file, an output that cannot be written, or no readable recording.
 pub fn run(args: InspectArgs) -> Result<Outcome> {
     let logger = match &args.job {
         Some(job) => Job::read_rules(job)?.logger,
         None => Logger::default(),
     };
     if args.known.len() > 2 || (!args.known.is_empty() && args.files.len() > 1) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::KnownLoad,
             "--known",
-            "one or two loads in one recording are taken",
+            "expected one or two loads in one recording",
         ));
     }
     if args.figure.is_some() && args.files.len() > 1 {
-        return Err(Error::input("--figure", "one recording is drawn at a time"));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            "--figure",
+            "only one recording can be drawn at a time",
+        ));
     }
     answer::spare(
         &args.read(),
@@ -104,7 +109,7 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
 }
 
 impl InspectArgs {
-    /// Every file that is read.
+    /// Lists all input files.
     fn read(&self) -> Vec<PathBuf> {
         let jobs = self
             .job
@@ -133,9 +138,13 @@ fn draw(path: &Path, seen: &Inspection) -> Result<()> {
         Some("svg") => figure::alone(&svg).into_bytes(),
         Some("png") => png(&svg),
         _ => {
-            let problem = "ends neither in .svg nor in .png, so what to draw is not known";
-            return Err(Error::input(path.display().to_string(), problem)
-                .hint("Name it such as traces.svg"));
+            let problem = "ends in neither .svg nor .png";
+            return Err(Error::new(
+                ErrorKind::OutputUnclear,
+                path.display().to_string(),
+                problem,
+            )
+            .hint("Name it like traces.svg"));
         }
     };
     crate::output::whole(path, |out| out.write_all(&bytes))

@@ -1,4 +1,4 @@
-//! `tipstrike measure -` and `--follow`: starts told one by one while the recording is still being made.
+//! `tipstrike measure -` and `--follow`: reports starts one by one while the recording is still running.
 
 use std::fs::File;
 use std::io::{self, Read, Write};
@@ -6,19 +6,19 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::cli::{Outcome, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather::job_by_rules;
 use crate::measuring::live::Follow;
 use crate::measuring::table;
 use crate::report::text;
 use crate::score::StartRow;
 
-/// Bytes that are taken at a time.
+/// Bytes per read.
 const PIECE: usize = 1 << 16;
-/// A file that did not grow is asked again after this.
+/// Time between reads of a file that does not grow.
 const WAIT: Duration = Duration::from_millis(50);
 
-/// How starts are written down.
+/// Output format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LiveForm {
     /// For people.
@@ -29,25 +29,25 @@ pub enum LiveForm {
     JsonLines,
 }
 
-/// What is asked of a recording that is still being made.
+/// Options for a recording that is still running.
 #[derive(Debug)]
 pub struct Asked<'a> {
     /// A file, or `-` for stdin.
     pub input: &'a PathBuf,
-    /// The file's end is not the recording's.
+    /// Whether to keep reading past the end of the file.
     pub follow: bool,
     /// Job file with logger, measuring and preps.
     pub job: Option<&'a Path>,
     /// Prep of the recording.
     pub prep: Option<&'a str>,
-    /// How starts are written down.
+    /// Output format.
     pub form: LiveForm,
 }
 
-/// Runs the verb until nothing follows.
+/// Runs the verb until the input ends.
 ///
 /// # Errors
-/// What is no recording, or does not fit the job file; an output that cannot be written.
+/// Not a recording, or one that does not fit the job file; an output that cannot be written.
 pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
     let stdin = asked.input == Path::new("-");
     let name = match stdin {
@@ -84,20 +84,25 @@ pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
 fn growing(path: &Path) -> Result<File> {
     let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
     match file.metadata().is_ok_and(|about| about.is_dir()) {
-        true => Err(Error::input(path.display().to_string(), "is a folder")
-            .hint("Name the recording that is being written")),
+        true => Err(Error::new(
+            ErrorKind::NotAFile,
+            path.display().to_string(),
+            "is a folder",
+        )
+        .hint("Name the recording that is being written")),
         false => Ok(file),
     }
 }
 
-/// Writes starts as they come, each at once.
+/// Writes each start as soon as it is known.
 struct Teller {
     form: LiveForm,
     begun: bool,
 }
 
 impl Teller {
-    /// Whether anybody reads on: a reader that goes away (`… | head`) is no error.
+    /// Writes starts; returns whether anybody still reads them. A reader that closes early (`… | head`) is not an
+    /// error.
     fn tell(&mut self, rows: &[StartRow]) -> Result<bool> {
         for row in rows {
             let first = !std::mem::replace(&mut self.begun, true);
@@ -114,7 +119,7 @@ impl Teller {
         Ok(true)
     }
 
-    /// A start, with a head before the first.
+    /// Formats a start, with a header before the first one.
     fn written(&self, row: &StartRow, first: bool) -> io::Result<Vec<u8>> {
         let mut written = Vec::new();
         match self.form {

@@ -1,4 +1,4 @@
-//! `tipstrike manual`: man pages and shell completions, made from the command line's own definition.
+//! `tipstrike manual`: writes man pages and shell completions, generated from the definition of the command line.
 
 use std::ffi::OsString;
 use std::fs::{self, DirEntry};
@@ -27,7 +27,7 @@ pub struct ManualArgs {
 /// Runs the verb.
 ///
 /// # Errors
-/// What the system refuses.
+/// The operating system refused.
 pub fn run(args: ManualArgs) -> Result<Outcome> {
     let folder = &args.folder;
     fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
@@ -44,7 +44,8 @@ pub fn run(args: ManualArgs) -> Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-/// Every file by its name. The libraries write files of their own, and not whole: they get a folder of their own.
+/// Generates every file by name. The libraries write files themselves, and not atomically, so they get a temporary
+/// folder.
 fn pages() -> io::Result<Vec<(OsString, Vec<u8>)>> {
     let staged = tempfile::tempdir()?;
     clap_mangen::generate_to(Cli::command(), &staged)?;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::cli::{Outcome, answer, live, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::table;
 use crate::output;
@@ -60,7 +60,7 @@ pub struct MeasureArgs {
 /// Runs the verb.
 ///
 /// # Errors
-/// Inputs that cannot be used, a row that is not there, an output that cannot be written.
+/// Unusable inputs, a missing row, an output that cannot be written.
 pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
         return live::run(&args.live()?);
@@ -89,13 +89,14 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
-/// `measure --csv a.csv b.csv` with the output's name forgotten must not cost the recording a.csv.
+/// Protects recordings from `measure --csv a.csv b.csv` with a forgotten output name.
 fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
     for path in outputs.iter().flatten().filter(|path| path.is_file()) {
         if !table::is_table(path)? {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::OutputExists,
                 path.display().to_string(),
-                "is there already, and is no starts table",
+                "already exists and is not a starts table",
             )
             .hint("Name another file"));
         }
@@ -104,26 +105,31 @@ fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
 }
 
 impl MeasureArgs {
-    /// What is asked of a recording that is still being made.
+    /// Options for a recording that is still running.
     fn live(&self) -> Result<live::Asked<'_>> {
         let [input] = &self.inputs[..] else {
-            return Err(
-                Error::input("measure", "one recording at a time can be followed")
-                    .hint("Start the command once for each"),
-            );
+            return Err(Error::new(
+                ErrorKind::NeedsWholeRecording,
+                "measure",
+                "only one recording can be followed at a time",
+            )
+            .hint("Start one command for each"));
         };
         if self.figure.is_some() || self.why.is_some() || self.show.is_some() {
             let problem = "--figure, --why and --show need a whole recording";
-            return Err(Error::input("measure -", problem).hint("Save it to a file first"));
+            return Err(
+                Error::new(ErrorKind::NeedsWholeRecording, "measure -", problem)
+                    .hint("Save it to a file first"),
+            );
         }
         let form = match (&self.csv, &self.jsonl) {
             (None, None) => live::LiveForm::Text,
             (Some(path), None) if path == Path::new("-") => live::LiveForm::Csv,
             (None, Some(path)) if path == Path::new("-") => live::LiveForm::JsonLines,
             _ => {
-                let problem = "starts that are told one by one go to stdout";
-                return Err(Error::input("measure", problem)
-                    .hint("Give --csv - or --jsonl -, and send that to a file"));
+                let problem = "live starts go to stdout only";
+                return Err(Error::new(ErrorKind::OutputUnclear, "measure", problem)
+                    .hint("Give --csv - or --jsonl - and redirect it to a file"));
             }
         };
         Ok(live::Asked {
@@ -148,7 +154,7 @@ impl MeasureArgs {
         answer::takes_stdout(self.csv.as_deref()) || answer::takes_stdout(self.jsonl.as_deref())
     }
 
-    /// What the terminal is shown: one row explained or sketched, else the table.
+    /// Text for the terminal: one row explained or sketched, otherwise the table.
     fn text(&self, gathered: &StartSet) -> Result<String> {
         let mut text = String::new();
         if let Some(number) = self.why {
@@ -171,7 +177,7 @@ impl MeasureArgs {
     }
 }
 
-/// How a start came by its score, line by line.
+/// Explains the score of a start line by line.
 fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
     match (score, row.score) {
         (Some(score), _) => explain(row, score),
@@ -198,7 +204,8 @@ fn row_index(gathered: &StartSet, number: usize, option: &str) -> Result<usize> 
     let rows = gathered.rows.len();
     match number {
         n if (1..=rows).contains(&n) => Ok(n - 1),
-        n => Err(Error::input(
+        n => Err(Error::new(
+            ErrorKind::InvalidParameter,
             option,
             format!("there is no row {n}; the table has {rows}"),
         )),
@@ -215,8 +222,8 @@ fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
             true => "there is no start to draw",
             false => "there is nothing to draw: a starts table holds no traces",
         };
-        return Err(Error::input("--figure", problem)
-            .hint("Name the job or the recordings that the starts are in"));
+        return Err(Error::new(ErrorKind::NoStarts, "--figure", problem)
+            .hint("Name the job or the recordings of these starts"));
     }
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
@@ -246,7 +253,7 @@ fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
     output::whole(&path, |out| out.write_all(&bytes))
 }
 
-/// Current and voltage of one start with its instants named.
+/// Sketches current and voltage of one start with its instants.
 fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
     let Some(preview) = preview else {
         return "A starts table holds no traces: measure the recordings to see them.\n".to_owned();
@@ -282,7 +289,7 @@ fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
     out
 }
 
-/// Health of the recordings, on stderr.
+/// Prints the health of the recordings on stderr.
 fn tell_findings(gathered: &StartSet) {
     answer::tell_empty(gathered);
     for source in &gathered.sources {

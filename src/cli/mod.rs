@@ -1,4 +1,4 @@
-//! The command line: one file a verb; the only user of clap, of stdout and of progress bars.
+//! The command line, with one file per verb; nothing else uses clap, stdout or progress bars.
 
 mod answer;
 mod compare;
@@ -20,14 +20,14 @@ use clap::{Parser, Subcommand};
 
 use crate::error::{Error, Result};
 
-/// What a verb ended with; its number is the exit code.
+/// Outcome of a verb; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
-    /// Done and within limits.
+    /// Done, within limits.
     Done = 0,
-    /// Done, limits exceeded.
+    /// Done, but limits are exceeded.
     OverLimits = 1,
-    /// Some recordings could not be read; the rest were done.
+    /// Done, except for recordings that could not be read.
     SomeNotRead = 3,
 }
 
@@ -58,13 +58,13 @@ enum Verb {
     Manual(manual::ManualArgs),
 }
 
-/// Parses the command line, runs the verb, prints an error, gives the exit code.
+/// Parses the command line, runs the verb, prints an error, returns the exit code.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     match run(cli.verb, cli.quiet) {
         Ok(outcome) => ExitCode::from(outcome as u8),
         Err(error) => {
-            // An error may hold words from a file: harmless to the terminal, a fault a line.
+            // An error may quote a file: escape control characters, and print one line per fault.
             for line in told(&error).lines() {
                 terminal::say(&format!("tipstrike: {line}"));
             }
@@ -73,7 +73,7 @@ pub fn main() -> ExitCode {
     }
 }
 
-/// An error in the words of the command line: a parameter of the library is an option here.
+/// Phrases an error for the command line, where a parameter of the library is an option.
 fn told(error: &Error) -> String {
     if !error.parts().is_empty() {
         let parts: Vec<String> = error.parts().iter().map(told).collect();
@@ -98,11 +98,11 @@ fn told(error: &Error) -> String {
     )
 }
 
-/// What only the command line knows of the way out.
+/// Adds the way out that only the command line knows.
 fn way_out(parameter: &str) -> Option<&'static str> {
     match parameter {
-        "known" => Some("Give --known once or twice"),
-        "prep" => Some("--job names the job file whose preps and logger serve the recordings"),
+        "known" => Some("Repeat --known for each load"),
+        "prep" => Some("--job names that file"),
         _ => None,
     }
 }

@@ -1,31 +1,33 @@
-//! `tipstrike plan`: how many starts, and in which order?
+//! `tipstrike plan`: how many tips and starts, and in which order?
 
 use std::path::PathBuf;
 
 use crate::cli::{Outcome, answer, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather;
 use crate::measuring::gather::GatherOptions;
-use crate::report::text;
+use crate::report::{text, words};
 use crate::study::plan;
-use crate::study::plan::StartsNeeded;
+use crate::study::plan::Asked;
 
-/// Plan how many starts a comparison or an acceptance needs, and a mixed order to strike them in.
+/// Plan how many tips and starts a comparison or an acceptance needs, and a mixed order to strike them in.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   tipstrike plan --pilot starts.csv --measure start_ms --see 20
-  tipstrike plan --rates 2,10
+  tipstrike plan --spread 25 --share 0.2 --measure start_ms --see 20
+  tipstrike plan --rates 2,20
   tipstrike plan --rough-under 2
   tipstrike plan --preps A,B --coupons L1,L2,L3 --starts 30 --sheet runs.csv
 
-The order is drawn anew in every block of all preps on one coupon, so that heat, hand and coupon
-favour none of them; the same seed gives the same order.")]
+The unit is the tip: how tips of one grind differ decides how many to grind. The order is drawn
+anew for every round of all preps on one coupon, so that heat, hand and coupon favour none of
+them; the same seed gives the same order.")]
 pub struct PlanArgs {
-    /// Starts table or job of a pilot, whose spread tells how many starts it takes
+    /// Starts table or job of a pilot, whose tips tell how much tips differ
     #[arg(long, value_name = "JOB|TABLE", requires = "see")]
     pilot: Option<PathBuf>,
-    /// Spread of the measure (standard deviation), in place of a pilot
+    /// Spread of the measure from start to start (standard deviation), in place of a pilot
     #[arg(
         long,
         value_name = "NUMBER",
@@ -33,6 +35,9 @@ pub struct PlanArgs {
         conflicts_with = "pilot"
     )]
     spread: Option<f64>,
+    /// Share of the variance that lies between tips of one grind [default: 0.2]
+    #[arg(long, value_name = "0.2", conflicts_with = "pilot")]
+    share: Option<f64>,
     /// Measure to plan for
     #[arg(long, default_value = "score", value_name = "NAME")]
     measure: String,
@@ -57,7 +62,10 @@ pub struct PlanArgs {
     /// Confidence level
     #[arg(long, default_value_t = 0.95, value_name = "0.95", value_parser = answer::level)]
     level: f64,
-    /// Preps to strike with
+    /// Plan to compare half way, too, and to stop there if that is enough
+    #[arg(long)]
+    two_stage: bool,
+    /// Preps to strike with, two to five
     #[arg(
         long,
         value_name = "NAME,…",
@@ -71,15 +79,21 @@ pub struct PlanArgs {
     /// Starts of each prep [default: the number planned]
     #[arg(long, value_name = "STARTS", value_parser = clap::value_parser!(u64).range(1..=plan::MOST_STARTS))]
     starts: Option<u64>,
-    /// Starts in one recording
+    /// Starts on one tip, in one recording
     #[arg(long, default_value_t = 5, value_name = "STARTS", value_parser = clap::value_parser!(u64).range(1..=plan::MOST_STARTS))]
-    per_run: u64,
+    per_tip: u64,
     /// Seed of the order
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
     seed: u64,
     /// Write the order as a run sheet to fill, - for stdout
     #[arg(long, value_name = "FILE", requires = "preps")]
     sheet: Option<PathBuf>,
+}
+
+/// What a question needs, in words, and in starts of each prep.
+struct Needed {
+    says: String,
+    starts: u64,
 }
 
 /// Runs the verb.
@@ -95,7 +109,7 @@ pub fn run(args: PlanArgs) -> Result<Outcome> {
         text += &order(&args, &needed)?;
     }
     if text.is_empty() {
-        return Err(Error::input("plan", "no question is asked")
+        return Err(Error::new(ErrorKind::IncompleteQuestion, "plan", "no question is asked")
             .hint("Give --see with --pilot or --spread, --rates, --rough-under, or --preps with --coupons; see --help."));
     }
     if !answer::takes_stdout(args.sheet.as_deref()) {
@@ -105,57 +119,100 @@ pub fn run(args: PlanArgs) -> Result<Outcome> {
 }
 
 /// Draws the order, writes it where asked, and tells it.
-fn order(args: &PlanArgs, needed: &[StartsNeeded]) -> Result<String> {
-    let planned = needed.iter().map(|n| n.each).max();
-    let each = args.starts.or(planned).ok_or_else(|| {
+fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
+    let planned = needed.iter().map(|n| n.starts).max();
+    let starts = args.starts.or(planned).ok_or_else(|| {
         Error::input("--starts", "not given, and no question says how many")
             .hint("Give --starts 30, for example.")
     })?;
-    let runs = plan::run_order(&args.preps, &args.coupons, each, args.per_run, args.seed)?;
+    let stages = if args.two_stage { 2 } else { 1 };
+    let runs = plan::run_order(
+        &args.preps,
+        &args.coupons,
+        starts,
+        args.per_tip,
+        stages,
+        args.seed,
+    )?;
     let sheet = plan::run_sheet(&runs);
     let Some(path) = &args.sheet else {
         return Ok(sheet);
     };
     if path.exists() {
-        return Err(Error::input(path.display().to_string(), "is there already")
-            .hint("Name a new file: a sheet that somebody filled in is not written over."));
+        return Err(Error::new(
+            ErrorKind::OutputExists,
+            path.display().to_string(),
+            "is there already",
+        )
+        .hint("Name a new file: a sheet that somebody filled in is not written over."));
     }
     terminal::out_to(path, |out| out.write_all(sheet.as_bytes()))?;
     Ok(format!(
-        "{} runs of {} starts written to {}: fill in the rest as you strike.\n",
+        "{} tips to grind, {starts} starts of each prep, written to {} in the order to strike them: fill in the rest as you go.\n",
         runs.len(),
-        args.per_run,
         text::plain(&path.display().to_string())
     ))
 }
 
 impl PlanArgs {
+    fn asked(&self) -> Asked {
+        Asked {
+            preps: self.preps.len().max(2) as u64,
+            per_tip: self.per_tip,
+            level: self.level,
+            two_stage: self.two_stage,
+        }
+    }
+
     /// An answer to each question asked.
-    fn needed(&self) -> Result<Vec<StartsNeeded>> {
-        let mut needed = Vec::new();
-        if let (Some(path), Some(see)) = (&self.pilot, self.see) {
-            let pilot = gather::gather(std::slice::from_ref(path), &GatherOptions::default())?;
-            answer::tell_not_read(&pilot.not_read);
-            needed.push(plan::from_pilot(
-                &pilot.rows,
-                &self.measure,
-                see,
-                self.level,
-            )?);
-        }
-        if let (Some(spread), Some(see)) = (self.spread, self.see) {
-            needed.push(plan::from_spread(spread, &self.measure, see, self.level)?);
-        }
+    fn needed(&self) -> Result<Vec<Needed>> {
+        let mut needed: Vec<Needed> = self.shift()?.into_iter().collect();
         match self.rates[..] {
             [] => {}
             [first, second] => {
-                needed.push(plan::for_rates(first / 100.0, second / 100.0, self.level)?)
+                let (first, second) = (first / 100.0, second / 100.0);
+                let found = plan::for_rates(first, second, self.share, self.asked())?;
+                needed.push(Needed {
+                    says: words::plan::rates(&found),
+                    starts: found.tips * self.per_tip,
+                });
             }
-            _ => return Err(Error::input("--rates", "expected two rates, such as 2,10")),
+            _ => {
+                return Err(Error::new(
+                    ErrorKind::IncompleteQuestion,
+                    "--rates",
+                    "expected two rates, such as 2,10",
+                ));
+            }
         }
         if let Some(limit) = self.rough_under {
-            needed.push(plan::under_limit(limit / 100.0, self.allowed, self.level)?);
+            let found = plan::under_limit(limit / 100.0, self.allowed, self.level)?;
+            needed.push(Needed {
+                says: words::plan::limit(&found),
+                starts: found.starts,
+            });
         }
         Ok(needed)
+    }
+
+    /// The difference to see, from a pilot or a stated spread.
+    fn shift(&self) -> Result<Option<Needed>> {
+        let Some(see) = self.see else {
+            return Ok(None);
+        };
+        let (measure, asked) = (&self.measure, self.asked());
+        let found = match (&self.pilot, self.spread) {
+            (Some(path), _) => {
+                let pilot = gather::gather(std::slice::from_ref(path), &GatherOptions::default())?;
+                answer::tell_not_read(&pilot.not_read);
+                plan::from_pilot(&pilot.rows, measure, see, asked)?
+            }
+            (None, Some(spread)) => plan::from_spread(spread, self.share, measure, see, asked)?,
+            (None, None) => return Ok(None),
+        };
+        Ok(Some(Needed {
+            says: words::plan::shift(&found),
+            starts: found.tips * self.per_tip,
+        }))
     }
 }

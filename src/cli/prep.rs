@@ -17,8 +17,9 @@ Examples:
   tipstrike prep kettle-lids/
   tipstrike prep kettle-lids/job.toml --json -
 
-The recordings need not be there yet. Whatever is found, the exit code is 0; only a job file or a run
-sheet that cannot be used ends with 2. What the tables say, and where they disagree: docs/electrodes.md.")]
+The recordings need not be there yet. Whatever is found, the exit code is 0; only a job file or a
+run sheet that cannot be used ends with 2. What the tables say, and where they disagree:
+docs/electrodes.md. How to strike so that grinds are compared fairly: docs/good-starts.md.")]
 pub struct PrepArgs {
     /// Job file or its folder
     #[arg(value_name = "JOB")]

@@ -1,4 +1,4 @@
-//! How far a long gathering of starts has come, on stderr and only where that is a terminal.
+//! Progress bar for gathering starts, on stderr and only if that is a terminal.
 
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -10,13 +10,13 @@ use crate::error::Result;
 use crate::measuring::gather;
 use crate::measuring::gather::{GatherOptions, StartSet};
 
-/// What is shown: done of how many, rate, time left.
+/// Template: done, total, rate, time left.
 const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
 
-/// Gathers starts and tells how far it has come, unless it is to be quiet.
+/// Gathers starts with a progress bar, unless `quiet`.
 ///
 /// # Errors
-/// What gathering gives.
+/// Errors of gathering.
 pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>, quiet: bool) -> Result<StartSet> {
     let bar = ProgressBar::with_draw_target(Some(0), target(quiet));
     let style = ProgressStyle::with_template(SHOWN).expect("the template is well-formed");

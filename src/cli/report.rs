@@ -9,7 +9,6 @@ use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::report::page::{PageInput, page};
 use crate::study::{
     CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
-    targets_differ,
 };
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
@@ -62,7 +61,7 @@ enum Purpose {
 /// Runs the verb.
 ///
 /// # Errors
-/// Inputs that cannot be used, a page that cannot be written.
+/// Unusable inputs, a page that cannot be written.
 pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     let options = GatherOptions {
         previews: true,
@@ -108,7 +107,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 
-/// What stands at the head of the page: the job's own words, or the titles of several jobs.
+/// Head of the page: the job's own information, or the titles of several jobs.
 fn letterhead(jobs: &[JobRows]) -> JobInfo {
     match jobs {
         [] => JobInfo::default(),
@@ -123,23 +122,23 @@ fn letterhead(jobs: &[JobRows]) -> JobInfo {
     }
 }
 
-/// The numbers that the definitions leave to be set, where every job sets them alike.
+/// The settings of `[measuring]`, if all jobs share them.
 fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
     let first = &jobs.first()?.job.measuring;
     let alike = jobs.iter().all(|of| of.job.measuring == *first);
     alike.then_some(first)
 }
 
-/// The charts by the column asked for where they are shown; else by prep, for wear and its flag alone.
+/// Charts and wear by the column asked for.
 fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
-    let mut options = ScreenOptions::default();
-    if args.purpose == Purpose::Batch {
-        options.by = vec![args.by.clone()];
-    }
+    let options = ScreenOptions {
+        by: vec![args.by.clone()],
+        ..ScreenOptions::default()
+    };
     screen(gathered, &options)
 }
 
-/// The comparison; `None` where there is nothing to compare with.
+/// The comparison; `None` if there is nothing to compare.
 fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
     let mut groups: Vec<_> = gathered
         .rows
@@ -155,13 +154,10 @@ fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
         by: by.to_owned(),
         ..CompareOptions::default()
     };
-    let mut comparison = compare(&gathered.rows, &options)?;
-    let caution = targets_differ(gathered, &comparison);
-    comparison.warnings.extend(caution);
-    Ok(Some(comparison))
+    compare(gathered, &options).map(Some)
 }
 
-/// SHA-256 of the recordings, and of the inputs that are files themselves.
+/// SHA-256 of the recordings and of inputs that are files themselves.
 fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String)>> {
     let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
         let name = path

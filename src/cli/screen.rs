@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use crate::cli::{Outcome, answer, progress, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::nights::Nights;
 use crate::report::text;
-use crate::report::words::screen::TellScreening;
+use crate::report::words::screen::told;
 use crate::score::StartRow;
 use crate::study::{
     RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
@@ -116,7 +116,7 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.read(), &gathered, &written)?;
     let screening = args.screen(&mut gathered, quiet)?;
     if let Some(path) = &args.json {
-        answer::json(path, &TellScreening::new(&screening))?;
+        answer::json(path, &told(&screening))?;
     }
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| {
@@ -222,7 +222,8 @@ impl ScreenArgs {
 fn known_good(path: &Path, quiet: bool) -> Result<Vec<StartRow>> {
     let gathered = progress::gather(&[path.to_path_buf()], &GatherOptions::default(), quiet)?;
     if gathered.rows.is_empty() {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::NoStarts,
             path.display().to_string(),
             "there is no start to make limits from",
         )

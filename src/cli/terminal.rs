@@ -1,4 +1,4 @@
-//! What the terminal can show, and writing to it.
+//! Capabilities of the terminal, and writing to it.
 
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
@@ -6,10 +6,10 @@ use std::path::Path;
 use crate::error::{Error, Result};
 use crate::report::text::{TermStyle, plain};
 
-/// Columns where the output is no terminal.
+/// Width of output that is not a terminal, columns.
 const WIDTH_ELSEWHERE: usize = 80;
 
-/// Columns and colour of stdout; `NO_COLOR` (no-color.org) and `TERM=dumb` turn colour off.
+/// Width and colour of stdout; `NO_COLOR` (no-color.org) and `TERM=dumb` turn colour off.
 pub fn look() -> TermStyle {
     let off = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
@@ -23,10 +23,10 @@ pub fn look() -> TermStyle {
     }
 }
 
-/// Writes to stdout. A reader that goes away early (`… | head`) is no error.
+/// Writes to stdout. A reader that closes early (`… | head`) is not an error.
 ///
 /// # Errors
-/// Any other refusal of the system.
+/// Any other refusal of the operating system.
 pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     let mut stdout = io::BufWriter::new(io::stdout().lock());
     match fill(&mut stdout).and_then(|()| stdout.flush()) {
@@ -37,12 +37,12 @@ pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     }
 }
 
-/// Says a line on stderr, harmless to a terminal; where nobody reads it, only the line is lost.
+/// Prints a line on stderr, with control characters escaped; if nobody reads stderr, the line is lost.
 pub fn say(line: &str) {
     let _ = writeln!(io::stderr(), "{}", plain(line));
 }
 
-/// Writes to a terminal what is meant for a file: nothing in it steers the terminal.
+/// Writes file contents to a terminal, with control characters escaped.
 fn harmless(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     let mut bytes = Vec::new();
     fill(&mut bytes).map_err(|e| Error::io(Path::new("stdout"), "write", e))?;
@@ -50,7 +50,7 @@ fn harmless(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     out(|out| out.write_all(text.as_bytes()))
 }
 
-/// Text with its line ends and tabs, everything else that steers a terminal as an escape.
+/// Escapes control characters except line ends and tabs.
 fn shown(text: &str) -> String {
     let line = |line: &str| {
         let cells = line.trim_end_matches(['\r', '\n']).split('\t').map(plain);
@@ -59,10 +59,10 @@ fn shown(text: &str) -> String {
     text.split_inclusive('\n').map(line).collect()
 }
 
-/// Writes to a file, whole, or to stdout where its name is `-`.
+/// Writes a file atomically, or to stdout for `-`.
 ///
 /// # Errors
-/// What the system refuses.
+/// The operating system refused.
 pub fn out_to(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     match path == Path::new("-") {
         true if io::stdout().is_terminal() => harmless(fill),

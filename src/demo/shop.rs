@@ -40,6 +40,8 @@ struct Take {
     form: Form,
     /// The row's cells after `file`.
     row: String,
+    /// How the tip was made to behave, where the job has tips.
+    tip: Option<TruthTip>,
     scenario: Scenario,
 }
 
@@ -53,6 +55,21 @@ struct ShopJob {
     readme: Option<&'static str>,
 }
 
+/// How one tip was made to behave: what the tips of a grind differ in.
+#[derive(Clone, Serialize)]
+struct TruthTip {
+    /// Its name in the sheet.
+    tip_id: String,
+    /// Its prep.
+    prep: &'static str,
+    /// Mean of the exponential part of the delay, ms.
+    delay_ms: f64,
+    /// Chance that a try fails on the fresh tip.
+    retry: f64,
+    /// Range of the wander, V rms.
+    wander_v: (f64, f64),
+}
+
 #[derive(Serialize)]
 struct TruthFile<'a> {
     about: &'static str,
@@ -64,6 +81,8 @@ struct TruthFile<'a> {
 struct TruthRecording<'a> {
     file: &'a str,
     rate_hz: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tip: Option<TruthTip>,
     starts: Vec<TruthStart>,
 }
 
@@ -94,6 +113,7 @@ impl ShopJob {
             recordings.push(TruthRecording {
                 file: &take.file,
                 rate_hz: made.rate_hz,
+                tip: take.tip.clone(),
                 starts: made.truth,
             });
         }

@@ -1,6 +1,6 @@
-//! The built-in targets: this project's own starting points, no published limits exist.
+//! The built-in targets: starting points of this project, because no published limits exist.
 //!
-//! Each number has its reason in docs/scoring.md. They are meant to be replaced by a shop's own.
+//! docs/scoring.md gives the reason for each number. A shop should replace them with its own.
 
 use crate::job::prep::{Prep, Tip};
 use crate::job::run::Process;
@@ -12,14 +12,14 @@ use crate::measure::Measure;
 pub struct Basis {
     /// DC or AC.
     pub process: Process,
-    /// Amps asked for (or, where the sheet has none, those measured); `None`: not known.
+    /// Amps set, or measured amps if the sheet has none; `None` if not known.
     pub amps: Option<f64>,
-    /// A tip that starts slower than a point: rounded, balled, or flat over half the diameter.
+    /// Whether the tip is slower to start than a pointed one: rounded, balled, or with a flat over half the diameter.
     pub blunt: bool,
 }
 
 impl Basis {
-    /// The basis of a prep at a process and current.
+    /// The basis for a prep at a process and current.
     pub fn new(prep: &Prep, process: Process, amps: Option<f64>) -> Basis {
         let wide = match (prep.tip_flat, prep.diameter) {
             (Some(flat), Some(diameter)) => flat.mm() > diameter.mm() / 2.0,
@@ -32,7 +32,7 @@ impl Basis {
         }
     }
 
-    /// One basis of every row of the table.
+    /// One basis for every row of the table.
     pub(super) fn all() -> impl Iterator<Item = Basis> {
         [Process::Dc, Process::Ac].into_iter().flat_map(|process| {
             [10.0, 100.0, 200.0].into_iter().flat_map(move |amps| {
@@ -57,7 +57,7 @@ impl Basis {
     }
 }
 
-/// One amps band: (good, poor) of each measure.
+/// A band of amps with (good, poor) of each measure.
 struct Band {
     under_a: f64,
     band: &'static str,
@@ -80,13 +80,13 @@ static AC: [Band; 3] = [
     Band { under_a: f64::INFINITY, band: "150 A and over", start_ms: (120.0, 600.0), overshoot_pct: (20.0, 80.0), wander_v: (0.35, 1.4) },
 ];
 
-/// (good, poor, weight) of the counts, the same in every band.
+/// (good, poor, weight) of the attempts, the same in all bands.
 const ATTEMPTS: (f64, f64, f64) = (1.0, 4.0, 2.0);
 const DROPOUTS: (f64, f64, f64) = (0.0, 4.0, 2.0);
 const TOUCHES: (f64, f64, f64) = (0.0, 3.0, 1.0);
 const MISSED: (f64, f64, f64) = (0.0, 10.0, 1.0);
 
-/// A blunt tip has more metal to heat before it emits: its start time is held less strictly.
+/// Factor on the start time of blunt tips, which have more metal to heat before they emit.
 const BLUNT_START: f64 = 1.5;
 
 /// Whether any process has a built-in target for the measure.
@@ -94,7 +94,7 @@ pub fn knows(measure: Measure) -> bool {
     Basis::all().any(|basis| targets(&basis).iter().any(|t| t.measure == measure))
 }
 
-/// The built-in targets of a basis, with their origin in words.
+/// Returns the built-in targets for a basis, with their origin in words.
 pub fn targets(basis: &Basis) -> Vec<Target> {
     let row = basis.row();
     let process = if basis.process.is_ac() { "AC" } else { "DC" };

@@ -1,46 +1,46 @@
-//! A sheet as a spreadsheet saves it becomes rows of trimmed cells.
+//! Reads a sheet as spreadsheets save it into rows of trimmed cells.
 
 use std::collections::HashSet;
 use std::path::Path;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 
-/// One row that is not blank, with the line it begins on.
+/// A row that is not blank, with its line.
 pub(super) struct SheetRow {
-    /// Line of the file, from 1: the row number that a spreadsheet shows.
+    /// Line in the file where the row starts, from 1: the row number shown by a spreadsheet.
     pub line: u64,
-    /// Trimmed cells; as many as the header at least.
+    /// Trimmed cells, at least as many as the header has.
     pub cells: Vec<String>,
 }
 
-/// A run sheet is not larger.
+/// Maximum size of a run sheet, bytes.
 const MOST_BYTES: u64 = 64 << 20;
 
-/// Neither has it more rows …
+/// Maximum number of rows.
 const MOST_ROWS: usize = 100_000;
-/// … nor more columns …
+/// Maximum number of columns.
 const MOST_COLUMNS: usize = 1000;
-/// … nor longer cells, bytes: a quote that is never closed makes one of all that follows.
+/// Maximum length of a cell, bytes: a quote that is never closed makes one cell of all that follows.
 const LONGEST_CELL: usize = 10_000;
 
-/// Header and rows.
+/// Header and rows of a sheet.
 pub(super) struct Cells {
-    /// Column names: lower case, blanks as underscores.
+    /// Column names in lower case, with underscores for blanks.
     pub header: Vec<String>,
     /// Rows that are not blank.
     pub rows: Vec<SheetRow>,
 }
 
-/// Reads a sheet file: comma, semicolon or tab, any usual encoding, with or without byte-order mark.
+/// Reads a sheet with commas, semicolons or tabs, in any usual encoding, with or without a byte-order mark.
 ///
 /// # Errors
-/// A file that cannot be read; no header; a column named twice.
+/// Unreadable file, no header, or a repeated column name.
 pub(super) fn read(path: &Path) -> Result<Cells> {
     let bytes = crate::bytes::Bytes::file(path)?.whole(MOST_BYTES)?;
     parse(&decode(&bytes), &path.display().to_string())
 }
 
-/// UTF-8 (or what a byte-order mark says), else the western code page of older spreadsheets.
+/// Decodes UTF-8 (or what the byte-order mark says); otherwise the western code page of older spreadsheets.
 fn decode(bytes: &[u8]) -> String {
     let (text, _, broken) = encoding_rs::UTF_8.decode(bytes);
     if broken {
@@ -60,13 +60,13 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
     let ends = line_ends(text);
     let mut rows = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|e| Error::input(at, e.to_string()))?;
-        // The reader counts the line ends before a record to the record.
+        let record = record.map_err(|e| Error::new(ErrorKind::SheetForm, at, e.to_string()))?;
+        // The reader counts line ends before a record as part of it.
         let offset = record.position().map_or(0, csv::Position::byte) as usize;
         let skipped = text[offset..].find(|c| c != '\r' && c != '\n').unwrap_or(0);
         let line = 1 + ends.partition_point(|end| *end < offset + skipped) as u64;
         check_size(&record, rows.len()).map_err(|(found, way_out)| {
-            Error::input(Place::from(at).row(line), found).hint(way_out)
+            Error::new(ErrorKind::SheetForm, Place::from(at).row(line), found).hint(way_out)
         })?;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
         let mark = cells[0].to_lowercase().starts_with("sep=");
@@ -75,7 +75,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         }
     }
     if rows.is_empty() {
-        return Err(Error::input(at, "the sheet is empty")
+        return Err(Error::new(ErrorKind::SheetForm, at, "the sheet is empty")
             .hint("Its first row names the columns: file, prep, …"));
     }
     let header: Vec<String> = rows.remove(0).cells.iter().map(|c| column(c)).collect();
@@ -87,7 +87,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
     Ok(Cells { header, rows })
 }
 
-/// What is beyond every sheet that a person keeps, with its way out.
+/// Checks a record against the size of any sheet a person keeps; returns the problem and the way out.
 fn check_size(record: &csv::StringRecord, rows: usize) -> Result<(), (String, &'static str)> {
     if rows > MOST_ROWS {
         let found = format!("the sheet has more than {MOST_ROWS} rows");
@@ -106,12 +106,12 @@ fn check_size(record: &csv::StringRecord, rows: usize) -> Result<(), (String, &'
     }
 }
 
-/// Byte offsets of the line ends, to tell lines by.
+/// Byte offsets of the line ends, to count lines by.
 fn line_ends(text: &str) -> Vec<usize> {
     memchr::memchr_iter(b'\n', text.as_bytes()).collect()
 }
 
-/// The delimiter that stands most often in the header line, outside quotes.
+/// Returns the most frequent delimiter of the header line, outside quotes.
 fn delimiter(text: &str) -> u8 {
     let blank = |line: &&str| {
         line.trim_matches([',', ';', '\t', ' ', '\u{feff}'])
@@ -131,7 +131,7 @@ fn delimiter(text: &str) -> u8 {
             *count += usize::from(!quoted && byte == *delimiter);
         }
     }
-    // The first of equals: a sheet of one column is read with commas.
+    // The first one wins a tie: a sheet with one column is read with commas.
     let most = counts.iter().map(|c| c.1).max().unwrap_or(0);
     counts.iter().find(|c| c.1 == most).map_or(b',', |c| c.0)
 }
@@ -147,9 +147,12 @@ fn check_header(header: &[String], at: &str) -> Result<()> {
     let mut seen = HashSet::new();
     for name in header {
         if !name.is_empty() && !seen.insert(name) {
-            return Err(
-                Error::input(at, format!("two columns are named '{name}'")).hint("Rename one")
-            );
+            return Err(Error::new(
+                ErrorKind::SheetForm,
+                at,
+                format!("two columns are named '{name}'"),
+            )
+            .hint("Rename one"));
         }
     }
     Ok(())

@@ -67,15 +67,17 @@ macro_rules! class {
 /// cross-read with a tungsten trade page, the German encyclopedia's article on tungsten electrodes
 /// (as of ISO 6848:2015) and a colour table of a machine maker; second-hand, the standards
 /// themselves were not seen. Editions and makers differ in the range edges of the two lower
-/// lanthanum classes, so a class is taken from the designation, never from a percentage.
+/// lanthanum classes, so a class is taken from the designation, never from a percentage. EWTh-3 and
+/// EWZr-8 came into AWS A5.12M/A5.12:2009 with ISO 6848:2004, which it adopts (the adoption is
+/// printed in its preview; the two designations are from memory).
 #[rustfmt::skip]
 pub static CLASSES: [Class; 11] = [
     class!(Some("EWP"),      Some("WP"),    None,         None,        None,               None,               Some("green"),  Some("green")),
     class!(Some("EWTh-1"),   Some("WTh10"), Some("WT10"), Thorium,     Some((0.80, 1.20)), Some((0.80, 1.20)), Some("yellow"), Some("yellow")),
     class!(Some("EWTh-2"),   Some("WTh20"), Some("WT20"), Thorium,     Some((1.70, 2.20)), Some((1.70, 2.20)), Some("red"),    Some("red")),
-    class!(None,             Some("WTh30"), Some("WT30"), Thorium,     None,               Some((2.80, 3.20)), None,           Some("violet")),
+    class!(Some("EWTh-3"),   Some("WTh30"), Some("WT30"), Thorium,     None,               Some((2.80, 3.20)), None,           Some("violet")),
     class!(Some("EWZr-1"),   Some("WZr3"),  Some("WZ3"),  Zirconium,   Some((0.15, 0.40)), Some((0.15, 0.50)), Some("brown"),  Some("brown")),
-    class!(None,             Some("WZr8"),  Some("WZ8"),  Zirconium,   None,               Some((0.70, 0.90)), None,           Some("white")),
+    class!(Some("EWZr-8"),   Some("WZr8"),  Some("WZ8"),  Zirconium,   None,               Some((0.70, 0.90)), None,           Some("white")),
     class!(Some("EWLa-1"),   Some("WLa10"), Some("WL10"), Lanthanum,   Some((0.80, 1.20)), Some((0.80, 1.20)), Some("black"),  Some("black")),
     class!(Some("EWLa-1.5"), Some("WLa15"), Some("WL15"), Lanthanum,   Some((1.30, 1.70)), Some((1.30, 1.70)), Some("gold"),   Some("gold")),
     class!(Some("EWLa-2"),   Some("WLa20"), Some("WL20"), Lanthanum,   Some((1.80, 2.20)), Some((1.80, 2.20)), Some("blue"),   Some("blue")),

@@ -1,13 +1,13 @@
-//! What the TOML reader finds wrong, in words a welder can act on.
+//! Faults of the TOML reader, in words a welder can act on.
 
 use serde::de::DeserializeOwned;
 use toml::Table;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::nearest::nearest;
 use crate::job::section::Section;
 
-/// A table as what it is to be; a fault names the key it lies at.
+/// Converts a table to a type; errors name the key at fault.
 pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Section) -> Result<T> {
     serde_path_to_error::deserialize(table).map_err(|e| {
         let path = e.path().to_string();
@@ -25,7 +25,7 @@ pub(super) fn typed<T: DeserializeOwned>(table: Table, at: &Section) -> Result<T
     })
 }
 
-/// A fault that the TOML reader found, with the nearest known key where a word was not known.
+/// Turns a fault of the TOML reader into an error, with the nearest known key for an unknown word.
 pub(super) fn toml_error(at: &Place, error: &toml::de::Error) -> Error {
     let message = error.message();
     // serde says: unknown field `observ_s`, expected one of `observe_s`, `hold_ms`
@@ -37,32 +37,37 @@ pub(super) fn toml_error(at: &Place, error: &toml::de::Error) -> Error {
         Some((word, known)) => {
             let way_out = match nearest(word, known.iter().copied()) {
                 Some(like) => format!("Did you mean '{like}'?"),
-                None => format!("Known here: {}", known.join(", ")),
+                None => format!("Use one of {}", known.join(", ")),
             };
-            Error::input(at, format!("'{word}' is not known")).hint(way_out)
+            Error::new(ErrorKind::UnknownKey, at, format!("'{word}' is not known")).hint(way_out)
         }
-        None => Error::input(at, in_plain_words(message.trim())),
+        None => {
+            let (kind, problem) = in_plain_words(message.trim());
+            Error::new(kind, at, problem)
+        }
     }
 }
 
-/// What is wrong with a value, without the words of the reader's own language of types.
-fn in_plain_words(message: &str) -> String {
+/// The kind of a fault and what is wrong, without the type names of the TOML reader.
+fn in_plain_words(message: &str) -> (ErrorKind, String) {
     if let Some(key) = message.strip_prefix("missing field ") {
-        return format!("{} is missing", key.replace('`', "'"));
+        let problem = format!("{} is missing", key.replace('`', "'"));
+        return (ErrorKind::MissingKey, problem);
     }
     if message.starts_with("data did not match any variant") {
-        return "the keys here do not go together as one of the forms in docs/job.md".to_owned();
+        let problem = "these keys do not go together; docs/job.md shows the forms";
+        return (ErrorKind::ConflictingKeys, problem.to_owned());
     }
     let found = ["invalid type: ", "invalid value: ", "invalid length "]
         .iter()
         .find_map(|start| message.strip_prefix(start));
     match found.and_then(|rest| rest.split_once(", expected ")) {
-        Some((found, expected)) => format!(
-            "{} was found, {} is expected",
-            kind_found(found),
-            kind_expected(expected)
-        ),
-        None => message.to_owned(),
+        Some((found, expected)) => {
+            let (found, expected) = (kind_found(found), kind_expected(expected));
+            let problem = format!("found {found}, expected {expected}");
+            (ErrorKind::WrongType, problem)
+        }
+        None => (ErrorKind::InvalidValue, message.to_owned()),
     }
 }
 

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use toml::Table;
 use toml::de::DeTable;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::fault::{toml_error, typed};
 use crate::job::prep::{Prep, UNNAMED_PREP};
 use crate::job::run::Run;
@@ -17,22 +17,22 @@ use crate::job::section::{Section, line_of};
 use crate::job::target_set::TargetSet;
 use crate::job::{Context, Logger, Measuring, sheet, targets};
 
-/// A job file is not larger.
+/// Maximum size of a job file, bytes.
 const MOST_BYTES: u64 = 16 << 20;
 
 pub(crate) const JOB_FILE: &str = "job.toml";
 
 pub(crate) const SHEET_FILE: &str = "runs.csv";
 
-/// `[job]`: what a reader of a report wants to know.
+/// `[job]`: information for readers of a report.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct JobInfo {
     /// What was tried.
     pub title: Option<String>,
-    /// Where.
+    /// Where it was tried.
     pub site: Option<String>,
-    /// By whom.
+    /// Who tried it.
     pub who: Option<String>,
     /// Welding procedure it belongs to.
     pub procedure: Option<String>,
@@ -40,7 +40,7 @@ pub struct JobInfo {
     pub note: Option<String>,
 }
 
-/// A job: how the logger was wired, how the electrodes were made ready, what was run.
+/// A job: how the logger was wired, how the electrodes were prepared, what was run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
     /// `[job]`.
@@ -51,11 +51,11 @@ pub struct Job {
     pub measuring: Measuring,
     /// `[prep.NAME]`, by name.
     pub preps: BTreeMap<String, Prep>,
-    /// `[targets]`: for every prep without its own.
+    /// `[targets]`, for every prep without its own.
     pub targets: TargetSet,
     /// The run sheet.
     pub runs: Vec<Run>,
-    /// The folder that the job file lies in.
+    /// Folder of the job file.
     pub folder: PathBuf,
 }
 
@@ -74,51 +74,48 @@ impl Job {
     /// Reads a job from its folder or its `job.toml`, with the `runs.csv` beside it.
     ///
     /// # Errors
-    /// Every fault of the sheet and one a section of the job file, in one pass: where, what was
-    /// found, what is meant.
+    /// Every fault of the sheet, or the first fault of each section of the job file.
     pub fn read(path: &Path) -> Result<Job> {
         let mut job = Job::read_rules(path)?;
         if job.preps.is_empty() {
             let file = job.folder.join(JOB_FILE).display().to_string();
-            return Err(Error::input(file, "there is no prep")
-                .hint("Add a table [prep.NAME] for each way the tip was made ready"));
+            return Err(Error::new(ErrorKind::NoPrep, file, "there is no prep")
+                .hint("Add a table [prep.NAME] for each way the tip was prepared"));
         }
         let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
         job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
         Ok(job)
     }
 
-    /// Reads a job from its folder or its `job.toml` without its run sheet: logger, measuring, preps, targets.
+    /// Reads a job from its folder or its `job.toml`, without the run sheet.
     ///
     /// # Errors
-    /// One fault a section.
+    /// The first fault of each section.
     pub fn read_rules(path: &Path) -> Result<Job> {
         let file = match path.is_dir() {
             true => path.join(JOB_FILE),
             false => path.to_path_buf(),
         };
-        // A bare file name has an empty parent, which is no folder to the system.
+        // A bare file name has an empty parent, which the system does not accept as a folder.
         let parent = file.parent().filter(|p| !p.as_os_str().is_empty());
         let folder = parent.unwrap_or(Path::new(".")).to_path_buf();
         let text = crate::bytes::Bytes::file(&file)?.text(MOST_BYTES)?;
         Job::parse(&text, &file.display().to_string(), folder)
     }
 
-    /// The job file alone, without runs; `at` names the file.
+    /// Parses a job file, without runs; `at` is its name in error messages.
     ///
     /// # Errors
-    /// One fault a section.
+    /// The first fault of each section.
     pub fn parse(text: &str, at: &str, folder: PathBuf) -> Result<Job> {
         let text = text.trim_start_matches('\u{feff}');
-        let unreadable = |e: toml::de::Error| {
-            let place = match e.span() {
-                Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
-                None => Place::from(at),
-            };
-            toml_error(&place, &e)
+        let place = |e: &toml::de::Error| match e.span() {
+            Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
+            None => Place::from(at),
         };
-        let sections: Sections = toml::from_str(text).map_err(unreadable)?;
-        let keys = DeTable::parse(text).map_err(unreadable)?;
+        let keys = DeTable::parse(text)
+            .map_err(|e| Error::new(ErrorKind::JobSyntax, place(&e), e.message()))?;
+        let sections: Sections = toml::from_str(text).map_err(|e| toml_error(&place(&e), &e))?;
         let mut reader = SectionReader {
             at,
             text,
@@ -141,7 +138,7 @@ impl Job {
         }
     }
 
-    /// A job for recordings named on the command line: no prep written down, the built-in targets.
+    /// A job for recordings named on the command line: no preps, the built-in targets.
     pub fn bare(logger: Logger, measuring: Measuring) -> Job {
         Job {
             info: JobInfo::default(),
@@ -154,11 +151,11 @@ impl Job {
         }
     }
 
-    /// What goes with the search for the starts of a run.
+    /// Returns the circumstances of a run that the search for starts depends on.
     pub fn context_of(&self, run: &Run) -> Context {
         let usual = Context::default();
         Context {
-            mains_hz: self.logger.mains_hz.unwrap_or(usual.mains_hz),
+            mains_hz: self.logger.mains_hz,
             upslope_s: run.upslope_s,
             process: run.process,
             span_s: run.span_s(),
@@ -166,7 +163,7 @@ impl Job {
         }
     }
 
-    /// The prep of a run; nothing is known of the unnamed one, `-`.
+    /// Returns the prep of a run; the prep named `-` is empty.
     pub fn prep_of(&self, run: &Run) -> &Prep {
         static UNNAMED: LazyLock<Prep> = LazyLock::new(Prep::default);
         match self.preps.get(&run.prep) {
@@ -179,7 +176,7 @@ impl Job {
     }
 }
 
-/// Reads section after section and collects one fault of each.
+/// Reads the sections one by one and collects the first fault of each.
 struct SectionReader<'a> {
     at: &'a str,
     text: &'a str,
@@ -207,19 +204,21 @@ impl<'a> SectionReader<'a> {
             return Measuring::default();
         };
         let place = self.place(&["measuring"]);
-        let fault = |key: &str, problem: String| Error::input(place.key(key), problem);
+        let fault = |key: &str, problem: String| {
+            Error::new(ErrorKind::InvalidValue, place.key(key), problem)
+        };
         let number =
             |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
         let unfit = section
             .iter()
             .filter(|(_, value)| number(value).is_some_and(|n| !(n.is_finite() && n > 0.0)));
         let mut faults: Vec<Error> = unfit
-            .map(|(key, value)| fault(key, format!("{key} = {value} is not over 0")))
+            .map(|(key, value)| fault(key, format!("{key} = {value}, expected a number above 0")))
             .collect();
         let measuring: Measuring = self.section("measuring", Some(section));
         if measuring.conduct_release > 1.0 {
             let problem = format!(
-                "conduct_release = {} is over 1, so an arc would go out at more amps than it lights at",
+                "conduct_release = {} is above 1: an arc would go out at a higher current than it lights at",
                 measuring.conduct_release
             );
             faults.push(fault("conduct_release", problem));

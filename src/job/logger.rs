@@ -1,4 +1,4 @@
-//! `[logger]` of the job file: what is on which channel, and its scale.
+//! `[logger]` of the job file: the channels and their scales.
 
 use serde::{Deserialize, Serialize};
 
@@ -12,9 +12,9 @@ pub struct Logger {
     pub electrode_negative: Sign,
     /// Tolerance of the logger itself, % of reading.
     pub tolerance_pct: f64,
-    /// Corner of an AC-coupled logger, Hz; the low end is then restored.
+    /// Corner of an AC-coupled logger, Hz; the low frequencies are then restored.
     pub high_pass_hz: Option<f64>,
-    /// Frames a second of a table that has no time column.
+    /// Sample rate of a table without a time column, Hz.
     pub rate_hz: Option<f64>,
     /// The current trace.
     pub current: Option<CurrentInput>,
@@ -27,7 +27,7 @@ pub struct Logger {
 }
 
 impl Logger {
-    /// Scales and tolerances in words, the same for the same calibration; `None` where no current is stated.
+    /// Scales and tolerances in words, equal for equal calibrations; `None` without a current.
     pub fn calibration(&self) -> Option<String> {
         let current = self.current.as_ref()?.calibration();
         let voltage = self.voltage.as_ref().map(VoltageInput::calibration);
@@ -44,46 +44,46 @@ fn within(pct: f64) -> Option<String> {
     (pct > 0.0).then(|| format!("±{pct} %"))
 }
 
-/// "current 200 A at full scale ±0.5 %".
+/// Formats "current 200 A at full scale ±0.5 %".
 fn joined(what: &str, parts: impl IntoIterator<Item = Option<String>>) -> String {
     let parts = parts.into_iter().flatten();
     parts.fold(what.to_owned(), |text, part| text + " " + &part)
 }
 
-/// A sign in words.
+/// A sign.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Sign {
-    /// Over zero.
+    /// Above zero.
     #[default]
     Positive,
-    /// Under zero.
+    /// Below zero.
     Negative,
 }
 
-/// Where the current is, and its scale: exactly one of the ways that the fields allow.
+/// Channel and scale of the current; exactly one of the possible scales must be given.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct CurrentInput {
-    /// Channel of a WAV file, or column of a table, counted from 1.
+    /// Channel of a WAV file or column of a table, counted from 1.
     pub channel: Option<u16>,
-    /// Name of a table's column.
+    /// Title of the column in a table.
     pub column: Option<String>,
-    /// A at full scale of a WAV file; negative turns the sign.
+    /// A at full scale of a WAV file; negative inverts the trace.
     pub amps_at_full_scale: Option<f64>,
-    /// A for 1 in a table; negative turns the sign.
+    /// A per unit of a table; negative inverts the trace.
     pub amps_per_unit: Option<f64>,
-    /// Shunt, by its plate.
+    /// Shunt, as on its plate.
     pub shunt: Option<Shunt>,
-    /// A for 1 V, of a current clamp or an isolating amplifier.
+    /// A per V of a current clamp or isolating amplifier.
     pub amps_per_volt: Option<f64>,
     /// Gain of an amplifier between shunt or clamp and logger.
     pub gain: Option<f64>,
     /// V at the logger's input at full scale of a WAV file.
     pub volts_at_full_scale: Option<f64>,
-    /// V at the logger's input for 1 in a table whose header has no unit.
+    /// V at the logger's input per unit of a table whose header has no unit.
     pub volts_per_unit: Option<f64>,
-    /// What the trace shows without current, A, or "auto".
+    /// Reading without current, A, or "auto".
     pub offset: Offset,
     /// Tolerance of shunt, clamp or amplifier, % of reading.
     pub tolerance_pct: f64,
@@ -107,31 +107,31 @@ impl CurrentInput {
     }
 }
 
-/// A shunt, by its plate.
+/// A shunt, as on its plate.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Shunt {
     /// Rated current, A.
     pub amps: f64,
-    /// Drop at rated current, mV.
+    /// Voltage drop at rated current, mV.
     pub millivolts: f64,
 }
 
-/// Where the voltage is, and its scale.
+/// Channel and scale of the voltage.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct VoltageInput {
-    /// Channel of a WAV file, or column of a table, counted from 1.
+    /// Channel of a WAV file or column of a table, counted from 1.
     pub channel: Option<u16>,
-    /// Name of a table's column.
+    /// Title of the column in a table.
     pub column: Option<String>,
-    /// V at full scale of a WAV file, at the logger's input where there is a divider; negative turns the sign.
+    /// V at full scale of a WAV file, at the logger's input if there is a divider; negative inverts the trace.
     pub volts_at_full_scale: Option<f64>,
-    /// V for 1 in a table whose header has no unit, at the logger's input where there is a divider.
+    /// V per unit of a table whose header has no unit, at the logger's input if there is a divider.
     pub volts_per_unit: Option<f64>,
-    /// V at the arc for 1 V at the logger's input.
+    /// V at the arc per V at the logger's input.
     pub divider: Option<f64>,
-    /// What the trace shows without voltage, V, or "auto".
+    /// Reading without voltage, V, or "auto".
     pub offset: Offset,
     /// Tolerance of the divider, % of reading.
     pub tolerance_pct: f64,
@@ -150,15 +150,16 @@ impl VoltageInput {
     }
 }
 
-/// Where the trigger is.
+/// Channel of the trigger.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TriggerInput {
-    /// Channel of a WAV file, or column of a table, counted from 1.
+    /// Channel of a WAV file or column of a table, counted from 1.
     pub channel: Option<u16>,
-    /// Name of a table's column.
+    /// Title of the column in a table.
     pub column: Option<String>,
-    /// On from this value, as part of full scale or as in the table; 0.5 if not given.
+    /// Threshold above which the trigger is on, as a fraction of full scale or in units of the table; 0.5 if not
+    /// given.
     pub level: Option<f64>,
 }
 
@@ -166,15 +167,15 @@ pub struct TriggerInput {
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TimeInput {
-    /// Column counted from 1.
+    /// Column, counted from 1.
     pub channel: Option<u16>,
-    /// Its name.
+    /// Title of the column.
     pub column: Option<String>,
-    /// Its unit; read from the header or from the look of the values if not given.
+    /// Unit of the time; if not given, taken from the header or from the look of the values.
     pub unit: Option<TimeUnit>,
 }
 
-/// How a table tells the time.
+/// Unit of a time column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum TimeUnit {
@@ -185,17 +186,17 @@ pub enum TimeUnit {
     /// Microseconds.
     #[serde(alias = "µs", alias = "μs")]
     Us,
-    /// Time of day, with or without a date.
+    /// Time of day with or without a date.
     Clock,
 }
 
-/// The zero of a trace: stated, or from the idle stretches.
+/// The zero of a trace.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 #[serde(untagged, expecting = "an offset is a number or \"auto\"")]
 pub enum Offset {
-    /// A or V.
+    /// Stated, A or V.
     Stated(f64),
-    /// From idle stretches, followed along the recording.
+    /// Estimated from idle stretches and tracked along the recording.
     #[default]
     #[serde(with = "auto")]
     Auto,

@@ -59,8 +59,8 @@ impl Default for Measuring {
 /// What goes with the search besides [`Measuring`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Context {
-    /// Mains frequency, Hz: its hum is reported apart.
-    pub mains_hz: f64,
+    /// Mains frequency, Hz, where it is stated: its hum is reported apart.
+    pub mains_hz: Option<f64>,
     /// Up-slope set on the machine, s; settled then means within the band of that ramp.
     pub upslope_s: Option<f64>,
     /// The process that the run sheet names.
@@ -74,11 +74,21 @@ pub struct Context {
 impl Default for Context {
     fn default() -> Self {
         Context {
-            mains_hz: 50.0,
+            mains_hz: None,
             upslope_s: None,
             process: None,
             span_s: (f64::NEG_INFINITY, f64::INFINITY),
             previews: false,
+        }
+    }
+}
+
+impl Context {
+    /// The settings with the observation window of this context: it goes on behind an up-slope that was set.
+    pub fn window(&self, measuring: &Measuring) -> Measuring {
+        Measuring {
+            observe_s: measuring.observe_s + self.upslope_s.unwrap_or(0.0).max(0.0),
+            ..measuring.clone()
         }
     }
 }

@@ -1,4 +1,4 @@
-//! What was written down: the job file, the run sheet, electrodes, lengths, the logger's wiring, targets.
+//! Everything written down about a job: job file, run sheet, electrodes, lengths, wiring of the logger, targets.
 
 pub(crate) mod builtin;
 pub(crate) mod cells;
@@ -14,8 +14,10 @@ pub(crate) mod run;
 pub(crate) mod section;
 pub(crate) mod sheet;
 pub(crate) mod sheet_row;
+pub(crate) mod shielding;
 pub(crate) mod target_set;
 pub(crate) mod targets;
+pub(crate) mod tip_state;
 
 pub use builtin::{Basis, targets as builtin_targets};
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
@@ -26,5 +28,7 @@ pub use logger::*;
 pub use measuring::{Context, Measuring};
 pub use prep::{Marks, Prep, Tip, UNNAMED_PREP};
 pub use run::{Process, Run, StartMethod};
+pub use shielding::{Cup, Gas, Metal};
 pub use target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
 pub use targets::Targets;
+pub use tip_state::TipState;

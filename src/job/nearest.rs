@@ -1,9 +1,9 @@
-//! "Did you mean": the known word nearest to one that is not known.
+//! "Did you mean": finds the known word nearest to an unknown one.
 
-/// A longer word, bytes, is like none, and comparing it would take its time.
+/// Maximum length of a word to compare, bytes; longer ones would take too long.
 const LONGEST: usize = 64;
 
-/// The candidate most like `word`, if any is like it at all.
+/// Returns the most similar candidate, if any is similar at all.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     if word.len() > LONGEST {
         return None;
@@ -17,9 +17,9 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|(_, c)| c)
 }
 
-/// The candidate from which `word` differs by a slip of the finger, if there is one.
+/// Returns the candidate that `word` misspells by a slip of the finger, if there is one.
 ///
-/// One slip, or two in a word of eight letters and more.
+/// One slip, or two in a word of eight letters or more.
 pub fn slip_of<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     if word.len() > LONGEST {
         return None;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::electrode::{Class, ClassKey, trade_size};
 use crate::job::length::{Length, number};
 use crate::job::section::Section;
@@ -127,14 +127,16 @@ impl Prep {
 
     fn check(&self, at: &Section) -> Result<()> {
         if let Some(deg) = self.taper_deg.filter(|deg| !(*deg > 0.0 && *deg < 180.0)) {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 at.key("taper_deg"),
-                format!("taper_deg = {deg} is no included angle between 0 and 180 degrees"),
+                format!("taper_deg = {deg} is not an included angle between 0 and 180 degrees"),
             )
             .hint("It is the full angle between the two sides of the taper"));
         }
         if let Some(d) = self.diameter.filter(|d| !(0.1..=20.0).contains(&d.mm())) {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 at.key("diameter"),
                 format!("diameter is {d}, which no tungsten electrode has"),
             )
@@ -143,7 +145,8 @@ impl Prep {
         if let (Some(flat), Some(diameter)) = (self.tip_flat, self.diameter)
             && flat > diameter
         {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 at.key("tip_flat"),
                 format!("tip_flat ({flat}) is wider than the electrode ({diameter})"),
             )

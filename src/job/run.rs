@@ -73,8 +73,23 @@ pub struct Run {
     pub path: PathBuf,
     /// Name of the prep.
     pub prep: String,
+    /// Name of the grinding.
+    pub tip_id: Option<String>,
     /// Coupon.
     pub coupon: Option<String>,
+    /// Cell of the plant.
+    pub cell: Option<String>,
+    /// Shift.
+    pub shift: Option<String>,
+    /// Day or moment, as ISO 8601 writes it.
+    pub date: Option<String>,
+    /// Starts that this row covers; the rows of one file take its starts in the order struck. `None`: all
+    /// that are left.
+    pub starts: Option<u32>,
+    /// Starts of the file that belong to the rows before this one.
+    pub skip: u32,
+    /// Why the starts of this row are set aside.
+    pub exclude: Option<String>,
     /// Current set on the machine, A.
     pub set_a: Option<f64>,
     /// Process; DC electrode negative where the sheet has none.
@@ -106,10 +121,16 @@ pub struct Run {
 }
 
 /// Every column that has a meaning.
-pub(super) const COLUMNS: [&str; 22] = [
+pub(super) const COLUMNS: [&str; 28] = [
     "file",
     "prep",
+    "tip_id",
     "coupon",
+    "cell",
+    "shift",
+    "date",
+    "starts",
+    "exclude",
     "set_a",
     "process",
     "start_method",
@@ -144,6 +165,12 @@ impl Run {
         }
     }
 
+    /// The starts of the recording's part that are this row's.
+    pub fn takes(&self) -> std::ops::Range<usize> {
+        let first = self.skip as usize;
+        first..self.starts.map_or(usize::MAX, |n| first + n as usize)
+    }
+
     /// The part of the recording that counts, s.
     pub fn span_s(&self) -> (f64, f64) {
         (
@@ -152,7 +179,7 @@ impl Run {
         )
     }
 
-    /// Columns of the starts table that come from the sheet (the prep and the coupon aside).
+    /// Columns of the starts table that come from the sheet (those with a column of their own aside).
     pub fn columns(&self) -> BTreeMap<String, String> {
         let of_length = |length: Option<Length>| length.map(|l| l.to_string());
         let of_number = |number: Option<f64>| number.map(|n| n.to_string());

@@ -1,22 +1,22 @@
-//! Where in a job file something stands: file, line, section, key.
+//! Positions in a job file: file, line, section, key.
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::error::Place;
 
-/// A section of the job file; faults are told at it, or at one of its keys.
+/// A section of the job file, as the place of errors.
 pub(super) struct Section<'a> {
     file: &'a str,
     text: &'a str,
     keys: Option<&'a DeTable<'a>>,
-    /// The name between the brackets.
+    /// Name between the brackets.
     pub(super) section: String,
     line: usize,
 }
 
 impl<'a> Section<'a> {
-    /// The section `section` (its parts divided by points, given one by one) of a file whose keys are known.
+    /// Finds a section by the parts of its name, in a file whose keys are known.
     pub(super) fn of_section(
         file: &'a str,
         text: &'a str,
@@ -36,7 +36,7 @@ impl<'a> Section<'a> {
         at
     }
 
-    /// A table inside this section, such as the targets of a prep.
+    /// A subtable, such as the targets of a prep.
     pub(super) fn table(&self, key: &str) -> Section<'a> {
         let mut at = Section {
             section: format!("{}.{key}", self.section),
@@ -46,7 +46,7 @@ impl<'a> Section<'a> {
         at
     }
 
-    /// A key of the section, its path divided by points.
+    /// Place of a key; dots separate the parts of its path.
     pub(super) fn key(&self, path: &str) -> Place {
         let mut at = Section {
             section: self.section.clone(),
@@ -58,7 +58,7 @@ impl<'a> Section<'a> {
         Place::from(&at).column(path)
     }
 
-    /// To the line of a key and what it holds; a key that is not there leaves the line as it is.
+    /// Moves on to the line and the content of a key; keeps the line if there is no such key.
     fn step_into(&mut self, key: &str) {
         let found = self.keys.and_then(|keys| {
             let mut entries = keys.iter();
@@ -87,7 +87,7 @@ impl From<&Section<'_>> for Place {
     }
 }
 
-/// The line of a byte, from 1.
+/// Returns the line of a byte offset, from 1.
 pub(super) fn line_of(text: &str, offset: usize) -> usize {
     text[..offset].matches('\n').count() + 1
 }

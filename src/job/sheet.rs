@@ -1,7 +1,7 @@
 //! The run sheet: one row a run.
 
 use std::collections::HashMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::{Error, Place, Result};
 use crate::job::cells;
@@ -47,6 +47,7 @@ pub(super) fn from_cells(
         runs.push(run);
     }
     faults.extend(overlaps(&runs, at));
+    share_out(&mut runs);
     if runs.is_empty() {
         faults.push(Error::input(at, "the sheet has no runs").hint("Write one row a recording"));
     }
@@ -120,20 +121,34 @@ fn is_taken(name: &str) -> bool {
     TAKEN.contains(&name) || Measure::named(name).is_some()
 }
 
+/// Gives each row the starts of its file that come after those of the rows before it.
+fn share_out(runs: &mut [Run]) {
+    let mut taken: HashMap<(PathBuf, [u64; 2]), u32> = HashMap::new();
+    for run in runs {
+        let (from, to) = run.span_s();
+        let part = (run.path.clone(), [from.to_bits(), to.to_bits()]);
+        let taken = taken.entry(part).or_default();
+        run.skip = *taken;
+        *taken = taken.saturating_add(run.starts.unwrap_or(0));
+    }
+}
+
 /// Two rows that would count the same starts twice.
 fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
     let mut faults = Vec::new();
     let mut of_file: HashMap<&Path, Vec<&Run>> = HashMap::new();
     for b in runs.iter().filter(|run| !run.file.is_empty()) {
         let before = of_file.entry(&b.path).or_default();
+        // Rows of one part of a file share its starts out by their numbers.
+        let in_turn = |a: &Run| a.starts.is_some() && a.span_s() == b.span_s();
         let twin = before
             .iter()
-            .find(|a| a.span_s().0 < b.span_s().1 && b.span_s().0 < a.span_s().1);
+            .find(|a| a.span_s().0 < b.span_s().1 && b.span_s().0 < a.span_s().1 && !in_turn(a));
         if let Some(a) = twin {
             let problem = format!("'{}' stands in row {} too", b.file, a.line);
             faults.push(
                 Error::input(Place::from(at).row(b.line).column("file"), problem).hint(
-                    "Its starts would count twice: give each row its part by from_s and to_s",
+                    "Its starts would count twice: give each row its number of starts, or its part by from_s and to_s",
                 ),
             );
         }

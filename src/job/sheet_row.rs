@@ -32,7 +32,17 @@ impl RowReader<'_> {
             line: self.row.line,
             path,
             prep: self.prep(preps),
+            tip_id: self.text("tip_id"),
             coupon: self.text("coupon"),
+            cell: self.text("cell"),
+            shift: self.text("shift"),
+            date: self.date(),
+            starts: self.count(
+                "starts",
+                "Give the number of starts that this row covers, from 1",
+            ),
+            skip: 0,
+            exclude: self.text("exclude"),
             set_a: self.positive("set_a", "the amps set"),
             process: self.word(
                 "process",
@@ -57,9 +67,12 @@ impl RowReader<'_> {
             stickout: self.length("stickout"),
             arc_gap: self.length("arc_gap"),
             upslope_s: self.seconds("upslope_s"),
-            since_regrind: self.since_regrind(),
-            from_s: self.seconds("from_s"),
-            to_s: self.seconds("to_s"),
+            since_regrind: self.count(
+                "since_regrind",
+                "Give the number of the run's first start on this tip: 1 when freshly ground",
+            ),
+            from_s: self.instant("from_s"),
+            to_s: self.instant("to_s"),
             tip_after: self.text("tip_after"),
             other: self.other(),
             file,
@@ -154,6 +167,23 @@ impl RowReader<'_> {
         Some(value)
     }
 
+    /// A place in the recording: seconds, or `m:ss` and `h:mm:ss` as players show it.
+    fn instant(&mut self, column: &str) -> Option<f64> {
+        let text = self.text(column)?;
+        if !text.contains(':') {
+            return self.seconds(column);
+        }
+        let seconds = clock(&text);
+        if seconds.is_none() {
+            self.fault(
+                column,
+                "is no time",
+                "Write seconds, or minutes and seconds as 12:05",
+            );
+        }
+        seconds
+    }
+
     fn seconds(&mut self, column: &str) -> Option<f64> {
         let value = self.number(column, "seconds")?;
         if value < 0.0 {
@@ -176,17 +206,27 @@ impl RowReader<'_> {
         Some(value)
     }
 
-    fn since_regrind(&mut self) -> Option<u32> {
-        let value = self.number("since_regrind", "the number of the run's first start")?;
-        if value < 1.0 || value.fract() != 0.0 || value > 1e6 {
+    fn count(&mut self, column: &str, way_out: &str) -> Option<u32> {
+        let text = self.text(column)?;
+        let value = number(&text).filter(|n| *n >= 1.0 && n.fract() == 0.0 && *n <= 1e6);
+        if value.is_none() {
+            self.fault(column, "is no whole number from 1", way_out);
+        }
+        value.map(|n| n as u32)
+    }
+
+    /// A day or a moment; kept as written, so that it groups as the welder meant it.
+    fn date(&mut self) -> Option<String> {
+        let text = self.text("date")?;
+        if !is_date(&text) {
             self.fault(
-                "since_regrind",
-                "is no whole number from 1",
-                "Meant is the number of the run's first start on this tip: 1 when freshly ground",
+                "date",
+                "is no date",
+                "Write year, month and day as 2026-03-09",
             );
             return None;
         }
-        Some(value as u32)
+        Some(text)
     }
 
     fn length(&mut self, column: &str) -> Option<Length> {
@@ -230,6 +270,36 @@ impl RowReader<'_> {
             })
             .collect()
     }
+}
+
+/// Whether a text begins with a day as ISO 8601 writes it, and goes on with a time of day or not at all.
+fn is_date(text: &str) -> bool {
+    let (day, time) = text.split_at_checked(10).unwrap_or((text, ""));
+    let mut parts = day.split('-').map(|part| part.parse::<u32>().ok());
+    let parts = [parts.next(), parts.next(), parts.next(), parts.next()].map(Option::flatten);
+    let dashes = day.as_bytes().get(4) == Some(&b'-') && day.as_bytes().get(7) == Some(&b'-');
+    let [Some(_), Some(month), Some(of_month), None] = parts else {
+        return false;
+    };
+    let clock_follows =
+        time.is_empty() || time.starts_with(['T', ' ']) && clock(&time[1..]).is_some();
+    dashes && (1..=12).contains(&month) && (1..=31).contains(&of_month) && clock_follows
+}
+
+/// Seconds of `m:ss`, `m:ss.s` or `h:mm:ss`.
+fn clock(text: &str) -> Option<f64> {
+    let parts: Vec<&str> = text.split(':').collect();
+    let (seconds, whole) = parts.split_last()?;
+    let seconds = number(seconds).filter(|s| (0.0..60.0).contains(s))?;
+    let mut minutes = 0.0;
+    for (place, part) in whole.iter().enumerate() {
+        let value = f64::from(part.trim().parse::<u16>().ok()?);
+        if place > 1 || (place == 1 && value >= 60.0) {
+            return None;
+        }
+        minutes = 60.0 * minutes + value;
+    }
+    Some(60.0 * minutes + seconds)
 }
 
 /// The path of a recording, which may not leave the job's folder: not by `..`, not by an absolute

@@ -1,15 +1,15 @@
-//! Targets as one level of the job file states them.
+//! Targets on one level of the job file.
 
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::nearest::nearest;
 use crate::job::section::Section;
 use crate::measure::Measure;
 
-/// Measures that a target may be set on: all of them are the better the smaller.
+/// Measures that can have a target; for all of them less is better.
 ///
 /// `drift_v` is judged by its magnitude.
 pub const TARGET_MEASURES: [Measure; 17] = [
@@ -32,7 +32,7 @@ pub const TARGET_MEASURES: [Measure; 17] = [
     Measure::ChargeC,
 ];
 
-/// More attempts than this make a start rough, unless the job file says otherwise.
+/// Default of `rough_attempts`: a start with more attempts is rough.
 pub const ROUGH_ATTEMPTS: u32 = 2;
 
 /// The target of one measure.
@@ -40,19 +40,19 @@ pub const ROUGH_ATTEMPTS: u32 = 2;
 pub struct Target {
     /// The measure.
     pub measure: Measure,
-    /// As good as it need be: desirability 1 at or below this.
+    /// Good enough: the desirability is 1 at or below this value.
     pub good: f64,
-    /// As poor as it can be: desirability 0 at or above this.
+    /// Poor: the desirability is 0 at or above this value.
     pub poor: f64,
     /// Exponent of the desirability.
     pub shape: f64,
     /// Weight in the geometric mean.
     pub weight: f64,
-    /// Where it came from, in words.
+    /// Where its numbers come from, in words.
     pub origin: String,
 }
 
-/// What one level (a prep, the job file) says of one target; the rest comes from the level below.
+/// A target as one level (a prep, the job file) gives it; the level below supplies the rest.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Partial {
@@ -74,7 +74,7 @@ impl TargetSet {
     /// Reads `[targets]` or `[prep.NAME.targets]`.
     ///
     /// # Errors
-    /// A measure that has no target, an unknown key, a number out of its range.
+    /// A measure that cannot have a target, an unknown key, a number out of range.
     pub(super) fn from_table(table: toml::Table, at: &Section) -> Result<TargetSet> {
         let origin = format!("[{}]", at.section);
         let mut set = TargetSet {
@@ -97,7 +97,7 @@ impl TargetSet {
         Ok(set)
     }
 
-    /// Lays this level over the targets below it.
+    /// Applies this level on top of the targets of the level below.
     pub(super) fn over(&self, list: &mut Vec<Target>) {
         for (measure, partial) in &self.measures {
             match list.iter_mut().find(|t| t.measure == *measure) {
@@ -144,9 +144,10 @@ fn known_measure(key: &str, at: &Place, origin: &str) -> Result<Measure> {
         Some(like) => format!("Did you mean '{like}'?"),
         None => format!("Targets can be set on {}", names.join(", ")),
     };
-    Err(Error::input(
+    Err(Error::new(
+        ErrorKind::UnusableTarget,
         at,
-        format!("'{key}' in {origin} is no measure that a target can be set on"),
+        format!("'{key}' in {origin} is not a measure that can have a target"),
     )
     .hint(way_out))
 }
@@ -154,8 +155,8 @@ fn known_measure(key: &str, at: &Place, origin: &str) -> Result<Measure> {
 fn rough_attempts(value: &toml::Value, at: &Place) -> Result<u32> {
     let number = value.as_integer().and_then(|n| u32::try_from(n).ok());
     number.filter(|n| *n > 0).ok_or_else(|| {
-        let problem = format!("rough_attempts = {value} is no whole number from 1");
-        Error::input(at, problem)
+        let problem = format!("rough_attempts = {value}, expected a whole number from 1");
+        Error::new(ErrorKind::InvalidValue, at, problem)
     })
 }
 
@@ -164,12 +165,12 @@ fn check_numbers(partial: &Partial, at: &Place) -> Result<()> {
         ("good", partial.good, 0.0, "from 0"),
         ("poor", partial.poor, 0.0, "from 0"),
         ("weight", partial.weight, 0.0, "from 0"),
-        ("shape", partial.shape, f64::MIN_POSITIVE, "over 0"),
+        ("shape", partial.shape, f64::MIN_POSITIVE, "above 0"),
     ];
     for (name, value, least, range) in ranges {
         if let Some(value) = value.filter(|v| !(v.is_finite() && *v >= least)) {
             let problem = format!("{name} = {value}, expected a finite number {range}");
-            return Err(Error::input(at, problem));
+            return Err(Error::new(ErrorKind::InvalidValue, at, problem));
         }
     }
     Ok(())

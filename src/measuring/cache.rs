@@ -1,7 +1,7 @@
-//! Measured starts kept from one screening to the next, so that a folder that grew costs only what is new.
+//! A cache of measured starts: screening a folder that has grown measures new recordings only.
 //!
-//! An entry holds for one content of a file, one set of rules and one build of the tool. What does not fit, or cannot be read, is
-//! measured anew: the folder may be deleted at any time.
+//! An entry is valid for one content of a file, one set of rules and one build of the tool. Invalid or unreadable
+//! entries are measured again, so the folder can be deleted at any time.
 
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -14,27 +14,27 @@ use crate::recording::Finding;
 use crate::start::Start;
 use crate::{bytes, output};
 
-/// An entry that was of no use for this long is dropped.
+/// Entries unused for this long are evicted.
 const KEPT: Duration = Duration::from_secs(90 * 86_400);
-/// An entry in use is marked as such once in this time.
+/// Entries in use are marked at most once in this time.
 const MARKED: Duration = Duration::from_secs(86_400);
-/// A file that changed less than this long ago may change again without a trace in its times.
+/// A file changed less than this long ago may change again without a new modification time.
 const AT_REST: Duration = Duration::from_secs(2);
-/// A longer entry is none of ours, bytes.
+/// Maximum size of a cache entry, bytes; larger files are not ours.
 const LONGEST: u64 = 1 << 28;
 
-/// What measuring a run gives.
+/// Result of measuring a run.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Found {
-    /// Its starts, without pictures.
+    /// Its starts, without previews.
     pub starts: Vec<Start>,
-    /// The recording's health.
+    /// Findings about the recording.
     pub findings: Vec<Finding>,
-    /// How long the recording is, s.
+    /// Length of the recording, s.
     pub length_s: f64,
 }
 
-/// A folder of entries.
+/// A cache in a folder.
 #[derive(Debug)]
 pub struct Cache {
     folder: PathBuf,
@@ -45,24 +45,24 @@ pub struct Cache {
 struct CacheEntry {
     tool: String,
     rules: String,
-    /// The file's, where it was at rest.
+    /// Identity of the file, if it was at rest.
     identity: Option<Identity>,
-    /// SHA-256.
+    /// SHA-256 of the content.
     content: String,
     found: Found,
 }
 
 impl Cache {
-    /// Opens a folder for one build of the tool (a changed one would measure otherwise), and drops what was long of no use.
+    /// Opens the cache of one build of the tool, since another build may measure differently, and evicts old entries.
     ///
     /// # Errors
-    /// What the system refuses.
+    /// The operating system refused.
     pub fn open(folder: &Path, tool: &str) -> Result<Cache> {
         fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
         let entries = fs::read_dir(folder).map_err(|e| Error::io(folder, "read", e))?;
         for entry in entries.flatten().map(|e| e.path()) {
             if unused_for(&entry).is_some_and(|age| age > KEPT) {
-                // One that cannot be dropped does no harm.
+                // An entry that cannot be evicted does no harm.
                 let _ = fs::remove_file(entry);
             }
         }
@@ -72,10 +72,10 @@ impl Cache {
         })
     }
 
-    /// What was kept of a recording under these rules, or else what measuring gives, which is kept.
+    /// Returns the entry of a recording under these rules, or measures it and stores the result.
     ///
     /// # Errors
-    /// What measuring gives. A cache that cannot be read or written is no error.
+    /// Errors of measuring. A cache that cannot be read or written causes none.
     pub fn found(
         &self,
         path: &Path,
@@ -101,14 +101,14 @@ impl Cache {
             identity: identity.clone().filter(Identity::is_at_rest),
             found,
         };
-        // A file that changed meanwhile is not kept.
+        // A file that changed in the meantime is not stored.
         if Identity::of(path) == identity {
             let _ = output::whole(&place, |out| Ok(serde_json::to_writer(out, &entry)?));
         }
         Ok(entry.found)
     }
 
-    /// One entry a recording and set of rules.
+    /// Path of the entry of a recording and a set of rules.
     fn place(&self, path: &Path, rules: &str) -> PathBuf {
         let path = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
         let name = bytes::sha256_of(&format!("{}\n{rules}", path.display()));
@@ -126,7 +126,7 @@ fn unused_for(entry: &Path) -> Option<Duration> {
     entry.metadata().ok()?.modified().ok()?.elapsed().ok()
 }
 
-/// Marks an entry as of use.
+/// Marks an entry as used.
 fn mark(place: &Path) {
     if unused_for(place).is_some_and(|age| age > MARKED)
         && let Ok(file) = File::options().append(true).open(place)
@@ -135,7 +135,7 @@ fn mark(place: &Path) {
     }
 }
 
-/// What the file system says of a file: the same for as long as nobody wrote to it.
+/// Metadata of a file that stays the same as long as nobody writes to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
     length: u64,
@@ -145,7 +145,7 @@ pub struct Identity {
 }
 
 impl Identity {
-    /// Of a file; `None` where the system does not tell.
+    /// Identity of a file; `None` if the system does not provide it.
     pub fn of(path: &Path) -> Option<Identity> {
         let about = path.metadata().ok()?;
         #[cfg(unix)]
@@ -168,11 +168,12 @@ impl Identity {
     }
 
     /// Whether no change can hide from it.
+    /// Whether it reveals every change.
     fn is_sure(&self) -> bool {
         self.changed.is_some()
     }
 
-    /// Whether the last change is long enough ago for the next to show.
+    /// Whether the last change is long enough ago for the next one to show.
     fn is_at_rest(&self) -> bool {
         let now = SystemTime::now()
             .duration_since(UNIX_EPOCH)
@@ -203,7 +204,7 @@ mod tests {
         }
     }
 
-    /// A cache, a recording in another folder, and how often it was measured.
+    /// A cache, a recording in another folder, and how often the recording was measured.
     struct Bench {
         folder: tempfile::TempDir,
         recording: PathBuf,
@@ -253,7 +254,7 @@ mod tests {
         assert_eq!(bench.measured.get(), 2);
         bench.ask("2", "rules");
         assert_eq!(bench.measured.get(), 3);
-        // As long as before, and its times put back: only the content tells.
+        // Same length and modification time as before: only the content differs.
         let modified = bench.recording.metadata().unwrap().modified().unwrap();
         fs::write(&bench.recording, b"two").unwrap();
         let file = File::options().append(true).open(&bench.recording).unwrap();
@@ -293,7 +294,7 @@ mod tests {
         assert!(bench.entries().is_empty());
     }
 
-    /// A day passes before an entry that is of use is marked so again.
+    /// An entry in use is marked again after a day.
     #[test]
     fn an_entry_of_use_is_marked_once_a_day() {
         let bench = Bench::new();
@@ -310,7 +311,7 @@ mod tests {
         assert_eq!(bench.measured.get(), 1);
     }
 
-    /// A file that was changed in this second may be changed again without its time telling.
+    /// A file changed within this second may change again without a new modification time.
     #[test]
     fn a_file_is_at_rest_two_whole_seconds_after_its_change() {
         let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();

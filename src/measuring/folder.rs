@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use crate::bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::SHEET_FILE;
 use crate::measuring::cache::Identity;
 use crate::measuring::table;
@@ -50,11 +50,15 @@ pub(super) fn recordings_in(folder: &Path, deep: bool, several: bool) -> Result<
     walk(folder, deep, &mut paths)?;
     paths.sort();
     if paths.is_empty() {
-        return Err(
-            Error::input(folder.display().to_string(), "no recordings in this folder").hint(
-                format!("Recordings end in {}", RECORDING_ENDINGS.join(", ")),
-            ),
-        );
+        return Err(Error::new(
+            ErrorKind::NoRecordings,
+            folder.display().to_string(),
+            "no recordings in this folder",
+        )
+        .hint(format!(
+            "Recordings end in {}",
+            RECORDING_ENDINGS.join(", ")
+        )));
     }
     let loose = |path: PathBuf| {
         let from = if several {

@@ -1,22 +1,23 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
+use std::collections::HashSet;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
-use crate::job::{Context, JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
-use crate::measuring::cache::{Cache, Found, Identity};
+use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
+use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::folder::{self, Loose};
+pub use crate::measuring::part::Detail;
+use crate::measuring::part::{OfRun, Part, measure_part, miscount, parts};
 use crate::measuring::table;
-use crate::recording::{Finding, Recording};
-use crate::score::{Score, StartRow, after};
-use crate::start;
-use crate::start::Preview;
+use crate::recording::Finding;
+use crate::score::{StartRow, after};
 
 /// How to gather.
 #[derive(Default)]
@@ -35,15 +36,6 @@ pub struct GatherOptions<'a> {
     pub sort_out: bool,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
-}
-
-/// What goes with a row but not into the table.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Detail {
-    /// How the score came about.
-    pub score: Option<Score>,
-    /// The traces.
-    pub preview: Option<Preview>,
 }
 
 /// A recording as it was found.
@@ -72,10 +64,14 @@ pub struct StartSet {
     pub still_written: Vec<String>,
     /// Recordings left out because they hold the same as another, and that one.
     pub copies: Vec<(String, String)>,
+    /// Where the rows of each job and each table stand among all.
+    pub sheets: Vec<Range<usize>>,
     /// The jobs that rows were measured by, each with its rows.
     pub jobs: Vec<JobRows>,
     /// A sentence for each recording, or part of one, that holds no start.
     pub empty: Vec<String>,
+    /// A sentence for each recording that holds more or fewer starts than its rows of the sheet share out.
+    pub miscounted: Vec<String>,
 }
 
 /// A job and where its rows stand among all.
@@ -110,6 +106,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
             all.details
                 .resize(all.details.len() + rows.len(), Detail::default());
+            all.sheets.push(all.rows.len()..all.rows.len() + rows.len());
             all.rows.extend(rows);
         } else {
             loose.push(folder::named(input));
@@ -124,7 +121,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
 
 /// A start that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
 fn refuse_twice(rows: &[StartRow]) -> Result<()> {
-    let mut seen = std::collections::HashSet::new();
+    let mut seen = HashSet::new();
     for row in rows {
         let first = row
             .instants
@@ -134,7 +131,7 @@ fn refuse_twice(rows: &[StartRow]) -> Result<()> {
         let lit = row.instants.t_lit_s.map(f64::to_bits);
         if !seen.insert((&row.recording, row.run, row.start, first, lit)) {
             let at = format!("{}, run {}, start {}", row.recording, row.run, row.start);
-            return Err(Error::input(at, "comes in twice, so it would be counted twice")
+            return Err(Error::new(ErrorKind::CountedTwice, at, "comes in twice, so it would be counted twice")
                 .hint("Name each job, table or recording once; not a table beside the job it was made from."));
         }
     }
@@ -159,12 +156,16 @@ fn known_prep(job: &Job, name: &str) -> Result<()> {
     let known = job.preps.keys().cloned().collect::<Vec<_>>();
     if known.is_empty() {
         let problem = format!("no job file says what prep \"{name}\" is");
-        return Err(Error::request(Place::parameter("prep"), problem)
-            .hint("Name the job file whose preps and logger serve these recordings"));
+        return Err(
+            Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
+                .hint("Name the job file whose preps and logger serve these recordings"),
+        );
     }
     let problem = format!("no prep \"{name}\" in the job file");
-    Err(Error::request(Place::parameter("prep"), problem)
-        .hint(format!("It has {}", known.join(", "))))
+    Err(
+        Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
+            .hint(format!("It has {}", known.join(", "))),
+    )
 }
 
 fn is_job(path: &Path) -> bool {
@@ -269,6 +270,9 @@ impl StartSet {
             }
         }
         last.rows.end = self.rows.len();
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.end = self.rows.len();
+        }
         self.sources
             .retain(|source| !changed.contains(&source.recording));
         self.not_read.retain(|(name, _)| !changed.contains(name));
@@ -277,114 +281,78 @@ impl StartSet {
 
     fn add_job(&mut self, job: Job, options: &GatherOptions<'_>) {
         let first = self.rows.len();
+        let parts = parts(&job);
         let done = AtomicUsize::new(0);
         // The largest first, each taken when a core is free, so that no core waits long for the last one.
-        let mut order: Vec<(usize, &Run)> = job.runs.iter().enumerate().collect();
-        order.sort_by_key(|(_, run)| Reverse(run.path.metadata().map_or(0, |about| about.len())));
-        let mut measured: Vec<(usize, Result<Measured>)> = order
+        let mut order: Vec<(usize, &Part)> = parts.iter().enumerate().collect();
+        order.sort_by_key(|(_, part)| {
+            Reverse(part[0].path.metadata().map_or(0, |about| about.len()))
+        });
+        let mut measured: Vec<(usize, Result<_>)> = order
             .into_iter()
             .par_bridge()
-            .map(|(k, run)| {
-                let measured = measure_run(&job, run, options);
+            .map(|(k, part)| {
+                let measured = measure_part(&job, part, options.previews, options.cache);
                 if let Some(tell) = options.progress {
-                    tell(1 + done.fetch_add(1, Ordering::Relaxed), job.runs.len());
+                    tell(1 + done.fetch_add(1, Ordering::Relaxed), parts.len());
                 }
                 (k, measured)
             })
             .collect();
         measured.sort_by_key(|(k, _)| *k);
-        for (run, (_, measured)) in job.runs.iter().zip(measured) {
+        let mut by_run: Vec<(&Run, OfRun)> = Vec::new();
+        for (part, (_, measured)) in parts.iter().zip(measured) {
             match measured {
-                Ok(found) => self.add_run(run, found),
-                Err(error) => self.not_read.push((run.file.clone(), error)),
+                Ok(found) => {
+                    self.add_source(part, found.findings);
+                    self.miscounted.extend(miscount(part, found.found));
+                    by_run.extend(part.iter().copied().zip(found.runs));
+                    self.tell_empty(part, &by_run, found.length_s);
+                }
+                Err(error) => self.not_read.push((part[0].file.clone(), error)),
             }
         }
+        by_run.sort_by_key(|(run, _)| run.number);
+        for (_, of_run) in by_run {
+            self.rows.extend(of_run.rows);
+            self.details.extend(of_run.details);
+        }
         let rows = first..self.rows.len();
+        self.sheets.push(rows.clone());
         self.jobs.push(JobRows { job, rows });
     }
 
-    fn add_run(&mut self, run: &Run, found: Measured) {
-        self.empty.extend(found.rows.is_empty().then(|| {
-            let (file, length) = (&run.file, found.length_s);
-            match (run.from_s, run.to_s) {
+    fn tell_empty(&mut self, part: &Part, by_run: &[(&Run, OfRun)], length: f64) {
+        let own = &by_run[by_run.len() - part.len()..];
+        for (run, _) in own
+            .iter()
+            .filter(|(run, found)| found.rows.is_empty() && run.skip == 0)
+        {
+            let file = &run.file;
+            self.empty.push(match (run.from_s, run.to_s) {
                 (None, None) => format!("No start was found in {file}."),
                 (Some(from), _) if from >= length => format!(
                     "No start in {file}: from_s = {from} s lies past its end at {length:.2} s."
                 ),
                 _ => format!("No start was found in the part of {file} that the sheet names."),
-            }
-        }));
-        self.rows.extend(found.rows);
-        self.details.extend(found.details);
-        let known = self.sources.iter().position(|s| s.path == run.path);
+            });
+        }
+    }
+
+    fn add_source(&mut self, part: &Part, findings: Vec<Finding>) {
+        let known = self.sources.iter().position(|s| s.path == part[0].path);
         let at = known.unwrap_or_else(|| {
             self.sources.push(ReadRecording {
-                recording: run.file.clone(),
-                path: run.path.clone(),
-                findings: found.findings,
+                recording: part[0].file.clone(),
+                path: part[0].path.clone(),
+                findings,
             });
             self.sources.len() - 1
         });
         // What a row of the sheet asks for is no fault, be it of a part of the recording only.
         let findings = &mut self.sources[at].findings;
-        findings.retain(|finding| finding.speaks_against(run.process));
+        for run in part {
+            findings.retain(|finding| finding.speaks_against(run.process));
+        }
     }
-}
-
-struct Measured {
-    rows: Vec<StartRow>,
-    details: Vec<Detail>,
-    findings: Vec<Finding>,
-    length_s: f64,
-}
-
-fn measure_run(job: &Job, run: &Run, options: &GatherOptions<'_>) -> Result<Measured> {
-    let context = Context {
-        previews: options.previews,
-        ..job.context_of(run)
-    };
-    let measure = || {
-        let recording = Recording::open(&run.path, &job.logger)?;
-        let mut starts = start::find(&recording, &job.measuring, &context)?;
-        let mut findings = recording.survey().findings.clone();
-        let skew = start::skew(&recording, &job.measuring, &starts)?;
-        if let Some(found) = skew.and_then(|skew| skew.finding()) {
-            starts.iter_mut().for_each(|start| start.flag(found.flag));
-            findings.push(found);
-        }
-        Ok(Found {
-            starts,
-            findings,
-            length_s: recording.time_s(recording.frames()),
-        })
-    };
-    let found = match options.cache {
-        Some(cache) if !options.previews => {
-            // Every setting shows in these words, to the last digit.
-            let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
-            cache.found(&run.path, &rules, measure)?
-        }
-        _ => measure()?,
-    };
-    let (rows, details) = found
-        .starts
-        .into_iter()
-        .zip(1..)
-        .map(|(start, number)| {
-            let (row, score) = job.row(run, number, &start);
-            (
-                row,
-                Detail {
-                    score,
-                    preview: start.preview,
-                },
-            )
-        })
-        .unzip();
-    Ok(Measured {
-        rows,
-        details,
-        findings: found.findings,
-        length_s: found.length_s,
-    })
 }

@@ -1,4 +1,4 @@
-//! Starts told while the recording is still being made: each once, when its window is over.
+//! Reports starts while the recording is still running, each once its observation window has passed.
 
 use crate::error::Result;
 use crate::flag::Flag;
@@ -8,33 +8,33 @@ use crate::score::StartRow;
 use crate::start;
 use crate::start::{Levels, Start};
 
-/// A start is told when so much has come behind its window, s.
+/// Time after its window when a start is reported, s.
 const BEHIND_S: f64 = 0.05;
-/// Nothing is looked for where the trace lies under this part of the levels.
+/// No start is looked for while the voltage lies under this part of the open level.
 const QUIET: f64 = 0.5;
 
-/// Follows a recording that is still being made.
+/// Follows a recording that is still running.
 pub struct Follow<'a> {
     job: &'a Job,
     run: &'a Run,
     context: Context,
     live: Live,
-    /// Levels of the last look.
+    /// Levels found in the last look.
     levels: Option<Levels>,
-    /// Something may have begun that was not told yet.
+    /// Something may have begun that was not reported yet.
     pending: bool,
-    /// The arc of a start that was told burns on.
+    /// The arc of a reported start is still burning.
     burning: bool,
-    /// Starts that begin before this were told, s.
+    /// Starts before this time were reported, s.
     told_to: f64,
     told: u32,
 }
 
 impl<'a> Follow<'a> {
-    /// Follows a run of a job whose bytes come in by [`Follow::push`].
+    /// Follows a run of a job; pass its bytes to [`Follow::push`].
     ///
     /// # Errors
-    /// A `[logger]` that only a whole recording can be read with.
+    /// A `[logger]` that needs a whole recording.
     pub fn new(job: &'a Job, run: &'a Run) -> Result<Follow<'a>> {
         Ok(Follow {
             job,
@@ -49,16 +49,16 @@ impl<'a> Follow<'a> {
         })
     }
 
-    /// Takes the bytes that follow; gives the starts whose window is over.
+    /// Takes the next bytes; returns the starts whose windows have passed.
     ///
     /// # Errors
-    /// What is no recording, or does not fit the job file.
+    /// Not a recording, or one that does not fit the job file.
     pub fn push(&mut self, bytes: &[u8]) -> Result<Vec<StartRow>> {
         self.live.push(bytes)?;
         self.go_on()
     }
 
-    /// No bytes follow; gives the rest of the starts.
+    /// Ends the recording; returns the remaining starts.
     ///
     /// # Errors
     /// As [`Follow::push`].
@@ -83,20 +83,22 @@ impl<'a> Follow<'a> {
         Ok(rows)
     }
 
-    /// Whether something may have begun in a step.
+    /// Notes whether something may have begun in a step.
     fn notice(&mut self, step: &Step) {
         let Some(levels) = self.levels else { return };
         for (amps, volts) in &step.farthest {
-            let conducts = *amps >= QUIET * levels.release_a;
+            // Noise stays under the release level, so that it ends an arc; where there is a voltage, its rest does too.
+            let conducts = *amps >= levels.release_a;
+            let live = *volts >= levels.short_v.min(QUIET * levels.open_v);
             if self.burning {
-                self.burning = conducts;
+                self.burning = conducts && (live || *volts == 0.0);
             } else {
-                self.pending |= conducts || *volts >= QUIET * levels.open_v;
+                self.pending |= conducts || live;
             }
         }
     }
 
-    /// Measures what the last seconds hold, and tells what was not told.
+    /// Measures the last seconds and reports new starts.
     fn look(&mut self, recording: &Recording, last: bool) -> Result<Vec<StartRow>> {
         let now = recording.time_s(recording.frames().saturating_sub(1));
         self.levels = Some(Levels::of(recording.survey(), &self.job.measuring));
@@ -113,7 +115,9 @@ impl<'a> Follow<'a> {
                 continue;
             }
             self.told += 1;
-            let window_end = i.t_lit_s.map(|lit| lit + self.job.measuring.observe_s);
+            let window_end = i
+                .t_lit_s
+                .map(|lit| lit + self.context.window(&self.job.measuring).observe_s);
             self.told_to = i.t_out_s.or(window_end).unwrap_or(now);
             rows.push(self.job.row(self.run, self.told, start).0);
         }
@@ -122,18 +126,20 @@ impl<'a> Follow<'a> {
         Ok(rows)
     }
 
-    /// Whether what comes cannot change a start's measures.
+    /// Whether later samples cannot change the measures of a start.
     fn is_over(&self, start: &Start, now: f64) -> bool {
         let cut = start.flags.contains(&Flag::CutOff);
         match (start.instants.t_out_s, start.instants.t_lit_s) {
             (Some(_), _) => true,
-            (None, Some(lit)) => !cut && now >= lit + self.job.measuring.observe_s + BEHIND_S,
+            (None, Some(lit)) => {
+                !cut && now >= lit + self.context.window(&self.job.measuring).observe_s + BEHIND_S
+            }
             (None, None) => !cut,
         }
     }
 }
 
-/// Whether current flows at a recording's end.
+/// Whether current flows at the end of a recording.
 fn burns_on(recording: &Recording, levels: Option<Levels>) -> bool {
     let last = recording.survey().cells.last();
     let farthest = last.map_or(0.0, |cell| f64::from(cell.amps[1].max(-cell.amps[0])));

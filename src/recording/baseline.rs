@@ -3,6 +3,9 @@
 use crate::recording::source::Stat;
 use crate::stats::order::median_in_place;
 
+/// A zero's course before or after a stretch is told over this part of its length at least.
+const COURSE_PART: f64 = 0.5;
+
 /// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Baseline {
@@ -66,6 +69,36 @@ impl Baseline {
         between.fold((a.min(b), a.max(b)), |(low, high), y| {
             (low.min(y), high.max(y))
         })
+    }
+
+    /// How far the zero steps across a stretch, beyond what it does before and after: what is between is not known.
+    /// `None` where no knot lies to one side.
+    pub fn step_across(&self, first: f64, last: f64) -> Option<(f64, f64)> {
+        let a = self
+            .knots
+            .partition_point(|k| k.0 <= first)
+            .checked_sub(1)?;
+        let b = self.knots.partition_point(|k| k.0 < last);
+        let (x0, y0) = self.knots[a];
+        let (x1, y1) = *self.knots.get(b)?;
+        let chord = |from: usize, to: usize| {
+            let (p, q) = (self.knots[from], self.knots[to]);
+            (q.1 - p.1) / (q.0 - p.0)
+        };
+        // Its own course shows over no shorter a time.
+        let long = COURSE_PART * (x1 - x0);
+        let early = self.knots.partition_point(|k| k.0 <= x0 - long);
+        let before = early.checked_sub(1).map(|k| chord(k, a));
+        let late = self.knots.partition_point(|k| k.0 < x1 + long);
+        let after = (late < self.knots.len()).then(|| chord(b, late));
+        let beyond = |slope: f64| (y1 - y0 - slope * (x1 - x0)).abs();
+        let most = before
+            .into_iter()
+            .chain(after)
+            .map(beyond)
+            .fold(f64::NAN, f64::max);
+        let step = (y1 - y0).abs();
+        Some((step, if most.is_nan() { step } else { most }))
     }
 
     /// Smallest and largest zero.
@@ -210,28 +243,93 @@ fn resting_level(places: &[CellSample], still: &[usize], looks: &Looks) -> Optio
     Some((seed.1, median_in_place(&mut spreads)?))
 }
 
-/// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames).
-pub(crate) fn baseline(places: &[CellSample], idle: &[usize], longest: u64) -> Baseline {
-    let mut knots = Vec::new();
+/// Leaves out the first and the last cell of every row of four or more: what begins or ends there may reach into them.
+pub(crate) fn drop_ends(idle: &mut Vec<usize>) {
+    let rows = rows(idle, |_, _| true);
+    let inner = |row: &std::ops::Range<usize>| match row.len() {
+        0..4 => idle[row.clone()].to_vec(),
+        n => idle[row.start + 1..row.start + n - 1].to_vec(),
+    };
+    *idle = rows.iter().flat_map(inner).collect();
+}
+
+/// The cells whose mean lies within `near` of the median of those within `reach` frames of them.
+pub(crate) fn agreeing(
+    places: &[CellSample],
+    cells: &[usize],
+    reach: u64,
+    near: f64,
+) -> Vec<usize> {
+    let (mut from, mut to) = (0, 0);
+    let mut centre: Option<(usize, usize, f64)> = None;
+    let mut kept = Vec::new();
+    for &k in cells {
+        let at = places[k].first;
+        while places[cells[from]].first + reach < at {
+            from += 1;
+        }
+        while to < cells.len() && places[cells[to]].first <= at + reach {
+            to += 1;
+        }
+        // The median moves slowly: once in a while is often enough.
+        let stale =
+            centre.is_none_or(|(a, b, _)| from.abs_diff(a) + to.abs_diff(b) > (to - from) / 8);
+        if stale {
+            let mut means: Vec<f64> = cells[from..to]
+                .iter()
+                .map(|&k| places[k].stat.mean)
+                .collect();
+            centre = median_in_place(&mut means).map(|m| (from, to, m));
+        }
+        let level = centre.map_or(0.0, |c| c.2);
+        if (places[k].stat.mean - level).abs() <= near {
+            kept.push(k);
+        }
+    }
+    kept
+}
+
+/// Rows of cells that follow each other, cut where `fits(first, cell)` says so: ranges into `idle`.
+fn rows(idle: &[usize], fits: impl Fn(usize, usize) -> bool) -> Vec<std::ops::Range<usize>> {
+    let mut rows = Vec::new();
     let mut k = 0;
     while k < idle.len() {
-        let first = places[idle[k]].first;
         let mut end = k + 1;
-        while end < idle.len()
-            && idle[end] == idle[end - 1] + 1
-            && places[idle[end]].first - first < longest
-        {
+        while end < idle.len() && idle[end] == idle[end - 1] + 1 && fits(idle[k], idle[end]) {
             end += 1;
         }
-        let last = &places[idle[end - 1]];
-        let mut means: Vec<f64> = idle[k..end].iter().map(|&k| places[k].stat.mean).collect();
-        let centre = 0.5 * (first + last.first + u64::from(last.frames)) as f64;
-        knots.push((
-            centre,
-            median_in_place(&mut means).expect("at least one value"),
-            end - k,
-        ));
+        rows.push(k..end);
         k = end;
+    }
+    rows
+}
+
+/// A zero that moves less within a rest, A or V, has one knot there.
+const MOVES: f64 = 0.1;
+
+/// Knots of a zero, one for each idle stretch (long ones are cut at `longest` frames); where it moves within a stretch and
+/// `fine` frames are given, one for each of these.
+pub(crate) fn baseline(
+    places: &[CellSample],
+    idle: &[usize],
+    longest: u64,
+    fine: Option<u64>,
+) -> Baseline {
+    let apart = |a: usize, b: usize| places[b].first - places[a].first;
+    let by_mean = fine.is_some();
+    let mut knots = Vec::new();
+    for row in rows(idle, |first, cell| apart(first, cell) < longest) {
+        let row = &idle[row];
+        let fine = fine.filter(|fine| moves(places, row, *fine));
+        let pieces = rows(row, |first, cell| {
+            fine.is_none_or(|fine| apart(first, cell) < fine)
+        });
+        for piece in pieces {
+            let short = piece.len() < 3 && piece.len() < row.len();
+            if !short {
+                knots.push(knot(places, &row[piece], by_mean));
+            }
+        }
     }
     // A stretch of a single cell has its edges in it; it only counts where there is no better one.
     if knots.iter().any(|k| k.2 > 2) {
@@ -240,6 +338,29 @@ pub(crate) fn baseline(places: &[CellSample], idle: &[usize], longest: u64) -> B
     Baseline {
         knots: knots.into_iter().map(|(x, y, _)| (x, y)).collect(),
     }
+}
+
+/// Whether the means of pieces of a row lie apart.
+fn moves(places: &[CellSample], row: &[usize], fine: u64) -> bool {
+    let pieces = rows(row, |a, b| places[b].first - places[a].first < fine);
+    let whole = pieces.iter().filter(|p| p.len() >= 3);
+    let means = whole.map(|p| knot(places, &row[p.clone()], true).1);
+    let (low, high) = means.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
+        (low.min(y), high.max(y))
+    });
+    high - low > MOVES
+}
+
+/// Centre, level and number of cells of a row: their median, or where hum goes through them, their mean.
+fn knot(places: &[CellSample], row: &[usize], mean: bool) -> (f64, f64, usize) {
+    let (first, last) = (&places[row[0]], &places[row[row.len() - 1]]);
+    let centre = 0.5 * (first.first + last.first + u64::from(last.frames)) as f64;
+    let mut means: Vec<f64> = row.iter().map(|&k| places[k].stat.mean).collect();
+    let level = match mean {
+        true => means.iter().sum::<f64>() / means.len() as f64,
+        false => median_in_place(&mut means).expect("at least one value"),
+    };
+    (centre, level, row.len())
 }
 
 #[cfg(test)]

@@ -70,8 +70,10 @@ pub enum Seen {
     },
     /// A zero that walks.
     ZeroDrift { low: f64, high: f64, unit: String },
-    /// A logger that blocks slow changes.
-    Coupled { tau_ms: f64, corner_hz: f64 },
+    /// A logger that blocks slow changes, behind a corner that is sure.
+    Coupled { trace: String, corner_hz: f64 },
+    /// The same, of a corner that is not sure, or of one trace only.
+    Sagging { trace: String, corner_hz: f64 },
     /// Its low end was put back by calculation.
     Restored { corner_hz: f64 },
     /// A no-load voltage over the limit.
@@ -131,17 +133,21 @@ impl Finding {
         }
     }
 
-    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for.
+    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for, and on AC an arc
+    /// may begin with it.
     pub fn speaks_against(&self, process: Option<Process>) -> bool {
         let positive = matches!(self.seen, Seen::ElectrodePositive { .. });
-        !(positive && process == Some(Process::Dcep))
+        !(positive && matches!(process, Some(Process::Dcep | Process::Ac)))
     }
 
     /// Whether the starts it reaches cannot be measured rightly.
     pub fn spoils_starts(&self) -> bool {
         matches!(
             self.seen,
-            Seen::Coupled { .. } | Seen::Swapped { .. } | Seen::OffLoadLine { .. }
+            Seen::Coupled { .. }
+                | Seen::Sagging { .. }
+                | Seen::Swapped { .. }
+                | Seen::OffLoadLine { .. }
         )
     }
 
@@ -179,7 +185,7 @@ impl Seen {
             Seen::Dead { .. } => Flag::DeadChannel,
             Seen::Hum { .. } => Flag::Hum,
             Seen::ZeroDrift { .. } => Flag::OffsetDrift,
-            Seen::Coupled { .. } | Seen::Restored { .. } => Flag::AcCoupled,
+            Seen::Coupled { .. } | Seen::Sagging { .. } | Seen::Restored { .. } => Flag::AcCoupled,
             Seen::NoLoadHigh { .. } => Flag::NoLoadHigh,
             Seen::OffLoadLine { .. } => Flag::VoltageScale,
             Seen::SignsDiffer { .. } | Seen::ElectrodePositive { .. } => Flag::Polarity,
@@ -262,9 +268,13 @@ impl fmt::Display for Seen {
                 f,
                 "the zero of the current goes from {low:.2} to {high:.2} {unit}; it was followed and taken away"
             ),
-            Seen::Coupled { tau_ms, corner_hz } => write!(
+            Seen::Coupled { trace, corner_hz } => write!(
                 f,
-                "levels sag and come back with {tau_ms:.0} ms, as behind a {corner_hz:.2} Hz high-pass: state high_pass_hz"
+                "the {trace} sags as behind a {corner_hz:.3} Hz high-pass: write high_pass_hz = {corner_hz:.3} under [logger]"
+            ),
+            Seen::Sagging { trace, corner_hz } => write!(
+                f,
+                "the {trace} sags as behind a high-pass of some {corner_hz:.1} Hz: use a DC-coupled input"
             ),
             Seen::Restored { corner_hz } => write!(
                 f,
@@ -284,18 +294,18 @@ impl fmt::Display for Seen {
             ),
             Seen::SignsDiffer { amps, volts } => write!(
                 f,
-                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round"
+                "{amps:.0} A go with {volts:.1} V: one of the two is connected the other way round; give its scale in [logger] a minus"
             ),
             Seen::ElectrodePositive { amps } => write!(
                 f,
-                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG, unless the run sheet says dcep"
+                "a DC arc of {amps:.0} A, which would be electrode positive by the job file: hardly so with TIG; turn electrode_negative, or write dcep in the run sheet"
             ),
             Seen::Swapped {
                 volts_pct,
                 amps_pct,
             } => write!(
                 f,
-                "where the current is highest the voltage is {volts_pct:.0} % of its own highest; where the voltage is highest the current is {amps_pct:.0} %"
+                "where the current is highest the voltage is {volts_pct:.0} % of its own highest; where the voltage is highest the current is {amps_pct:.0} %; exchange their channels in [logger]"
             ),
             Seen::Skew {
                 late,

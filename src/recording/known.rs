@@ -1,49 +1,49 @@
-//! The scale of the current from loads of known current.
+//! Works out the scale of the current from loads of known current.
 
 use serde::Serialize;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::logger::{CurrentInput, Logger, Offset};
 use crate::recording::open::FileKind;
 use crate::recording::scale::Zero;
 use crate::recording::table::Head;
 use crate::recording::{Block, Recording, inspection, roles};
 
-/// The key of a WAV file's scale.
+/// Key of the scale of a WAV file.
 const AT_FULL_SCALE: &str = "amps_at_full_scale";
 
-/// A load of known current in a part of a recording.
+/// A load of known current during part of a recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// A.
+    /// Current of the load, A.
     pub amps: f64,
-    /// From here, s …
+    /// Start of the load, s.
     pub from_s: f64,
-    /// … to here, s.
+    /// End of the load, s.
     pub to_s: f64,
 }
 
-/// A scale worked out, with expanded uncertainties (k = 2) that follow from the scatter of the trace alone: that of
-/// the meter which told the known current comes on top.
+/// A fitted scale with expanded uncertainties (k = 2). They follow from the scatter of the trace alone; add the
+/// uncertainty of the meter you read the current from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fitted {
-    /// The key that it belongs to: `amps_at_full_scale` or `amps_per_unit`.
+    /// Key in the job file: `amps_at_full_scale` or `amps_per_unit`.
     pub key: &'static str,
-    /// Its value, A.
+    /// Value of the key, A.
     pub scale: f64,
     /// Its expanded uncertainty, A.
     pub u_scale: f64,
-    /// What the trace shows without current, A; `None` from a single load, where idle stretches tell it.
+    /// Reading of the trace without current, A; `None` for a single load, where idle stretches show it.
     pub offset: Option<f64>,
     /// Its expanded uncertainty, A.
     pub u_offset: Option<f64>,
-    /// What may be wrong with the loads.
+    /// Warnings about the loads.
     pub cautions: Vec<String>,
 }
 
 impl Fitted {
-    /// As keys of `[logger]`, the uncertainties rounded away.
+    /// Formats the scale as keys of `[logger]`, rounded to its uncertainty.
     pub(crate) fn keys(&self) -> String {
         let offset = self.offset.map(|offset| {
             format!(
@@ -55,7 +55,7 @@ impl Fitted {
         format!(", {} = {scale}{}", self.key, offset.unwrap_or_default())
     }
 
-    /// The input with this scale in place of its own.
+    /// Returns the input with this scale in place of its own.
     pub(crate) fn scaled_input(&self, input: &CurrentInput) -> CurrentInput {
         let scale = Some(rounded(self.scale, self.u_scale));
         let wav = self.key == AT_FULL_SCALE;
@@ -73,7 +73,7 @@ impl Fitted {
     }
 }
 
-/// A value to two digits more than its uncertainty tells, six digits at least.
+/// Rounds to two digits below the uncertainty, and to at least six digits.
 fn rounded(value: f64, u: f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return value;
@@ -86,7 +86,7 @@ fn rounded(value: f64, u: f64) -> f64 {
 impl std::str::FromStr for Known {
     type Err = String;
 
-    /// "80 A from 2 s to 5 s"; also "80A", "80,5 A", "0.08 kA".
+    /// Reads "80 A from 2 s to 5 s"; also "80A", "80,5 A", "0.08 kA".
     fn from_str(text: &str) -> Result<Known, String> {
         let parts = text
             .split_once("from")
@@ -109,13 +109,13 @@ impl std::str::FromStr for Known {
     }
 }
 
-/// A number with a unit behind it; the decimal sign may be a comma.
+/// Reads a number with its unit; the decimal sign may be a comma.
 fn quantity(text: &str, unit: &str) -> Option<f64> {
     let number = text.trim().strip_suffix(unit)?.trim().replace(',', ".");
     number.parse().ok().filter(|x: &f64| x.is_finite())
 }
 
-/// Works out the scale from one load (and the idle zero), or from two.
+/// Fits the scale to one load (with the idle zero) or to two.
 ///
 /// # Errors
 /// Spans outside the recording, loads that do not differ, no idle stretch for a single load.
@@ -129,7 +129,7 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
         Zero::Stated(0.0)
     };
     let recording = Recording::open_raw(bytes, logger, chosen, zero)?;
-    // A WAV file comes in % of full scale.
+    // Raw values of a WAV file are in % of full scale.
     let (key, unit) = if wav {
         (AT_FULL_SCALE, 100.0)
     } else {
@@ -144,15 +144,16 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     match (loads, &levels[..]) {
         ([load], [(r, u)]) => {
             if load.amps == 0.0 {
-                return Err(Error::request(
+                return Err(Error::new(
+                    ErrorKind::KnownLoad,
                     Place::parameter("known"),
-                    "0 A alone tells the zero, not the scale",
+                    "0 A alone gives the zero, not the scale",
                 )
                 .hint("Give a second load, with current flowing"));
             }
             if recording.survey().noise_a.is_none() {
                 return Err(
-                    Error::input(at, "there is no idle stretch to tell the zero")
+                    Error::new(ErrorKind::KnownLoad, at, "no idle stretch shows the zero")
                         .hint("Give a second known load"),
                 );
             }
@@ -169,8 +170,12 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
         ([one, two], [(r1, u1), (r2, u2)]) => {
             let apart = r2 - r1;
             if one.amps == two.amps || apart.abs() <= 2.0 * u1.hypot(*u2) {
-                return Err(Error::input(at, "the two loads do not differ in the trace")
-                    .hint("Take loads well apart, 0 A is one"));
+                return Err(Error::new(
+                    ErrorKind::KnownLoad,
+                    at,
+                    "the two loads do not differ in the trace",
+                )
+                .hint("Take loads that are well apart; 0 A counts as one"));
             }
             let gain = (two.amps - one.amps) / apart;
             let offset = gain * r1 - one.amps;
@@ -184,14 +189,15 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
                 cautions,
             })
         }
-        _ => Err(Error::request(
+        _ => Err(Error::new(
+            ErrorKind::KnownLoad,
             Place::parameter("known"),
-            "one or two loads are taken",
+            "expected one or two loads",
         )),
     }
 }
 
-/// The channel of the current, counted from 0: as `[logger]` says, or as the traces look.
+/// Finds the channel of the current, counted from 0: as `[logger]` says, or by the look of the traces.
 fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
     if wav {
         let told = inspection::inspect(
@@ -211,9 +217,10 @@ fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
         return if channel < told.channels.len() {
             Ok(channel)
         } else {
-            Err(Error::input(
+            Err(Error::new(
+                ErrorKind::NoSuchChannel,
                 "[logger] current",
-                format!("there are {} channels only", told.channels.len()),
+                format!("there are only {} channels", told.channels.len()),
             )
             .hint("Channels are counted from 1"))
         };
@@ -222,20 +229,21 @@ fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
     roles::of(&head.layout, logger, bytes.name()).map(|roles| roles.current.0)
 }
 
-/// Blocks whose means tell how far the mean of a span is sure.
+/// Number of blocks whose means give the uncertainty of the mean.
 const BLOCKS: usize = 20;
 
-/// A load whose trace moves by more than this part of its mean is no steady load.
+/// A load is steady if its trace stays within this fraction of its mean.
 const STEADY_PART: f64 = 0.5;
 
-/// Mean over a span and its standard uncertainty, from the scatter of block means; and a caution where the span holds more
-/// than one level.
+/// Returns the mean over a span, its standard uncertainty from the scatter of block means, and a warning if the span
+/// holds more than one level.
 fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Option<String>)> {
     let outside = || {
-        Error::input(
+        Error::new(
+            ErrorKind::KnownLoad,
             at,
             format!(
-                "{} s to {} s is not inside one unbroken part of the recording",
+                "{} s to {} s does not lie within one unbroken part of the recording",
                 load.from_s, load.to_s
             ),
         )
@@ -255,10 +263,12 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
         frame(load.from_s, &segment).ceil() as u64..frame(load.to_s, &segment).floor() as u64;
     let length = range.end.saturating_sub(range.start) as usize / BLOCKS;
     if length == 0 {
-        return Err(
-            Error::input(at, format!("the span holds too few samples at {rate} Hz"))
-                .hint("Take a longer one"),
-        );
+        return Err(Error::new(
+            ErrorKind::KnownLoad,
+            at,
+            format!("the span holds too few samples at {rate} Hz"),
+        )
+        .hint("Take a longer one"));
     }
     let (mut block, mut means, mut most) = (Block::default(), Vec::new(), [0.0; 2]);
     for k in 0..BLOCKS as u64 {
@@ -277,7 +287,7 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
     let moves = load.amps != 0.0 && most[1] - most[0] > STEADY_PART * mean.abs();
     let caution = moves.then(|| {
         format!(
-            "From {} s to {} s the trace goes from {:.3} to {:.3} with a mean of {mean:.3}, before any scale: a part of it is idle or alternates, so that mean is not {} A.",
+            "From {} s to {} s the unscaled trace goes from {:.3} to {:.3} with a mean of {mean:.3}: part of it is idle or alternating, so this mean does not stand for {} A.",
             load.from_s, load.to_s, most[0], most[1], load.amps
         )
     });
@@ -286,7 +296,7 @@ fn level(recording: &Recording, load: &Known, at: &str) -> Result<(f64, f64, Opt
     Ok((mean, u, caution))
 }
 
-/// The values at a twentieth from either end in the order of size: a few spikes are no level.
+/// Returns the 5 % and 95 % quantiles, which ignore a few spikes.
 fn ends(values: &mut [f64]) -> (f64, f64) {
     let cut = values.len() / 20;
     values.sort_unstable_by(f64::total_cmp);

@@ -12,6 +12,7 @@ mod open;
 mod restore;
 mod roles;
 mod scale;
+mod sight;
 mod source;
 mod survey;
 mod table;
@@ -21,13 +22,15 @@ pub use finding::{Finding, Gaps, Seen};
 pub use inspection::{Channel, Inspection, Level};
 pub use known::{Fitted, Known};
 pub use live::{Live, Step};
+pub use sight::Sight;
+pub(crate) use sight::{OPEN_OVER_ARC, block_frames, blocks};
 
 use std::ops::Range;
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::Logger;
 use baseline::Baseline;
 use health::HealthCheck;
@@ -69,6 +72,8 @@ pub struct Survey {
     pub noise_a: Option<f64>,
     /// Idle noise of the voltage, V rms.
     pub noise_v: Option<f64>,
+    /// What the traces show at rest, open and in the arc; `None` without a voltage trace.
+    pub sight: Option<Sight>,
     /// Numbers of the cells without current.
     pub idle: Vec<usize>,
     /// Where current and voltage are cut off, A and V; `None` where they are not.
@@ -166,7 +171,7 @@ impl Recording {
                     let at = format!("{name}, at {:.3} s", self.time_s(cell.first));
                     let problem =
                         format!("a trace reaches {farthest:e} {unit}, past every welding source");
-                    return Err(Error::input(at, problem)
+                    return Err(Error::new(ErrorKind::WrongScale, at, problem)
                         .hint("Check the scale in [logger], and rows with the logger's number for over the range"));
                 }
             }
@@ -310,6 +315,12 @@ impl Recording {
             .extend(raw[TRIGGER].iter().map(|&v| v >= self.trigger_level));
         [block.amps, block.volts, _] = raw;
         read
+    }
+
+    /// How far the zero of the current steps across a stretch of frames, A, and how far beyond its own course before and
+    /// after; `None` where it is not known on both sides.
+    pub(crate) fn zero_step(&self, first: f64, last: f64) -> Option<(f64, f64)> {
+        self.traces[CURRENT].zero.step_across(first, last)
     }
 
     /// The zeros of current and voltage at its end, A and V.

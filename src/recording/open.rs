@@ -1,9 +1,9 @@
-//! From a path and `[logger]` to raw traces with their scales, by what the file begins with.
+//! Opens a recording: detects the file type by content, then finds the traces and their scales by `[logger]`.
 
 use std::io::Read;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::job::Logger;
 use crate::job::logger::{Offset, Sign};
@@ -21,15 +21,15 @@ pub(crate) struct Opened {
     pub trigger_level: f64,
     pub electrode_negative_sign: f64,
     pub mains_hz: Option<f64>,
-    /// Corner of the low end that is to be restored.
+    /// Corner of the high-pass whose low end must be restored.
     pub high_pass_hz: Option<f64>,
-    /// Unit of traces that have no scale yet.
+    /// Unit of traces without a scale.
     pub unscaled: Option<&'static str>,
     pub findings: Vec<Finding>,
 }
 
 impl Opened {
-    /// A source with its scales, and nothing else known.
+    /// A source with its scales and defaults for the rest.
     pub fn plain(source: Box<dyn Source>, scales: [Scale; 2]) -> Opened {
         Opened {
             source,
@@ -44,21 +44,21 @@ impl Opened {
     }
 }
 
-/// The kinds of file that are read.
+/// File types that can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum FileKind {
     Wav,
     Table,
 }
 
-/// Bytes that tell the kind.
+/// Number of leading bytes that identify the type.
 const START: usize = 12;
 
 impl FileKind {
-    /// By content; what is no WAV file is taken for a table, which says itself what is wrong with it.
+    /// Detects the type by content. Anything but a WAV file is treated as a table; opening it reports what is wrong.
     ///
     /// # Errors
-    /// Not readable, or empty.
+    /// Unreadable or empty file.
     pub fn of(bytes: &Bytes) -> Result<FileKind> {
         let mut start = Vec::new();
         let mut reader = bytes.cursor(0).take(START as u64);
@@ -66,7 +66,10 @@ impl FileKind {
             .read_to_end(&mut start)
             .map_err(|e| bytes.refused(e))?;
         if start.is_empty() {
-            return Err(Error::input(bytes.name(), "the file is empty").hint("Record again"));
+            return Err(
+                Error::new(ErrorKind::EmptyFile, bytes.name(), "the file is empty")
+                    .hint("Record again"),
+            );
         }
         Ok(if wav::is_wav(&start) {
             FileKind::Wav
@@ -76,10 +79,10 @@ impl FileKind {
     }
 }
 
-/// Opens a file of either kind.
+/// Opens a file of either type.
 ///
 /// # Errors
-/// Not readable, or not with this `[logger]`.
+/// Unreadable file, or one that does not fit this `[logger]`.
 pub(crate) fn open(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     check(logger)?;
     let opened = match FileKind::of(bytes)? {
@@ -89,7 +92,7 @@ pub(crate) fn open(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     Ok(by_logger(opened, logger))
 }
 
-/// With all that `[logger]` says besides the scales.
+/// Adds the settings of `[logger]` other than the scales.
 pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
     Opened {
         trigger_level: logger
@@ -107,17 +110,17 @@ pub(crate) fn by_logger(opened: Opened, logger: &Logger) -> Opened {
     }
 }
 
-/// Mains frequencies that there are: 16.7 Hz railways to 400 Hz ships.
+/// Plausible mains frequencies, from 16.7 Hz railways to 400 Hz ships.
 const MAINS_HZ: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
-/// Corners of AC-coupled inputs: audio inputs have up to some tens of Hz (common practice, no source).
+/// Plausible corners of AC-coupled inputs; audio inputs go up to some tens of Hz (common practice, no source).
 const HIGH_PASS_HZ: std::ops::RangeInclusive<f64> = 1e-3..=1000.0;
-/// A zero further away is none, A or V.
+/// Plausible zeros, A or V.
 const OFFSET: std::ops::RangeInclusive<f64> = -1e6..=1e6;
 
-/// Numbers of `[logger]` that can be.
+/// Checks the numbers of `[logger]`.
 ///
 /// # Errors
-/// One that cannot.
+/// A number out of range.
 pub(crate) fn check(logger: &Logger) -> Result<()> {
     let numbers = [
         ("mains_hz", logger.mains_hz),
@@ -126,27 +129,33 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
     ];
     for (key, value) in numbers {
         if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
-            return Err(Error::input(
+            return Err(Error::new(
+                ErrorKind::InvalidValue,
                 "[logger]",
-                format!("{key} = {value} is not over 0"),
+                format!("{key} = {value}, expected a number above 0"),
             ));
         }
     }
     if let Some(problem) = logger.rate_hz.and_then(rate_fault) {
-        return Err(Error::input("[logger] rate_hz", problem)
-            .hint("Give the samples a second that the logger takes"));
+        return Err(
+            Error::new(ErrorKind::SampleRate, "[logger] rate_hz", problem)
+                .hint("Give the samples a second that the logger takes"),
+        );
     }
     if let Some(hz) = logger.mains_hz.filter(|hz| !MAINS_HZ.contains(hz)) {
         let hint = "It is 50 or 60 nearly everywhere";
-        return Err(
-            Error::input("[logger]", format!("mains_hz = {hz} is no mains frequency")).hint(hint),
-        );
+        return Err(Error::new(
+            ErrorKind::InvalidValue,
+            "[logger]",
+            format!("mains_hz = {hz} is not a mains frequency"),
+        )
+        .hint(hint));
     }
     if let Some(hz) = logger.high_pass_hz.filter(|hz| !HIGH_PASS_HZ.contains(hz)) {
         let problem =
-            format!("high_pass_hz = {hz} is no corner of an input: 0.001 to 1000 is expected");
+            format!("high_pass_hz = {hz} is not the corner of an input; expected 0.001 to 1000");
         let hint = "tipstrike inspect estimates the corner; leave it out for a DC-coupled input";
-        return Err(Error::input("[logger]", problem).hint(hint));
+        return Err(Error::new(ErrorKind::InvalidValue, "[logger]", problem).hint(hint));
     }
     let offsets = [
         ("current", logger.current.as_ref().map(|c| c.offset)),
@@ -156,9 +165,12 @@ pub(crate) fn check(logger: &Logger) -> Result<()> {
         if let Some(Offset::Stated(value)) = offset
             && !OFFSET.contains(&value)
         {
-            let problem = format!("offset = {value} is no zero: -1000000 to 1000000 is expected");
+            let problem =
+                format!("offset = {value} is not a plausible zero; expected -1000000 to 1000000");
             let hint = "Give what the trace shows at rest, in A or V, or \"auto\"";
-            return Err(Error::input(format!("[logger] {role}"), problem).hint(hint));
+            return Err(
+                Error::new(ErrorKind::InvalidValue, format!("[logger] {role}"), problem).hint(hint),
+            );
         }
     }
     Ok(())
@@ -175,10 +187,10 @@ fn open_wav(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     })
 }
 
-/// Channels and scales of a WAV file, as `[logger]` says.
+/// Returns channels and scales of a WAV file according to `[logger]`.
 ///
 /// # Errors
-/// A channel that is not said or not there.
+/// A missing channel, or one that is not named.
 pub(crate) fn wav_traces(
     header: &wav::Header,
     logger: &Logger,
@@ -188,16 +200,18 @@ pub(crate) fn wav_traces(
         let hint = format!(
             "Run tipstrike inspect {file}: it shows the channels and a [logger] block for the job file"
         );
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::ChannelNotNamed,
             file,
-            "a WAV file does not say which channel is the current, nor its scale",
+            "a WAV file says neither which channel is the current nor its scale",
         )
         .hint(hint));
     };
     let channels = header.channels;
     let index = |role: &str, channel: Option<u16>| match channel {
         Some(n) if (1..=channels).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
-        Some(n) => Err(Error::input(
+        Some(n) => Err(Error::new(
+            ErrorKind::NoSuchChannel,
             format!("[logger] {role}"),
             format!(
                 "channel = {n}, but {file} has {}",
@@ -205,7 +219,8 @@ pub(crate) fn wav_traces(
             ),
         )
         .hint("Channels are counted from 1")),
-        None => Err(Error::input(
+        None => Err(Error::new(
+            ErrorKind::ChannelNotNamed,
             format!("[logger] {role}"),
             format!("{file} is a WAV file and no channel is given"),
         )
@@ -223,7 +238,8 @@ pub(crate) fn wav_traces(
         .map(|t| index("trigger", t.channel))
         .transpose()?;
     if volts == Some(amps) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnsuitableChannel,
             "[logger]",
             format!("current and voltage are both channel {}", amps + 1),
         )
@@ -256,10 +272,10 @@ fn open_table(bytes: &Bytes, logger: &Logger) -> Result<Opened> {
     })
 }
 
-/// Time, columns and scales of a table, as `[logger]` or its titles say.
+/// Returns time, columns and scales of a table according to `[logger]` or its titles.
 ///
 /// # Errors
-/// A column that is not there, or no way to tell which one is meant.
+/// A missing column, or an ambiguous one.
 pub(crate) fn table_traces(
     layout: &Layout,
     logger: &Logger,
@@ -282,15 +298,15 @@ pub(crate) fn table_traces(
     Ok((roles.timing, columns, scales))
 }
 
-/// A table's columns as they stand.
+/// Opens a table with unscaled columns.
 ///
 /// # Errors
-/// Not readable, or no way to tell the time.
+/// Unreadable file, or one without usable times.
 pub(crate) fn table(bytes: &Bytes, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<Table> {
     let head = Head::open(bytes)?;
     let timing = roles::timing(&head.layout, logger, bytes.name())?;
     Table::open(head, timing, [chosen[0], chosen[1], None])
 }
 
-/// The trigger is on from here, where nothing else is said.
+/// Default threshold above which the trigger is on.
 const TRIGGER_LEVEL: f64 = 0.5;

@@ -2,13 +2,17 @@
 //!
 //! The section is y[n] = a·y[n−1] + x[n] − x[n−1] with a = exp(−2π·corner/rate), whose step response is that of the
 //! analogue one at every sample. Its inverse is x[n] = x[n−1] + y[n] − a·y[n−1]. The logger's own zero would come out
-//! as a ramp, so the mean of y, which a blocked level leaves at that zero, is taken away first.
+//! as a ramp, so the level that the trace is blocked about is taken away first: over what begins and ends at rest it is the mean
+//! of y; a recording that stops while an arc burns shows it from rest to rest.
 
 use std::ops::Range;
 
 use crate::error::Result;
 use crate::recording::Segment;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
+
+/// One cell in so many at least is at rest.
+const RESTS: usize = 6;
 
 /// Current and voltage before a frame: (x, y).
 type State = [(f64, f64); 2];
@@ -29,16 +33,8 @@ impl Restored {
     /// What reading gives.
     pub fn new(mut inner: Box<dyn Source>, corner_hz: f64) -> Result<Restored> {
         let cells = inner.survey()?;
-        let frames: f64 = cells.iter().map(|c| f64::from(c.frames)).sum();
-        let mean = |trace: usize| {
-            cells
-                .iter()
-                .map(|c| c.stats[trace].mean * f64::from(c.frames))
-                .sum::<f64>()
-                / frames
-        };
         let keep = (-2.0 * std::f64::consts::PI * corner_hz / inner.rate_hz()).exp();
-        let zeros = [mean(CURRENT), mean(VOLTAGE)];
+        let zeros = [CURRENT, VOLTAGE].map(|trace| blocked_zero(&cells, trace));
         let mut restored = Restored {
             inner,
             keep,
@@ -78,6 +74,39 @@ impl Restored {
                 *value = *x;
             }
         }
+    }
+}
+
+/// The level that a trace is blocked about. Its integral about that level is 0 at rest, and elsewhere what the arcs before it have
+/// left: the mean up to a place at rest is that level, up to most others it is not.
+fn blocked_zero(cells: &[RawCell], trace: usize) -> f64 {
+    let (mut sum, mut frames) = (0.0, 0.0);
+    let mut means: Vec<f64> = cells
+        .iter()
+        .map(|c| {
+            sum += c.stats[trace].mean * f64::from(c.frames);
+            frames += f64::from(c.frames);
+            sum / frames
+        })
+        .collect();
+    let Some(&whole) = means.last() else {
+        return 0.0;
+    };
+    // The first fifth tells little: what one arc leaves weighs much there.
+    let mut late = means.split_off(means.len() / 5);
+    late.sort_by(f64::total_cmp);
+    let count = late.len().div_ceil(RESTS);
+    let closest = late.windows(count).min_by(|a, b| {
+        let spread = |w: &[f64]| w[count - 1] - w[0];
+        spread(a).total_cmp(&spread(b))
+    });
+    let rest = closest.map_or(whole, |w| w[count / 2]);
+    let spread = closest.map_or(0.0, |w| w[count - 1] - w[0]);
+    // The mean of all is surest, where the recording ends at rest.
+    if (whole - rest).abs() <= 5.0 * spread {
+        whole
+    } else {
+        rest
     }
 }
 

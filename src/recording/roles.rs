@@ -1,11 +1,11 @@
-//! Which column of a table is what: as `[logger]` says, or by title and unit.
+//! Assigns the columns of a table to roles: as `[logger]` says, or by title and unit.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
 use crate::recording::scale::Carrier;
 use crate::recording::table::{Column, Content, Layout, Timing};
 
-/// Titles of a current, a voltage, a time; small letters, without units.
+/// Titles that mean a current, in lower case and without units.
 const CURRENT_WORDS: [&str; 9] = [
     "current",
     "i",
@@ -17,7 +17,7 @@ const CURRENT_WORDS: [&str; 9] = [
     "strom",
     "courant",
 ];
-/// See [`CURRENT_WORDS`].
+/// Titles that mean a voltage, in lower case and without units.
 const VOLTAGE_WORDS: [&str; 9] = [
     "voltage",
     "u",
@@ -29,7 +29,7 @@ const VOLTAGE_WORDS: [&str; 9] = [
     "spannung",
     "tension",
 ];
-/// See [`CURRENT_WORDS`].
+/// Titles that mean a time, in lower case and without units.
 const TIME_WORDS: [&str; 9] = [
     "time",
     "t",
@@ -41,10 +41,10 @@ const TIME_WORDS: [&str; 9] = [
     "temps",
     "time of day",
 ];
-/// A time without a unit is in seconds where that makes the rows come at least so often, Hz.
+/// A time without a unit is taken as seconds if the rows then come at least this often, Hz.
 const SLOWEST_HZ: f64 = 200.0;
 
-/// What the columns of a table are.
+/// The role of each column in use.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Roles {
     pub timing: Timing,
@@ -53,10 +53,10 @@ pub(crate) struct Roles {
     pub trigger: Option<usize>,
 }
 
-/// Says what the columns are.
+/// Finds the column of each role.
 ///
 /// # Errors
-/// A column that is not there or holds no numbers, or no way to tell which one is meant.
+/// A column that is missing, ambiguous or holds no numbers.
 pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
     let columns = Columns {
         all: &layout.columns,
@@ -86,7 +86,8 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
             .map(|k| (k, VoltageInput::default())),
     };
     if let Some((k, _)) = voltage.as_ref().filter(|(k, _)| *k == current.0) {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnsuitableChannel,
             "[logger]",
             format!("current and voltage are both column {}", k + 1),
         )
@@ -105,7 +106,7 @@ pub(crate) fn of(layout: &Layout, logger: &Logger, at: &str) -> Result<Roles> {
     })
 }
 
-/// What the numbers of a column are.
+/// Returns what the numbers of a column stand for.
 pub(crate) fn carrier(column: &Column) -> Carrier {
     match column.unit.as_deref() {
         Some("a") => Carrier::Amps(1.0),
@@ -118,10 +119,10 @@ pub(crate) fn carrier(column: &Column) -> Carrier {
     }
 }
 
-/// Says how the table tells the time.
+/// Finds how the table gives the time.
 ///
 /// # Errors
-/// No time column and no rate, or a time without a unit.
+/// Neither a time column nor a rate, or a time without a unit.
 pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timing> {
     let columns = Columns {
         all: &layout.columns,
@@ -138,16 +139,23 @@ pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timin
         ) => (columns.time()?, *unit),
         (Some(input), None) => (Some(columns.named_time(input)?), input.unit),
         (Some(_), Some(_)) => {
-            return Err(
-                Error::input("[logger]", "both time and rate_hz are given").hint("Keep one")
-            );
+            return Err(Error::new(
+                ErrorKind::ConflictingKeys,
+                "[logger]",
+                "both time and rate_hz are given",
+            )
+            .hint("Keep one"));
         }
         (None, Some(rate)) => return Ok(Timing::Rate(rate)),
         (None, None) => (columns.time()?, None),
     };
     let (Some(column), unit) = stated else {
-        return Err(Error::input(columns.at, "there is no time column")
-            .hint("State the rate in [logger]: rate_hz = …"));
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
+            columns.at,
+            "there is no time column",
+        )
+        .hint("State the rate in [logger]: rate_hz = …"));
     };
     let seconds = |unit: TimeUnit| match unit {
         TimeUnit::S => Timing::Column(column, 1.0),
@@ -169,15 +177,16 @@ pub(crate) fn timing(layout: &Layout, logger: &Logger, at: &str) -> Result<Timin
         {
             Ok(seconds(TimeUnit::S))
         }
-        (None, _, _) => Err(Error::input(
+        (None, _, _) => Err(Error::new(
+            ErrorKind::UnclearTime,
             format!("{}, column \"{}\"", columns.at, found.title),
-            "the unit of the time is not given",
+            "the time has no unit",
         )
         .hint("Name it in the header, or in [logger]: time = { column = \"…\", unit = \"ms\" }")),
     }
 }
 
-/// The columns of a file.
+/// The columns of a file, for error messages and search.
 struct Columns<'a> {
     all: &'a [Column],
     at: &'a str,
@@ -193,22 +202,28 @@ impl Columns<'_> {
     }
 
     fn unknown(&self) -> Error {
-        Error::input(self.at, "no column is the current by its title or unit").hint(format!(
-            "Name it in [logger]: current = {{ column = \"…\", amps_per_unit = … }}; there are {}",
+        Error::new(
+            ErrorKind::ChannelNotNamed,
+            self.at,
+            "no column looks like the current by its title or unit",
+        )
+        .hint(format!(
+            "Name it in [logger]: current = {{ column = \"…\", amps_per_unit = … }}; the columns are {}",
             self.listed()
         ))
     }
 
-    /// The column that `[logger]` names, by number or title.
+    /// Finds the column that `[logger]` names by number or title.
     fn named(&self, role: &str, channel: Option<u16>, title: &Option<String>) -> Result<usize> {
         let k = self.place(role, channel, title)?;
         match self.all[k].content {
             Content::Number => Ok(k),
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::UnsuitableChannel,
                 format!("{}, column \"{}\"", self.at, self.all[k].title),
-                format!("it holds no numbers, and [logger] calls it the {role}"),
+                format!("it holds no numbers, but [logger] calls it the {role}"),
             )
-            .hint(format!("There are {}", self.listed()))),
+            .hint(format!("The columns are {}", self.listed()))),
         }
     }
 
@@ -216,11 +231,12 @@ impl Columns<'_> {
         let k = self.place("time", input.channel, &input.column)?;
         match self.all[k].content {
             Content::Number | Content::Clock => Ok(k),
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::UnclearTime,
                 format!("{}, column \"{}\"", self.at, self.all[k].title),
                 "it holds no times",
             )
-            .hint("A time is a number, or reads like 13:05:07.250")),
+            .hint("Write a time as a number, or like 13:05:07.250")),
         }
     }
 
@@ -228,7 +244,8 @@ impl Columns<'_> {
         let count = self.all.len();
         match (channel, title) {
             (Some(n), None) if (1..=count).contains(&usize::from(n)) => Ok(usize::from(n) - 1),
-            (Some(n), None) => Err(Error::input(
+            (Some(n), None) => Err(Error::new(
+                ErrorKind::NoSuchChannel,
                 format!("[logger] {role}"),
                 format!("channel = {n}, but {} has {count} columns", self.at),
             )
@@ -242,21 +259,23 @@ impl Columns<'_> {
                     .position(like)
                     .or_else(|| self.all.iter().position(|c| c.name == small));
                 place.ok_or_else(|| {
-                    Error::input(
+                    Error::new(
+                        ErrorKind::NoSuchChannel,
                         format!("[logger] {role}"),
                         format!("{} has no column \"{title}\"", self.at),
                     )
-                    .hint(format!("There are {}", self.listed()))
+                    .hint(format!("The columns are {}", self.listed()))
                 })
             }
-            _ => Err(Error::input(
+            _ => Err(Error::new(
+                ErrorKind::ConflictingKeys,
                 format!("[logger] {role}"),
                 "give either column = \"…\" or channel = …",
             )),
         }
     }
 
-    /// The only column with such a title, or with such a unit.
+    /// Finds the only column with a matching title or unit.
     fn guessed(&self, role: &str, words: &[&str], units: &[&str]) -> Result<Option<usize>> {
         let numbers = || {
             self.all
@@ -273,14 +292,15 @@ impl Columns<'_> {
         match (&by_unit[..], &by_word[..]) {
             (_, &[k]) | (&[k], _) => Ok(Some(k)),
             ([], _) => Ok(None),
-            _ => Err(
-                Error::input(self.at, format!("more than one column could be the {role}")).hint(
-                    format!(
-                        "Name it in [logger]: {role} = {{ column = \"…\" }}; there are {}",
-                        self.listed()
-                    ),
-                ),
-            ),
+            _ => Err(Error::new(
+                ErrorKind::ChannelNotNamed,
+                self.at,
+                format!("more than one column could be the {role}"),
+            )
+            .hint(format!(
+                "Name it in [logger]: {role} = {{ column = \"…\" }}; the columns are {}",
+                self.listed()
+            ))),
         }
     }
 

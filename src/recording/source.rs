@@ -1,50 +1,50 @@
-//! What every kind of file gives: frames of raw values, in contiguous segments, at one even rate.
+//! The common interface of all file types: frames of raw values in contiguous segments at one even rate.
 
 use std::ops::{Range, RangeInclusive};
 
 use crate::error::Result;
 use crate::recording::Segment;
 
-/// The traces asked for, in this order wherever columns stand side by side.
+/// Index of the current trace, wherever traces stand side by side.
 pub(crate) const CURRENT: usize = 0;
-/// See [`CURRENT`].
+/// Index of the voltage trace.
 pub(crate) const VOLTAGE: usize = 1;
-/// See [`CURRENT`].
+/// Index of the trigger trace.
 pub(crate) const TRIGGER: usize = 2;
-/// Rates that loggers have, Hz: from a row in some minutes to the fastest scopes.
+/// Plausible sample rates, Hz: from one row in some minutes to the fastest oscilloscopes.
 const RATES_HZ: RangeInclusive<f64> = 1e-3..=1e9;
 
-/// What is wrong with a rate that no logger has.
+/// Describes what is wrong with an implausible rate.
 pub(crate) fn rate_fault(rate_hz: f64) -> Option<String> {
     let (least, most) = (RATES_HZ.start(), RATES_HZ.end());
     (!RATES_HZ.contains(&rate_hz)).then(|| {
         format!(
-            "{rate_hz:e} samples a second is no rate of a logger: {least:e} to {most:e} is expected"
+            "{rate_hz:e} samples a second is not the rate of a logger; expected {least:e} to {most:e}"
         )
     })
 }
 
-/// How many traces there can be.
+/// Maximum number of traces.
 pub(crate) const TRACES: usize = 3;
 
-/// Raw values, one vector a trace; a trace that is not there stays empty.
+/// Raw values, one vector per trace; a missing trace stays empty.
 pub(crate) type Raw = [Vec<f64>; TRACES];
 
-/// Frames of raw values that can be read again and again.
+/// Frames of raw values that can be read repeatedly.
 pub(crate) trait Source: Send {
-    /// Frames a second.
+    /// Frames per second.
     fn rate_hz(&self) -> f64;
 
-    /// The contiguous parts, in order; frames are numbered through.
+    /// Contiguous segments in order; frame numbers continue across gaps.
     fn segments(&self) -> &[Segment];
 
-    /// Which traces there are.
+    /// Whether the trace exists.
     fn has(&self, trace: usize) -> bool;
 
-    /// Reads a stretch inside one segment, replacing what `raw` held.
+    /// Reads a range within one segment and replaces the contents of `raw`.
     fn read(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()>;
 
-    /// Minimum, maximum and mean of every sample, in cells, in order; no cell spans a gap.
+    /// Returns minimum, maximum and mean of all samples, cell by cell; no cell spans a gap.
     fn survey(&mut self) -> Result<Vec<RawCell>> {
         let plan = ReadPlan::of(self.segments(), self.rate_hz());
         survey_by_reading(self, &plan)
@@ -60,7 +60,7 @@ pub(crate) struct Stat {
 }
 
 impl Stat {
-    /// Of values, of which there is at least one.
+    /// Statistics of at least one value.
     pub fn of(values: &[f64]) -> Stat {
         let mut min = f64::INFINITY;
         let mut max = f64::NEG_INFINITY;
@@ -82,7 +82,7 @@ impl Stat {
         self.max - self.min
     }
 
-    /// The same after `x ↦ gain·x`.
+    /// Statistics after multiplication by `gain`.
     pub fn scaled(&self, gain: f64) -> Stat {
         let (a, b) = (self.min * gain, self.max * gain);
         Stat {
@@ -93,30 +93,30 @@ impl Stat {
     }
 }
 
-/// One cell of raw values.
+/// Statistics of one cell of raw values.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct RawCell {
     pub first: u64,
     pub frames: u32,
-    /// Of current and voltage.
+    /// Current and voltage.
     pub stats: [Stat; 2],
 }
 
-/// How a recording is cut into cells: even lengths, none across a gap.
+/// Division of a recording into cells of equal length, none of which spans a gap.
 pub(crate) struct ReadPlan {
     segments: Vec<Segment>,
     cell: u64,
 }
 
-/// A cell is no longer than this, s, where the number of cells allows …
+/// Maximum length of a cell, s, unless [`CELLS`] forces longer ones.
 const CELL_S: f64 = 0.02;
-/// … and no shorter than this many frames …
+/// Minimum length of a cell, frames.
 const CELL_FRAMES: u64 = 64;
-/// … and there are no more than this many, about.
+/// Approximate maximum number of cells.
 const CELLS: u64 = 1 << 16;
 
 impl ReadPlan {
-    /// For a recording of known length.
+    /// Plans the cells of a recording of known length.
     pub fn of(segments: &[Segment], rate_hz: f64) -> ReadPlan {
         let frames: u64 = segments.iter().map(|s| s.frames).sum();
         let mut cell = CELL_FRAMES;
@@ -129,12 +129,12 @@ impl ReadPlan {
         }
     }
 
-    /// Frames of a whole cell.
+    /// Frames in a full cell.
     pub fn cell(&self) -> u64 {
         self.cell
     }
 
-    /// The cells in order.
+    /// Frame ranges of the cells, in order.
     pub fn cells(&self) -> impl Iterator<Item = Range<u64>> {
         self.segments.iter().flat_map(move |s| {
             let end = s.first + s.frames;
@@ -145,7 +145,7 @@ impl ReadPlan {
     }
 }
 
-/// The survey of a source that has no faster way.
+/// Surveys a source that has no faster way.
 pub(crate) fn survey_by_reading(
     source: &mut (impl Source + ?Sized),
     plan: &ReadPlan,
@@ -171,7 +171,7 @@ pub(crate) fn survey_by_reading(
     Ok(cells)
 }
 
-/// Plain vectors.
+/// A recording held in memory.
 pub(crate) struct Memory {
     rate_hz: f64,
     segments: [Segment; 1],
@@ -179,12 +179,12 @@ pub(crate) struct Memory {
 }
 
 impl Memory {
-    /// One segment; `volts` may be empty.
+    /// A single segment; `volts` may be empty.
     pub fn new(rate_hz: f64, amps: Vec<f64>, volts: Vec<f64>) -> Memory {
         Memory::beginning(0.0, rate_hz, [amps, volts, Vec::new()])
     }
 
-    /// One segment that begins at a time, s; all but the current may be empty.
+    /// A single segment that starts at a given time, s; every trace but the current may be empty.
     pub fn beginning(from_s: f64, rate_hz: f64, raw: Raw) -> Memory {
         assert!(rate_hz > 0.0 && rate_hz.is_finite(), "a rate over 0");
         let frames = raw[CURRENT].len();

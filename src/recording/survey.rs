@@ -3,6 +3,7 @@
 use crate::error::Result;
 use crate::recording::baseline::{Baseline, CellSample, Looks};
 use crate::recording::scale::{Scale, Zero};
+use crate::recording::sight::Look;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 use crate::recording::{Cell, Survey, baseline};
 use crate::stats::order::median_in_place;
@@ -27,44 +28,72 @@ pub(crate) struct Surveyed {
     pub idle: Vec<usize>,
 }
 
+/// Where the current is known to rest by the voltage, a zero that moves gets a knot as often as this, s.
+const FINE_KNOT_S: f64 = 0.12;
+/// A voltage that rests in a larger part of the cells tells nothing.
+const ALWAYS: f64 = 0.98;
+/// The voltage rests in at least this many for each cell in which the current does.
+const FEWER: f64 = 0.2;
+/// Where the voltage rests, a zero of the current may lie this much farther from 0 than where it has to be guessed.
+const FARTHER: f64 = 1.5;
+/// The zero of the current is compared with the cells about it as far as this, s.
+const ABOUT_S: f64 = 1.5;
+/// A current that strays farther from them is a touch: at least this, A, or this part of full scale.
+const STRAYS_A: f64 = 6.0;
+const STRAYS_PART: f64 = 0.04;
+
 /// What counts as small: A for the current, V for the voltage.
 const SMALL: [f64; 2] = [1.0, 1.0];
 
 /// Surveys a source once, finds the zeros, reads some idle cells again for the noise.
 pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Surveyed> {
     let raw = source.survey()?;
+    let has_volts = source.has(VOLTAGE);
     let longest = (KNOT_S * source.rate_hz()) as u64;
-    let current = places(&raw, CURRENT, &scales[CURRENT]);
-    let current_looks = looks(&current, &scales[CURRENT], SMALL[CURRENT]);
-    let mut idle = baseline::idle(&current, &current_looks);
-    if idle.is_empty() {
-        idle = still_but_for_spikes(source, &raw, &current, &current_looks)?;
+    let traces = [CURRENT, VOLTAGE].map(|trace| places(&raw, trace, &scales[trace]));
+    let all = [CURRENT, VOLTAGE].map(|trace| looks(&traces[trace], &scales[trace], SMALL[trace]));
+    let (mut idle, mut rest) = rest_by_current(source, &raw, &traces, &all)?;
+    let by_voltage = has_volts
+        .then(|| rest_by_voltage(&traces, &all, source.rate_hz()))
+        .flatten()
+        // Far fewer places than the current has, and at another current: touches, where the voltage never rests.
+        .filter(|by_voltage| {
+            let few = (by_voltage.len() as f64) < FEWER * idle.len() as f64;
+            !few || level_apart(&traces[CURRENT], by_voltage, &idle) < SMALL[CURRENT]
+        });
+    let fine = by_voltage
+        .as_ref()
+        .map(|_| (FINE_KNOT_S * source.rate_hz()) as u64);
+    if let Some(by_voltage) = by_voltage {
+        (idle, rest) = (by_voltage.clone(), by_voltage);
     }
-    let mut zeros = [
-        zero(&scales[CURRENT], &current, &idle, longest),
-        Baseline::default(),
-    ];
-    let mut rest = Vec::new();
-    if source.has(VOLTAGE) {
-        let voltage = places(&raw, VOLTAGE, &scales[VOLTAGE]);
-        let at_idle: Vec<CellSample> = idle.iter().map(|&k| voltage[k]).collect();
-        let looks = looks(&voltage, &scales[VOLTAGE], SMALL[VOLTAGE]);
-        rest = baseline::idle(&at_idle, &looks)
-            .into_iter()
-            .map(|k| idle[k])
-            .collect();
-        zeros[VOLTAGE] = zero(&scales[VOLTAGE], &voltage, &rest, longest);
+    let mut zeros = [Baseline::default(), Baseline::default()];
+    zeros[CURRENT] = zero(&scales[CURRENT], &traces[CURRENT], &idle, longest, fine);
+    if has_volts {
+        zeros[VOLTAGE] = zero(&scales[VOLTAGE], &traces[VOLTAGE], &rest, longest, None);
     }
     let noise_a = noise(source, &raw, &idle, CURRENT)?.map(|n| n * scales[CURRENT].gain.abs());
     let noise_v = noise(source, &raw, &rest, VOLTAGE)?.map(|n| n * scales[VOLTAGE].gain.abs());
-    let cells = raw
+    let cells: Vec<Cell> = raw
         .iter()
-        .map(|c| calibrated(c, scales, &zeros, source.has(VOLTAGE)))
+        .map(|c| calibrated(c, scales, &zeros, has_volts))
         .collect();
+    let mut look = Look {
+        source,
+        scales,
+        zeros: &zeros,
+        cells: &cells,
+        rest: [&idle, &rest],
+    };
+    let sight = match has_volts {
+        true => Some(look.sight()?),
+        false => None,
+    };
     let survey = Survey {
         cells,
         noise_a,
         noise_v,
+        sight,
         ..Survey::default()
     };
     Ok(Surveyed {
@@ -72,6 +101,57 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
         zeros,
         idle,
     })
+}
+
+/// How far the current's median level in some cells lies from that in others.
+fn level_apart(current: &[CellSample], these: &[usize], others: &[usize]) -> f64 {
+    let level = |cells: &[usize]| {
+        let mut means: Vec<f64> = cells.iter().map(|&k| current[k].stat.mean).collect();
+        median_in_place(&mut means).unwrap_or(0.0)
+    };
+    (level(these) - level(others)).abs()
+}
+
+/// Cells in which the voltage rests and the current does what it does about them: an arc or a touch is no rest. `None`
+/// where the voltage tells nothing: it rests nowhere, or always.
+fn rest_by_voltage(
+    [current, voltage]: &[Vec<CellSample>; 2],
+    [current_looks, voltage_looks]: &[Looks; 2],
+    rate_hz: f64,
+) -> Option<Vec<usize>> {
+    let mut rest = baseline::idle(voltage, voltage_looks);
+    if rest.is_empty() || rest.len() as f64 > ALWAYS * voltage.len() as f64 {
+        return None;
+    }
+    baseline::drop_ends(&mut rest);
+    let farthest = current_looks.farthest * FARTHER;
+    rest.retain(|&k| current[k].stat.mean.abs() <= farthest);
+    let reach = (ABOUT_S * rate_hz) as u64;
+    let near = STRAYS_A.max(STRAYS_PART * current_looks.farthest / ZERO_PART);
+    let kept = baseline::agreeing(current, &rest, reach, near);
+    (!kept.is_empty()).then_some(kept)
+}
+
+/// Cells in which the current rests, and those of them in which the voltage does too.
+fn rest_by_current(
+    source: &mut dyn Source,
+    raw: &[RawCell],
+    [current, voltage]: &[Vec<CellSample>; 2],
+    [current_looks, voltage_looks]: &[Looks; 2],
+) -> Result<(Vec<usize>, Vec<usize>)> {
+    let mut idle = baseline::idle(current, current_looks);
+    if idle.is_empty() {
+        idle = still_but_for_spikes(source, raw, current, current_looks)?;
+    }
+    let mut rest = Vec::new();
+    if source.has(VOLTAGE) {
+        let at_idle: Vec<CellSample> = idle.iter().map(|&k| voltage[k]).collect();
+        rest = baseline::idle(&at_idle, voltage_looks)
+            .into_iter()
+            .map(|k| idle[k])
+            .collect();
+    }
+    Ok((idle, rest))
 }
 
 /// How far the mean of each cell lies from the trace's own zero, as a part of full scale.
@@ -84,7 +164,7 @@ pub(crate) fn levels(cells: &[RawCell], trace: usize, rate_hz: f64) -> Vec<f64> 
     };
     let places = places(cells, trace, &scale);
     let idle = baseline::idle(&places, &looks(&places, &scale, SMALL[trace]));
-    let zero = zero(&scale, &places, &idle, (KNOT_S * rate_hz) as u64);
+    let zero = zero(&scale, &places, &idle, (KNOT_S * rate_hz) as u64, None);
     let level =
         |p: &CellSample| (p.stat.mean - zero.at(p.first + u64::from(p.frames) / 2)).abs() / 100.0;
     places.iter().map(level).collect()
@@ -131,11 +211,17 @@ fn looks(places: &[CellSample], scale: &Scale, small: f64) -> Looks {
     }
 }
 
-fn zero(scale: &Scale, places: &[CellSample], idle: &[usize], longest: u64) -> Baseline {
+fn zero(
+    scale: &Scale,
+    places: &[CellSample],
+    idle: &[usize],
+    longest: u64,
+    fine: Option<u64>,
+) -> Baseline {
     match scale.zero {
         Zero::Stated(0.0) => Baseline::default(),
         Zero::Stated(value) => Baseline::level(value),
-        Zero::Auto => baseline::baseline(places, idle, longest),
+        Zero::Auto => baseline::baseline(places, idle, longest, fine),
     }
 }
 

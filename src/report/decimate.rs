@@ -1,7 +1,7 @@
-//! A trace cut down to what a picture can show, by minimum and maximum, so that no spike is lost.
+//! Decimates a trace to the resolution of a figure by minimum and maximum, so that no spike is lost.
 
-/// The (minimum, maximum) columns in exactly `count` cells, joined or spread as needed.
-/// `None` where nothing was recorded (NaN).
+/// Resamples (minimum, maximum) columns to exactly `count` cells by joining or repeating them. `None` for cells
+/// without samples (NaN).
 pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
     let place = |cell: usize| cell * columns.len() / count;
     (0..count)
@@ -16,8 +16,8 @@ pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>
         .collect()
 }
 
-/// Cells as lines to draw: one line an unbroken stretch, each point (cell, value); a cell's two ends
-/// in the order that keeps the line short, and none of the points on a level stretch but its ends.
+/// Cells as polylines of (cell, value), one per unbroken stretch. The two ends of a cell come in the order that keeps
+/// the line short, and level stretches keep only their end points.
 pub(super) fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
     let mut lines = vec![Vec::new()];
     for (x, cell) in cells.iter().enumerate() {

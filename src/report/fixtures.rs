@@ -50,7 +50,6 @@ pub(super) fn made_start() -> (StartRow, Preview) {
         recording: "lid-<03>.wav".to_owned(),
         run: 1,
         prep: "A & B".to_owned(),
-        coupon: None,
         start: 7,
         instants,
         measures: Measures::default(),
@@ -58,7 +57,7 @@ pub(super) fn made_start() -> (StartRow, Preview) {
         doubt: None,
         score: Some(86.4),
         verdict: Some(Verdict::Crisp),
-        sheet: Default::default(),
+        ..StartRow::default()
     };
     (row, preview)
 }

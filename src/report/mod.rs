@@ -1,4 +1,4 @@
-//! Answers become text, tables, figures and the page.
+//! Turns answers into text, tables, figures and the page.
 
 mod decimate;
 pub mod figure;

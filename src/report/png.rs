@@ -1,12 +1,11 @@
-//! A figure as PNG, its letters from a free font that stands in the program (DejaVu Sans): the same
-//! bytes on every machine.
+//! Renders figures as PNG with an embedded free font (DejaVu Sans), so that the bytes are the same on every machine.
 
 use std::sync::Arc;
 
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
 
-/// Pixels a unit of the figure: sharp in print at the width of a page.
+/// Pixels per unit of the figure: sharp in print at page width.
 const SCALE: f32 = 2.0;
 
 /// Renders a figure of this crate.

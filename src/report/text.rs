@@ -1,5 +1,6 @@
-//! Tables and sketches for the terminal: every function gives text, printing is the caller's.
+//! Tables and sketches for the terminal; functions return text, and the caller prints it.
 
+mod comparison;
 mod inspection;
 mod live;
 mod prep;
@@ -8,27 +9,28 @@ mod sketch;
 mod tables;
 
 use crate::measure::Measure;
+pub use comparison::comparison;
+pub(super) use comparison::{by_starts_cells, pair_word, shift, shift_interval, usual};
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
 pub use screening::{screening, verdict_line};
 pub use sketch::{Sketch, sketch};
-pub use tables::{comparison, starts, wrapped};
-pub(super) use tables::{pair_word, shift_interval};
+pub use tables::{starts, wrapped};
 
 use anstyle::Style;
 
-/// How wide the terminal is, and whether it shows colour.
+/// Width of the terminal, and whether it shows colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TermStyle {
     /// Columns.
     pub width: usize,
-    /// Colour as an addition; no message rests on it alone.
+    /// Colour as an addition; no message relies on it alone.
     pub colour: bool,
 }
 
 impl TermStyle {
-    /// No colour.
+    /// A style without colour.
     pub fn plain(width: usize) -> TermStyle {
         TermStyle {
             width,
@@ -36,7 +38,7 @@ impl TermStyle {
         }
     }
 
-    /// Text in a style, where colour is shown.
+    /// Paints text in a style if colour is on.
     fn paint(self, text: &str, style: Style) -> String {
         match self.colour {
             true => format!("{style}{text}{style:#}"),
@@ -49,8 +51,7 @@ impl TermStyle {
     }
 }
 
-/// Text from outside made harmless to a terminal: what controls it, or turns its writing direction,
-/// is shown as an escape instead.
+/// Escapes characters of foreign text that would control the terminal or change the writing direction.
 pub fn plain(text: &str) -> String {
     let mut shown = String::with_capacity(text.len());
     for c in text.chars() {
@@ -62,14 +63,14 @@ pub fn plain(text: &str) -> String {
     shown
 }
 
-/// Format characters that reorder or hide what stands around them (Unicode UAX #9, bidirectional controls;
-/// line and paragraph separators; zero-width space and no-break space; tags).
+/// Whether a format character reorders or hides its surroundings (Unicode UAX #9, bidirectional controls; line and
+/// paragraph separators; zero-width space and no-break space; tags).
 fn steers(c: char) -> bool {
     matches!(c, '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
         | '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
 }
 
-/// A measure's label with its unit, as a person reads it.
+/// Label of a measure with its unit, for people.
 pub fn titled(measure: &str) -> String {
     match Measure::named(measure) {
         Some(known) if known.unit().is_empty() => known.label().to_owned(),
@@ -78,7 +79,7 @@ pub fn titled(measure: &str) -> String {
     }
 }
 
-/// Text cut to a number of columns, its middle left out, since names differ at their ends.
+/// Shortens text to a number of columns by leaving out the middle, since names differ at their ends.
 pub fn fit(text: &str, columns: usize) -> String {
     use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
     if text.width() <= columns {

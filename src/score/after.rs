@@ -1,9 +1,12 @@
-//! What the measured starts say about the sheet: balance, amps, tip.
+//! What the measured starts say about the sheet, and which causes are possible where they went badly.
 
-use crate::fit::tables::USUAL_EN_PCT;
-use crate::fit::{CLEANING_END_PCT, FitFinding, Level, Remark};
+use crate::fit::tables::CLEANING_END_PCT;
+use crate::fit::{Cause, Concern, FitFinding, Kind, Seen, judge};
+use crate::flag::Flag;
 use crate::job::Job;
-use crate::job::run::Run;
+use crate::job::prep::Prep;
+use crate::job::run::{Run, StartMethod};
+use crate::job::tip_state::TipState;
 use crate::score::StartRow;
 use crate::score::row::BALANCE_TOLERANCE_PCT;
 
@@ -12,153 +15,290 @@ use crate::score::row::BALANCE_TOLERANCE_PCT;
 const AMPS_TOLERANCE: f64 = 0.1;
 /// And by this much at least, A.
 const AMPS_TOLERANCE_A: f64 = 3.0;
+/// Amps lit at, as a share of the amps set, that are no news.
+const LIT_SHARE: (f64, f64) = (0.5, 1.3);
 /// Starts needed before the first half of a run is held against its second.
 const TREND_STARTS: usize = 10;
 /// A fall of the median score from the first half to the second that is called going off, points.
 const GONE_OFF_POINTS: f64 = 10.0;
+/// A flag is told of a run from this share of its starts on, and from two starts on.
+const TOLD_SHARE: f64 = 0.25;
+/// A slope of the arc voltage that is called walking away, V/s: about half a millimetre of arc length a second.
+const WALKING_V_PER_S: f64 = 0.5;
+/// A rise without a written slope that is called one, ms.
+const UNWRITTEN_RISE_MS: f64 = 200.0;
+/// A touch before the arc is called one from here on, ms; under a tenth of it there was none.
+const TOUCH_MS: f64 = 20.0;
+
+/// The lit starts of one run, with what was written down of it.
+struct RunSeen<'a> {
+    run: &'a Run,
+    rows: Vec<&'a StartRow>,
+    /// Causes that the sheet itself speaks for.
+    likely: Vec<Cause>,
+}
 
 /// Findings of every run, from the rows measured of it.
 pub fn after(job: &Job, rows: &[StartRow]) -> Vec<FitFinding> {
     let mut findings = Vec::new();
     for run in &job.runs {
-        let of_run: Vec<&StartRow> = rows
-            .iter()
-            .filter(|row| row.run == run.number && row.recording == run.file && row.lit())
-            .collect();
-        let remarks = [
-            process(run, &of_run),
-            balance(run, &of_run),
-            amps(run, &of_run),
-            lit_amps(run, &of_run),
-            tip(run, &of_run),
+        let of_run = |row: &&StartRow| row.run == run.number && row.recording == run.file;
+        let counts = |row: &&StartRow| row.lit() && row.doubt.is_none() && row.exclude.is_none();
+        let seen = RunSeen {
+            run,
+            rows: rows.iter().filter(of_run).filter(counts).collect(),
+            likely: likely(job.prep_of(run), run),
+        };
+        let found = [
+            seen.process(),
+            seen.balance(),
+            seen.amps(),
+            seen.lit_amps(),
+            seen.slope(job.measuring.observe_s),
+            seen.method(),
+            seen.late(),
+            seen.retries(),
+            seen.wander(),
+            seen.dropouts(),
+            seen.overshoot(),
+            seen.tip(),
         ];
-        findings.extend(remarks.into_iter().flatten().map(|remark| FitFinding {
+        findings.extend(found.into_iter().flatten().map(|seen| FitFinding {
             prep: run.prep.clone(),
             rows: vec![run.line],
-            remark,
+            kind: Kind::Seen(seen),
         }));
     }
     findings
 }
 
-/// Median of a measure over the starts that have it.
-fn median(rows: &[&StartRow], measure: &str) -> Option<f64> {
-    let mut values: Vec<f64> = rows.iter().filter_map(|row| row.value(measure)).collect();
+/// Causes that findings of the sheet speak for.
+fn likely(prep: &Prep, run: &Run) -> Vec<Cause> {
+    let cause = |concern: Concern| match concern {
+        Concern::GapLong { .. } => Some(Cause::LongGap),
+        Concern::FlowLow { .. }
+        | Concern::FlowHigh { .. }
+        | Concern::CupSmall { .. }
+        | Concern::Stickout { .. }
+        | Concern::ActiveGas => Some(Cause::Gas),
+        Concern::TipSeen { state, .. } => match state {
+            TipState::Oxidised => Some(Cause::Gas),
+            _ => Some(Cause::Tip),
+        },
+        Concern::Crosswise
+        | Concern::CoarseWheel { .. }
+        | Concern::FlatTooWide { .. }
+        | Concern::BallOnDc { .. }
+        | Concern::BallOnInverter => Some(Cause::Grind),
+        Concern::UnderRange { .. } | Concern::TooBlunt { .. } => Some(Cause::ThickElectrode),
+        Concern::CleaningEnd { .. } => Some(Cause::Balance),
+        Concern::DirectOnLightMetal { .. } | Concern::LittleCleaning { .. } => Some(Cause::Oxide),
+        _ => None,
+    };
+    judge(prep, run).into_iter().filter_map(cause).collect()
+}
+
+/// The middle value; `None` of nothing.
+fn median(values: impl Iterator<Item = Option<f64>>) -> Option<f64> {
+    let mut values: Vec<f64> = values.flatten().collect();
     values.sort_unstable_by(f64::total_cmp);
     let n = values.len();
     (n > 0).then(|| (values[(n - 1) / 2] + values[n / 2]) / 2.0)
 }
 
-/// AC where DC is written down, or the other way round.
-fn process(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
-    let written = run.process?;
-    // Every lit start of an AC run has a frequency; one that was too short for it is no proof of DC.
-    let alternating = rows.iter().filter(|row| row.measures.ac_hz.is_some());
-    let seen_ac = 2 * alternating.count() > rows.len();
-    (!rows.is_empty() && seen_ac != written.is_ac()).then(|| Remark {
-        level: Level::Look,
-        about: "process",
-        what: format!(
-            "{} was measured, {} is written down",
-            if seen_ac { "AC" } else { "DC" },
-            written.name()
-        ),
-        why: "targets and tables for the one do not fit the other".to_owned(),
-        source: "measured".to_owned(),
-        to_try: "correct the process in the run sheet".to_owned(),
-    })
-}
-
-fn balance(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
-    let measured = median(rows, "en_share_pct")?;
-    let at_cleaning_end = measured < CLEANING_END_PCT;
-    let off = run
-        .set_en_pct
-        .is_some_and(|set| (set - measured).abs() > BALANCE_TOLERANCE_PCT);
-    if !at_cleaning_end && !off {
-        return None;
+impl RunSeen<'_> {
+    fn median(&self, of: impl Fn(&StartRow) -> Option<f64>) -> Option<f64> {
+        median(self.rows.iter().map(|row| of(row)))
     }
-    let against = match run.set_en_pct {
-        Some(set) => format!(", {set} % written down"),
-        None => String::new(),
-    };
-    let (low, high) = USUAL_EN_PCT;
-    Some(Remark {
-        level: Level::Look,
-        about: "balance",
-        what: format!("{measured:.0} % electrode negative was measured{against}"),
-        why: match at_cleaning_end {
-            true => "this is the cleaning end: usually left there after a tip was rounded, it overheats the tip and spoils it for the next starts",
-            false => "the run was not welded as written down, or the machine shows the cleaning side",
-        }
-        .to_owned(),
-        source: format!("measured; common practice runs about {low:.0}–{high:.0} %"),
-        to_try: "set the balance, grind the tip anew, and strike the run again".to_owned(),
-    })
-}
 
-fn amps(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
-    let (set, measured) = (run.set_a?, median(rows, "run_a")?);
-    let pulsed = median(rows, "pulse_hz").is_some();
-    let off = (measured - set).abs() > AMPS_TOLERANCE_A.max(AMPS_TOLERANCE * set);
-    (off && !pulsed).then(|| Remark {
-        level: Level::Look,
-        about: "current",
-        what: format!("it ran at {measured:.0} A, {set} A were set"),
-        why: "targets, tables and comparisons go by the amps set".to_owned(),
-        source: "measured".to_owned(),
-        to_try: "look for a pedal not fully down, an up-slope, a wrong scale of the logger, or a machine out of calibration"
-            .to_owned(),
-    })
-}
-
-fn lit_amps(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
-    let (set, lit) = (run.set_a?, median(rows, "lit_a")?);
-    let ramped = run.upslope_s.is_some_and(|s| s > 0.0);
-    if (0.5..=1.3).contains(&(lit / set)) || ramped {
-        return None;
+    /// Starts with a flag, where there are enough of them to be told.
+    fn flagged(&self, flag: Flag) -> Option<Vec<&StartRow>> {
+        let flagged = |row: &&StartRow| row.flags.contains(&flag);
+        let rows: Vec<&StartRow> = self.rows.iter().copied().filter(flagged).collect();
+        let enough = rows.len() >= 2 && rows.len() as f64 >= TOLD_SHARE * self.rows.len() as f64;
+        enough.then_some(rows)
     }
-    let hot = lit > set;
-    Some(Remark {
-        level: Level::Note,
-        about: "current",
-        what: format!("it lit at {lit:.0} A, {set} A were set"),
-        why: match hot {
-            true => "a hot start lights well and can burn a thin edge or the tip",
-            false => "fewer amps heat the tip more slowly: part of the start time is the machine's, not the prep's",
-        }
-        .to_owned(),
-        source: "measured: mean of the first 20 ms".to_owned(),
-        to_try: "compare preps only at the same start settings; write an up-slope into the sheet".to_owned(),
-    })
-}
 
-/// The welder's eye on the tip beside what the starts did.
-fn tip(run: &Run, rows: &[&StartRow]) -> Option<Remark> {
-    let seen = run.tip_after.as_deref()?;
-    let (first, second) = rows.split_at(rows.len() / 2);
-    let scores = (median(first, "score"), median(second, "score"));
-    let (Some(before), Some(later)) = scores else {
-        return None;
-    };
-    let few = rows.len() < TREND_STARTS;
-    let gone_off = before - later >= GONE_OFF_POINTS;
-    let starts = match (few, gone_off) {
-        (true, _) => format!("{} starts are too few to tell a trend", rows.len()),
-        (_, true) => format!("the starts went off: median score {before:.0}, then {later:.0}"),
-        (_, false) => format!("the starts held: median score {before:.0}, then {later:.0}"),
-    };
-    Some(Remark {
-        level: if gone_off && !few { Level::Look } else { Level::Note },
-        about: "tip",
-        what: format!("tip after the run: \"{seen}\"; {starts}"),
-        why: "eye and recording should tell the same story; where they do not, one of them looked at the wrong thing"
-            .to_owned(),
-        source: "measured: first half of the run against the second".to_owned(),
-        to_try: match gone_off && !few {
-            true => "grind before a run as long as this one",
-            false => "keep on writing the tip down after each run",
+    /// The causes in their usual order, those that the sheet speaks for first.
+    fn ranked(&self, usual: &[Cause]) -> Vec<Cause> {
+        let struck_by_touch = matches!(
+            self.run.start_method,
+            Some(StartMethod::Lift | StartMethod::Scratch)
+        );
+        let possible = |cause: &&Cause| {
+            !(struck_by_touch && matches!(cause, Cause::LongGap | Cause::SparkGap))
+        };
+        let spoken_for = |cause: &Cause| self.likely.contains(cause);
+        let (first, then): (Vec<Cause>, Vec<Cause>) = usual
+            .iter()
+            .filter(possible)
+            .partition(|cause| spoken_for(cause));
+        [first, then].concat()
+    }
+
+    /// AC where DC is written down, or the other way round.
+    fn process(&self) -> Option<Seen> {
+        let written = self.run.process?;
+        // Every lit start of an AC run has a frequency; one that was too short for it is no proof of DC.
+        let alternating = self.rows.iter().filter(|row| row.measures.ac_hz.is_some());
+        let ac = 2 * alternating.count() > self.rows.len();
+        (!self.rows.is_empty() && ac != written.is_ac()).then(|| Seen::Process {
+            ac,
+            written: written.name(),
+        })
+    }
+
+    fn balance(&self) -> Option<Seen> {
+        let measured_pct = self.median(|row| row.measures.en_share_pct)?;
+        let set_pct = self.run.set_en_pct;
+        let off = set_pct.is_some_and(|set| (set - measured_pct).abs() > BALANCE_TOLERANCE_PCT);
+        (measured_pct < CLEANING_END_PCT || off).then_some(Seen::Balance {
+            measured_pct,
+            set_pct,
+        })
+    }
+
+    fn amps(&self) -> Option<Seen> {
+        let (set_a, ran_a) = (self.run.set_a?, self.median(|row| row.measures.run_a)?);
+        let pulsed = self.median(|row| row.measures.pulse_hz).is_some();
+        let off = (ran_a - set_a).abs() > AMPS_TOLERANCE_A.max(AMPS_TOLERANCE * set_a);
+        (off && !pulsed).then(|| Seen::Amps {
+            ran_a,
+            set_a,
+            causes: match ran_a < set_a {
+                true => vec![Cause::Pedal, Cause::Scale, Cause::Machine],
+                false => vec![Cause::Scale, Cause::Machine],
+            },
+        })
+    }
+
+    fn lit_amps(&self) -> Option<Seen> {
+        let (set_a, lit_a) = (self.run.set_a?, self.median(|row| row.measures.lit_a)?);
+        let ramped = self.run.upslope_s.is_some_and(|s| s > 0.0);
+        let usual = (LIT_SHARE.0..=LIT_SHARE.1).contains(&(lit_a / set_a));
+        (!usual && !ramped).then_some(Seen::LitAmps { lit_a, set_a })
+    }
+
+    /// The rise against the up-slope: a straight ramp spends four fifths of its time between 10 and 90 %.
+    fn slope(&self, observe_s: f64) -> Option<Seen> {
+        let rise_ms = self.median(|row| row.measures.rise_ms)?;
+        let pulsed = self.median(|row| row.measures.pulse_hz).is_some();
+        let upslope_s = self.run.upslope_s.unwrap_or(0.0);
+        let expected_ms = 0.8 * 1000.0 * upslope_s;
+        let differs = match upslope_s > 0.0 {
+            true => rise_ms < 0.5 * expected_ms,
+            false => rise_ms > UNWRITTEN_RISE_MS,
+        };
+        // A ramp longer than the window is not seen whole.
+        (differs && !pulsed && upslope_s <= observe_s).then_some(Seen::Slope { rise_ms, upslope_s })
+    }
+
+    /// With one attempt, what lies between the first current and the arc is a touch.
+    fn method(&self) -> Option<Seen> {
+        let written = self.run.start_method?;
+        let touch = |row: &StartRow| {
+            row.measures.run_v?;
+            row.measures
+                .stutter_ms
+                .filter(|_| row.measures.attempts == Some(1.0))
+        };
+        let touch_ms = self.median(touch)?;
+        match written {
+            StartMethod::Hf => (touch_ms >= TOUCH_MS).then_some(Seen::Method { written, touch_ms }),
+            _ => (touch_ms < TOUCH_MS / 10.0).then_some(Seen::Method {
+                written,
+                touch_ms: 0.0,
+            }),
         }
-        .to_owned(),
-    })
+    }
+
+    /// Slow starts of which the wait for the first current is the longest part.
+    fn late(&self) -> Option<Seen> {
+        let waited = |row: &&StartRow| {
+            let m = &row.measures;
+            let delay = m.delay_ms.unwrap_or(0.0);
+            delay > m.stutter_ms.unwrap_or(0.0) && delay > m.settle_ms.unwrap_or(0.0)
+        };
+        let late: Vec<&StartRow> = self
+            .flagged(Flag::Slow)?
+            .into_iter()
+            .filter(waited)
+            .collect();
+        let delay_ms = median(late.iter().map(|row| row.measures.delay_ms))?;
+        use Cause::*;
+        (late.len() >= 2).then(|| Seen::Late {
+            starts: late.len(),
+            of: self.rows.len(),
+            delay_ms,
+            causes: self.ranked(&[LongGap, Gas, SparkGap, Oxide, Tip, Clamp, ThickElectrode]),
+        })
+    }
+
+    fn retries(&self) -> Option<Seen> {
+        use Cause::*;
+        Some(Seen::Retries {
+            starts: self.flagged(Flag::Retry)?.len(),
+            of: self.rows.len(),
+            causes: self.ranked(&[LongGap, Oxide, Tip, Gas, SparkGap, Clamp]),
+        })
+    }
+
+    fn wander(&self) -> Option<Seen> {
+        let rows = self.flagged(Flag::Wander)?;
+        let slope = median(rows.iter().map(|row| row.measures.drift_v.map(f64::abs)));
+        let drift_v = slope.filter(|slope| *slope > WALKING_V_PER_S);
+        use Cause::*;
+        let usual: &[Cause] = match drift_v.is_some() {
+            true => &[Hand, Tip, Grind, Gas],
+            false => &[Grind, Tip, Gas, ThickElectrode, Hand],
+        };
+        Some(Seen::Wander {
+            starts: rows.len(),
+            of: self.rows.len(),
+            drift_v,
+            causes: self.ranked(usual),
+        })
+    }
+
+    fn dropouts(&self) -> Option<Seen> {
+        use Cause::*;
+        let on_ac = self.run.process.is_some_and(|process| process.is_ac());
+        let usual: &[Cause] = match on_ac {
+            true => &[Oxide, Balance, LongGap, Gas, Tip, Clamp],
+            false => &[LongGap, Gas, Tip, Clamp, ThickElectrode],
+        };
+        Some(Seen::Dropouts {
+            starts: self.flagged(Flag::Dropout)?.len(),
+            of: self.rows.len(),
+            causes: self.ranked(usual),
+        })
+    }
+
+    fn overshoot(&self) -> Option<Seen> {
+        let rows = self.flagged(Flag::Overshoot)?;
+        Some(Seen::Overshoot {
+            starts: rows.len(),
+            of: self.rows.len(),
+            overshoot_pct: median(rows.iter().map(|row| row.measures.overshoot_pct))?,
+            causes: vec![Cause::HotStart, Cause::Pedal],
+        })
+    }
+
+    /// The welder's eye on the tip beside what the starts did, where one of them saw wear.
+    fn tip(&self) -> Option<Seen> {
+        let text = self.run.tip_after.as_deref()?;
+        let (first, second) = self.rows.split_at(self.rows.len() / 2);
+        let score = |rows: &[&StartRow]| median(rows.iter().map(|row| row.score));
+        let (before, later) = (score(first)?, score(second)?);
+        let gone_off = before - later >= GONE_OFF_POINTS;
+        let state = TipState::parse(text);
+        let worn = state.is_some_and(|state| state != TipState::Sound);
+        (self.rows.len() >= TREND_STARTS && (gone_off || worn)).then(|| Seen::Tip {
+            text: text.to_owned(),
+            state,
+            before,
+            later,
+            gone_off,
+        })
+    }
 }

@@ -2,7 +2,7 @@
 
 use crate::flag::Flag;
 use crate::measure::{Kind, Measure};
-use crate::score::score::{CRISP, ROUGH};
+use crate::score::desirability::{CRISP, ROUGH};
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 
 /// Says in plain words how a start came by its score and its verdict, the costliest measure first.

@@ -1,14 +1,14 @@
 //! How good a start was: targets become a score, a word, a row, and what the starts say about the sheet.
 
 mod after;
+mod desirability;
 mod explain;
 mod row;
-mod score;
 
 pub use after::after;
+pub use desirability::{CRISP, ROUGH, desirability, overall, score};
 pub use explain::explain;
 pub use row::BALANCE_TOLERANCE_PCT;
-pub use score::{CRISP, ROUGH, desirability, overall, score};
 
 use std::collections::BTreeMap;
 
@@ -99,7 +99,7 @@ pub struct Score {
 }
 
 /// One start as a row of the starts table: what every output is made from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct StartRow {
     /// File name of the recording, as in the run sheet.
     pub recording: String,
@@ -107,10 +107,20 @@ pub struct StartRow {
     pub run: u32,
     /// Name of the prep.
     pub prep: String,
+    /// Name of the grinding, where the sheet has one (`A3`).
+    pub tip_id: Option<String>,
     /// Coupon, where the sheet has one.
     pub coupon: Option<String>,
+    /// Cell of the plant, where the sheet has one.
+    pub cell: Option<String>,
+    /// Shift, likewise.
+    pub shift: Option<String>,
+    /// Day or moment of the run as ISO 8601 writes it, likewise.
+    pub date: Option<String>,
     /// Number of the start in its run, from 1.
     pub start: u32,
+    /// Why the start is set aside (counted in no answer); `None` where it is not.
+    pub exclude: Option<String>,
     /// Its instants.
     pub instants: Instants,
     /// Its measures.
@@ -128,6 +138,17 @@ pub struct StartRow {
 }
 
 impl StartRow {
+    /// The fixed columns that starts can be grouped by.
+    pub const GROUPS: [&str; 7] = [
+        "prep",
+        "tip_id",
+        "coupon",
+        "cell",
+        "shift",
+        "date",
+        "recording",
+    ];
+
     /// Whether an arc held.
     pub fn lit(&self) -> bool {
         self.instants.t_lit_s.is_some()
@@ -146,11 +167,15 @@ impl StartRow {
         }
     }
 
-    /// The text to group by: `prep`, `coupon`, `recording`, or a sheet column.
+    /// The text to group by: a fixed column that names something ([`StartRow::GROUPS`]), or a sheet column.
     pub fn group(&self, by: &str) -> Option<&str> {
         match by {
             "prep" => Some(&self.prep),
+            "tip_id" => self.tip_id.as_deref(),
             "coupon" => self.coupon.as_deref(),
+            "cell" => self.cell.as_deref(),
+            "shift" => self.shift.as_deref(),
+            "date" => self.date.as_deref(),
             "recording" => Some(&self.recording),
             _ => self.sheet.get(by).map(String::as_str),
         }

@@ -7,7 +7,7 @@ use crate::job::run::{Process, Run};
 use crate::job::targets;
 use crate::job::targets::Targets;
 use crate::measure::{Measure, Measures};
-use crate::score::score::score;
+use crate::score::desirability::score;
 use crate::score::{Score, StartRow};
 use crate::start::{Doubt, Start};
 
@@ -39,7 +39,11 @@ impl Job {
     /// The score is `None` where the start lit and nothing with a target could be measured.
     pub fn row(&self, run: &Run, number: u32, start: &Start) -> (StartRow, Option<Score>) {
         let targets = self.targets_for(run, start);
-        let score = score(start, &targets);
+        let mut start = start.clone();
+        if let Some(doubt) = Doubt::of_set_current(start.measures.run_a, run.set_a) {
+            start.doubt(doubt);
+        }
+        let score = score(&start, &targets);
         let mut measures = start.measures.clone();
         measures.since_regrind = run
             .since_regrind
@@ -62,8 +66,13 @@ impl Job {
             recording: run.file.clone(),
             run: run.number,
             prep: run.prep.clone(),
+            tip_id: run.tip_id.clone(),
             coupon: run.coupon.clone(),
+            cell: run.cell.clone(),
+            shift: run.shift.clone(),
+            date: run.date.clone(),
             start: number,
+            exclude: run.exclude.clone(),
             instants: start.instants,
             measures,
             flags,

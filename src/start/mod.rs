@@ -20,7 +20,11 @@ use crate::flag::Flag;
 use crate::job::{Context, Measuring};
 use crate::measure::Measures;
 use crate::recording::Recording;
-use find::scan::Scanner;
+use find::check::Check;
+use find::instants::Finder;
+use find::levels::PairLevels;
+use find::phases::EventGroup;
+use find::walk::Walk;
 use measure::bench::Bench;
 
 /// The instants of one start, seconds from the recording's first sample.
@@ -69,7 +73,8 @@ const AT_A_TIME: usize = 32;
 /// # Errors
 /// What reading the recording gives.
 pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
-    let levels = Levels::of(recording.survey(), measuring);
+    let measuring = &context.window(measuring);
+    let pair = PairLevels::of(recording.survey(), measuring);
     let mut starts = Vec::new();
     let mut last_out = None;
     for &segment in recording.segments() {
@@ -79,18 +84,18 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             measuring,
             context,
         };
-        let mut walk = Scanner::new(recording, segment, levels, measuring);
+        let mut walk = Walk::new(recording, segment, measuring);
         loop {
             let groups = walk.some(recording, AT_A_TIME)?;
             if groups.is_empty() {
                 break;
             }
-            let measured: Vec<Option<Result<Start>>> = groups
+            let measured: Vec<Result<Option<Start>>> = groups
                 .par_iter()
-                .map(|group| bench.takes(group).then(|| bench.start(group)))
+                .map(|group| measured(&bench, pair, group))
                 .collect();
             for (group, start) in groups.iter().zip(measured) {
-                if let Some(mut start) = start.transpose()? {
+                if let Some(mut start) = start? {
                     let first = start.instants.t_first_s.zip(last_out);
                     start.measures.rest_s = first.map(|(first, out)| first - out);
                     starts.push(start);
@@ -102,4 +107,55 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
         }
     }
     Ok(starts)
+}
+
+/// A step of the zero under this part of the run level is none, and one over that part makes the level doubtful.
+const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
+
+/// A mean current of the open circuit over this part of the run level makes that level doubtful.
+const PICK_UP_PART: f64 = 0.019;
+
+/// One start, its edges sharpened, measured and checked; `None` where it lies outside the span asked for.
+fn measured(
+    bench: &Bench<'_>,
+    pair: Option<PairLevels>,
+    group: &EventGroup,
+) -> Result<Option<Start>> {
+    let by_both = pair.filter(|_| group.seen.is_some());
+    let sharp = match by_both {
+        Some(levels) => Finder {
+            recording: bench.recording,
+            segment: &bench.segment,
+            measuring: bench.measuring,
+            levels,
+        }
+        .sharpen(group)?,
+        None => group.clone(),
+    };
+    if !bench.takes(&sharp) {
+        return Ok(None);
+    }
+    let mut start = bench.start(&sharp)?;
+    let check = Check {
+        group,
+        measuring: bench.measuring,
+        rate_hz: bench.recording.rate_hz(),
+    };
+    if let Some((explained_pct, doubts)) = check.verdict() {
+        start.measures.explained_pct = Some(explained_pct);
+        doubts.into_iter().for_each(|doubt| start.doubt(doubt));
+    }
+    if let Some(run_a) = start.measures.run_a
+        && let Some((step_a, beyond)) = bench.recording.zero_step(sharp.began(), sharp.last_off)
+        && step_a > ZERO_STEP_PARTS[0] * run_a
+        && beyond > ZERO_STEP_PARTS[1] * run_a
+    {
+        start.doubt(Doubt::ZeroStep { step_a });
+    }
+    if let Some((run_a, open_a)) = start.measures.run_a.zip(check.open_a())
+        && open_a.abs() > PICK_UP_PART * run_a
+    {
+        start.doubt(Doubt::PickUp { open_a });
+    }
+    Ok(Some(start))
 }

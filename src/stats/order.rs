@@ -1,9 +1,9 @@
-//! Order statistics: smallest and largest, median, median absolute deviation.
+//! Order statistics: range, median, median absolute deviation.
 
 use crate::stats::Interval;
 use crate::stats::dist::binomial_cdf;
 
-/// Values that are taken side by side, so that the compiler vectorises.
+/// Values processed in parallel lanes, so that the compiler vectorises.
 pub(crate) const LANES: usize = 8;
 
 /// Smallest and largest value.
@@ -17,7 +17,7 @@ pub(crate) fn range(values: &[f64]) -> (f64, f64) {
     };
     let (rows, rest) = values.as_chunks();
     rows.iter().for_each(&mut take);
-    // What a short row lacks is a value that is there already.
+    // Pad a short row with a value that is already in it.
     rest.iter().for_each(|x| take(&[*x; LANES]));
     (
         low.into_iter().fold(f64::INFINITY, f64::min),
@@ -25,13 +25,20 @@ pub(crate) fn range(values: &[f64]) -> (f64, f64) {
     )
 }
 
-/// The median; `None` of nothing. Reorders its input.
+/// Median; `None` for an empty slice. Reorders its input.
 pub(crate) fn median_in_place(values: &mut [f64]) -> Option<f64> {
     let n = values.len();
     (n > 0).then(|| between_places(values, (n - 1) / 2, n / 2))
 }
 
-/// The middle between the values at two places of the order, one place or neighbours.
+/// The value at a part of the order, 0 to 1; `None` of nothing. Reorders its input.
+pub(crate) fn part_in_place(values: &mut [f64], part: f64) -> Option<f64> {
+    let last = values.len().checked_sub(1)?;
+    let at = (part * last as f64).round() as usize;
+    Some(between_places(values, at, at))
+}
+
+/// Mean of the values at two neighbouring ranks, or the value at a single one.
 fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
     let (below, &mut upper_value, _) = values.select_nth_unstable_by(upper, f64::total_cmp);
     if lower == upper {
@@ -41,10 +48,10 @@ fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
     0.5 * (lower_value + upper_value)
 }
 
-/// The median of each value and `reach` neighbours to either side, as far as there are: spikes of up to `reach` values go,
-/// edges stay where they are. Of an even number at an end, the upper of the middle two.
+/// Running median over each value and up to `reach` neighbours on either side: removes spikes of up to `reach` values
+/// and keeps edges in place. With an even number of values at an end, the upper of the middle two.
 pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
-    // What is about the value at hand, in order.
+    // The values around the current one, in order.
     let mut about: Vec<f64> = Vec::with_capacity(2 * reach + 1);
     (0..values.len() + reach)
         .filter_map(|k| {
@@ -69,7 +76,7 @@ pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Moves one value of an otherwise ordered few to its place.
+/// Moves one value to its place in an otherwise sorted slice.
 fn sift(ordered: &mut [f64], mut at: usize) {
     while at > 0 && ordered[at - 1] > ordered[at] {
         ordered.swap(at - 1, at);
@@ -81,26 +88,26 @@ fn sift(ordered: &mut [f64], mut at: usize) {
     }
 }
 
-/// Fewer values than this are put in order by [`median`] at once.
+/// Below this number of values, [`median`] sorts directly.
 const MANY: usize = 4096;
-/// Values of a sample that brackets the median, and how many of them lie to either side of it in the bracket: five standard
-/// deviations of the median's place in such a sample.
+/// Size of the sample that brackets the median, and the number of its values on either side of the bracket: five
+/// standard deviations of the median's rank in such a sample.
 const SAMPLE: usize = 512;
 const BRACKET: usize = 56;
 
-/// The median of magnitudes; `None` of nothing.
+/// Median of magnitudes; `None` for an empty slice.
 pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
     median_by(values, f64::abs)
 }
 
-/// The median of what a function makes of each value; `None` of nothing.
+/// Median of a function of the values; `None` for an empty slice.
 pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     bracketed_median(values, &of)
         .or_else(|| median_in_place(&mut values.iter().map(|x| of(*x)).collect::<Vec<_>>()))
 }
 
-/// As [`median_by`] for many values: only what lies between two values of a sample is kept and put in order. `None` where the
-/// median is not there.
+/// [`median_by`] for many values: keeps and sorts only what lies between two values of a sample. `None` if the median
+/// is not among them.
 fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     let n = values.len();
     if n < MANY {
@@ -111,7 +118,7 @@ fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     let (_, &mut low, above) = sample.select_nth_unstable_by(middle - BRACKET, f64::total_cmp);
     let (_, &mut high, _) = above.select_nth_unstable_by(2 * BRACKET - 1, f64::total_cmp);
     let (mut below, mut between) = (0, Vec::with_capacity(n / 2));
-    // By pieces and without a branch: whether a value is kept cannot be foreseen.
+    // In pieces and without a branch, because no predictor can foresee which values are kept.
     let mut kept = [0.0; 256];
     for piece in values.chunks(kept.len()) {
         let mut count = 0;
@@ -127,25 +134,25 @@ fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     (upper < between.len()).then(|| between_places(&mut between, lower, upper))
 }
 
-/// Second differences that noise is told from: the median of so many is sure to 1.3 %.
+/// Number of second differences for the noise estimate: their median is accurate to 1.3 %.
 const BENDS: usize = 8192;
 
-/// White-noise standard deviation of a trace that also moves: 1.4826 × MAD of its second differences / √6, at evenly spread
-/// places. A straight line leaves nothing there, a few jumps do not move a median.
+/// White-noise standard deviation of a moving trace: 1.4826 × MAD of its second differences / √6, at evenly spaced
+/// places. A straight line leaves nothing there, and a few jumps do not move a median.
 pub(crate) fn noise(trace: &[f64]) -> f64 {
     let bends = trace.windows(3).step_by((trace.len() / BENDS).max(1));
     let bends: Vec<f64> = bends.map(|w| w[0] - 2.0 * w[1] + w[2]).collect();
     median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }
 
-/// Median; `None` of nothing.
+/// Median; `None` for an empty slice.
 pub fn median(values: &[f64]) -> Option<f64> {
     median_in_place(&mut values.to_vec())
 }
 
-/// The distribution-free interval of the median from order statistics: the widest ranks k from each end
-/// with P(X < k) ≤ (1 − level)/2 for X binomial at ½ (Conover, Practical Nonparametric Statistics, 3.2).
-/// `None` where so few values (under 6 at 0.95) bound it nowhere.
+/// Distribution-free interval of the median from order statistics: the widest ranks k from each end with P(X < k) ≤
+/// (1 − level)/2 for X binomial at ½ (Conover, Practical Nonparametric Statistics, 3.2). `None` if there are too few
+/// values for a bound (under 6 at 0.95).
 pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
@@ -175,7 +182,8 @@ mod tests {
         assert_eq!(magnitudes(&[7.0, -1.0, -2.0, 5.0]), Some(3.5));
     }
 
-    /// The median by putting all in order, for noise, a slope, a square wave, a constant, and spikes where the sample looks.
+    /// Compares with the median by sorting, for noise, a slope, a square wave, a constant, and spikes where the
+    /// sample looks.
     #[test]
     fn the_median_of_many_is_that_of_all_in_order() {
         let mut chance = crate::demo::Chance::new(8, 0);
@@ -213,7 +221,7 @@ mod tests {
         let wave = [0.0, 0.0, 9.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0];
         let seen = running_median(&wave, 1);
         assert_eq!(seen, [0.0, 0.0, 0.0, 0.0, 0.0, 5.0, 5.0, 5.0, 5.0]);
-        // At an end what there is of the neighbours counts; of two, the upper.
+        // At the ends, only existing neighbours count; of two values the upper.
         assert_eq!(running_median(&[1.0, 2.0, 0.0], 1), [2.0, 1.0, 2.0]);
         assert_eq!(running_median(&[1.0, 2.0], 4), [2.0, 2.0]);
         assert!(running_median(&[], 4).is_empty());
@@ -226,7 +234,8 @@ mod tests {
         }
     }
 
-    /// White noise of 1, on a slope and over a step: 1 to a few percent (the normal's MAD is 1/1.4826 of its deviation).
+    /// White noise of 1 on a slope and over a step gives 1 to a few percent (the MAD of a normal distribution is
+    /// 1/1.4826 of its deviation).
     #[test]
     fn noise_is_told_on_a_slope_and_over_a_step() {
         let mut chance = crate::demo::Chance::new(6, 0);

@@ -1,9 +1,9 @@
-//! Rates: one with its interval, two compared.
+//! Rates: intervals of a single rate, and comparison of two.
 
 use crate::stats::Interval;
 use crate::stats::dist::{beta_quantile, ln_hypergeometric, two_sided_z};
 
-/// Clopper & Pearson's (1934) exact interval for `k` of `n`; 0 to 1 where `n` is 0.
+/// Clopper & Pearson's (1934) exact interval for `k` of `n`; 0 to 1 if `n` is 0.
 pub fn clopper_pearson(k: u64, n: u64, level: f64) -> Interval {
     assert!(k <= n, "no more events than trials");
     let tail = (1.0 - level) / 2.0;
@@ -48,7 +48,7 @@ pub fn wilson(k: u64, n: u64, level: f64) -> Interval {
     }
 }
 
-/// Newcombe's (1998b, method 10) interval for the second rate less the first.
+/// Newcombe's (1998b, method 10) interval for the second rate minus the first.
 pub fn newcombe(first: (u64, u64), second: (u64, u64), level: f64) -> Interval {
     let rate = |(k, n): (u64, u64)| if n == 0 { 0.5 } else { k as f64 / n as f64 };
     let (p1, p2) = (rate(first), rate(second));
@@ -63,8 +63,8 @@ pub fn newcombe(first: (u64, u64), second: (u64, u64), level: f64) -> Interval {
     }
 }
 
-/// Exact one-sided upper bound of a rate after no event in `n`: 1 − (1 − level)^(1/n). At 95 % this
-/// is close under 3/n, the rule of three (Hanley & Lippman-Hand 1983). 1 where `n` is 0.
+/// Exact one-sided upper bound of a rate after no event in `n`: 1 − (1 − level)^(1/n). At 95 % this is slightly below
+/// 3/n, the rule of three (Hanley & Lippman-Hand 1983). 1 if `n` is 0.
 pub fn zero_events_upper(n: u64, level: f64) -> f64 {
     if n == 0 {
         return 1.0;
@@ -72,18 +72,18 @@ pub fn zero_events_upper(n: u64, level: f64) -> f64 {
     1.0 - (1.0 - level).powf(1.0 / n as f64)
 }
 
-/// Which tables count as being as extreme as the one seen.
+/// Which tables count as at least as extreme as the observed one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tail {
-    /// Those no likelier than it.
+    /// Tables that are no more likely.
     Both,
-    /// Those with no more events in the first row.
+    /// Tables with no more events in the first row.
     Less,
-    /// Those with no fewer events in the first row.
+    /// Tables with no fewer events in the first row.
     Greater,
 }
 
-/// p of Fisher's exact test of two rates, each (events, trials), at fixed margins.
+/// p of Fisher's exact test of two rates, each given as (events, trials), with fixed margins.
 pub fn fisher(first: (u64, u64), second: (u64, u64), tail: Tail) -> f64 {
     assert!(
         first.0 <= first.1 && second.0 <= second.1,
@@ -94,7 +94,7 @@ pub fn fisher(first: (u64, u64), second: (u64, u64), tail: Tail) -> f64 {
     let least = events.saturating_sub(second.1);
     let most = events.min(first.1);
     let chance = |k: u64| ln_hypergeometric(k, total, events, first.1).exp();
-    // Equal chances come out unequal in their last digits: a margin of 1e-7 is common practice.
+    // Equal probabilities differ in their last digits: a margin of 1e-7 is common practice.
     let seen = chance(first.0) * (1.0 + 1e-7);
     let p: f64 = (least..=most)
         .filter(|&k| match tail {

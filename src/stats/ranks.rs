@@ -1,17 +1,17 @@
-//! Ranks with ties, and what is made of them for many groups.
+//! Ranks with ties, and the rank test for several groups.
 
 use crate::stats::dist::chi_squared_upper;
 
-/// Midranks of a list, and how tied it is.
+/// Midranks of a list and its tie term.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ranked {
-    /// Midrank of each value, in the order given, from 1.
+    /// Midrank of each value, in the given order, from 1.
     pub ranks: Vec<f64>,
     /// Σ (t³ − t) over the groups of t equal values; 0 without ties.
     pub tie_term: f64,
 }
 
-/// Ranks values, equal ones sharing the mean of their ranks.
+/// Ranks values; equal values share the mean of their ranks.
 pub fn rank(values: &[f64]) -> Ranked {
     let mut order: Vec<usize> = (0..values.len()).collect();
     order.sort_by(|&i, &j| values[i].total_cmp(&values[j]));
@@ -28,9 +28,9 @@ pub fn rank(values: &[f64]) -> Ranked {
     Ranked { ranks, tie_term }
 }
 
-/// Kruskal–Wallis H, corrected for ties, and its χ² p (Kruskal & Wallis 1952).
+/// Kruskal–Wallis H, corrected for ties, and its p from χ² (Kruskal & Wallis 1952).
 ///
-/// `None` with fewer than two groups, an empty one, or nothing but equal values.
+/// `None` with fewer than two groups, an empty group, or equal values only.
 pub fn kruskal_wallis(groups: &[&[f64]]) -> Option<(f64, f64)> {
     if groups.len() < 2 || groups.iter().any(|g| g.is_empty()) {
         return None;

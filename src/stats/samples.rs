@@ -1,23 +1,23 @@
-//! Two samples, alone or in blocks: Mann–Whitney, van Elteren, Cliff's delta; and Holm.
+//! Two samples, alone or in blocks: Mann–Whitney, van Elteren and Cliff's delta; also Holm's correction.
 
 use crate::stats::dist::two_sided_p;
-use crate::stats::rank;
+use crate::stats::{brunner_munzel, exact, rank};
 
-/// Two samples, cut into blocks inside which they can be compared (one block: no blocking).
+/// Two samples divided into blocks within which they are comparable; a single block means no blocking.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blocks(Vec<SampleBlock>);
 
-/// The two samples of one block, each sorted and not empty.
+/// The two samples of a block, each sorted and not empty.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SampleBlock {
     /// Values of the first sample.
     pub a: Vec<f64>,
-    /// Values of the second.
+    /// Values of the second sample.
     pub b: Vec<f64>,
 }
 
 impl Blocks {
-    /// Keeps the blocks in which both samples have values; `None` where no block has.
+    /// Keeps the blocks in which both samples have values; `None` if there are none.
     pub fn new(blocks: impl IntoIterator<Item = (Vec<f64>, Vec<f64>)>) -> Option<Self> {
         let kept: Vec<_> = blocks
             .into_iter()
@@ -41,19 +41,19 @@ impl Blocks {
         self.0.iter()
     }
 
-    /// How many blocks.
+    /// Number of blocks.
     pub fn count(&self) -> usize {
         self.0.len()
     }
 
-    /// Values of a and of b over all blocks.
+    /// Number of values of a and of b over all blocks.
     pub fn sizes(&self) -> (usize, usize) {
         self.iter().fold((0, 0), |(n, m), block| {
             (n + block.a.len(), m + block.b.len())
         })
     }
 
-    /// van Elteren's weight of a block, 1/(n + m + 1); 1 where there is one block only.
+    /// van Elteren's weight of a block, 1/(n + m + 1); 1 for a single block.
     pub(super) fn weight(&self, block: &SampleBlock) -> f64 {
         if self.count() == 1 {
             1.0
@@ -62,19 +62,29 @@ impl Blocks {
         }
     }
 
-    /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more.
+    /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more (exact where the blocks are
+    /// small).
     pub fn p(&self) -> f64 {
         match self.0.as_slice() {
             [only] => mann_whitney(&only.a, &only.b).p,
-            _ => two_sided_p(van_elteren(self)),
+            _ => match exact::centred_sum(self) {
+                Some(distribution) => exact::two_sided(&distribution, centred_sum(self).0),
+                None => two_sided_p(van_elteren(self)),
+            },
         }
+    }
+
+    /// As [`Blocks::p`], and sure where the samples differ in spread: the larger of it and Brunner–Munzel's. Each keeps
+    /// the level where the other may not: the one with few values, the other with unequal spread.
+    pub fn p_unequal(&self) -> f64 {
+        self.p().max(brunner_munzel(self).unwrap_or(0.0))
     }
 }
 
 /// Result of [`mann_whitney`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MannWhitney {
-    /// Pairs in which a is the larger, ties counting half.
+    /// Number of pairs in which a is larger; ties count half.
     pub u_a: f64,
     /// Two-sided p.
     pub p: f64,
@@ -143,6 +153,16 @@ pub(super) fn u_distribution(n: usize, m: usize, up_to: usize) -> Vec<f64> {
 /// van Elteren's (1960) z of b against a over the blocks, tie-corrected, without continuity
 /// correction; positive where b is larger. 0 where every block is all ties.
 pub fn van_elteren(blocks: &Blocks) -> f64 {
+    let (sum, variance) = centred_sum(blocks);
+    if variance > 0.0 {
+        sum / variance.sqrt()
+    } else {
+        0.0
+    }
+}
+
+/// Σ w (U_b − mean) over the blocks, and its variance given the ties.
+fn centred_sum(blocks: &Blocks) -> (f64, f64) {
     let (mut sum, mut variance) = (0.0, 0.0);
     for block in blocks.iter() {
         let weight = blocks.weight(block);
@@ -154,14 +174,10 @@ pub fn van_elteren(blocks: &Blocks) -> f64 {
         sum += weight * (u_b - n * m / 2.0);
         variance += weight * weight * n * m / 12.0 * (total + 1.0 - ties);
     }
-    if variance > 0.0 {
-        sum / variance.sqrt()
-    } else {
-        0.0
-    }
+    (sum, variance)
 }
 
-/// Cliff's (1993) delta of b against a: P(b > a) − P(b < a), inside blocks.
+/// Cliff's (1993) delta of b against a: P(b > a) − P(b < a), within blocks.
 pub fn cliffs_delta(blocks: &Blocks) -> f64 {
     let (mut difference, mut pairs) = (0.0, 0.0);
     for block in blocks.iter() {
@@ -183,7 +199,7 @@ pub fn cliffs_delta(blocks: &Blocks) -> f64 {
     difference / pairs
 }
 
-/// Holm's (1979) step-down adjusted p-values, in the order given.
+/// Holm's (1979) step-down adjusted p-values, in the given order.
 pub fn holm(p: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..p.len()).collect();
     order.sort_by(|&i, &j| p[i].total_cmp(&p[j]));

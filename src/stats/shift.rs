@@ -1,20 +1,21 @@
-//! Hodges–Lehmann shift with its distribution-free interval, in one block or in many.
+//! Hodges–Lehmann shift with its distribution-free interval, for one block or several.
 
 use crate::stats::dist::two_sided_z;
+use crate::stats::exact;
 use crate::stats::samples::{Blocks, SampleBlock, u_distribution};
 
-/// How far b lies from a.
+/// Shift of b against a.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Shift {
     /// Median of the differences b − a.
     pub estimate: f64,
-    /// Lower end of the interval; `None` where the values are too few for this level.
+    /// Lower end of the interval; `None` with too few values for this level.
     pub lo: Option<f64>,
-    /// Upper end, likewise.
+    /// Upper end of the interval; `None` with too few values for this level.
     pub hi: Option<f64>,
 }
 
-/// Up to so many pairs the interval comes from the exact distribution of U.
+/// Maximum number of pairs for which the interval comes from the exact distribution of U.
 const EXACT_PAIRS: usize = 2500;
 
 /// Hodges & Lehmann (1963): the median of all differences b − a inside blocks, each weighted as
@@ -26,7 +27,7 @@ const EXACT_PAIRS: usize = 2500;
 pub fn hodges_lehmann(blocks: &Blocks, level: f64) -> Shift {
     let differences = Differences::of(blocks);
     let half = differences.total / 2.0;
-    // Weights are fractions, so "half" is met up to rounding; one block counts whole pairs.
+    // Weights are fractions, so "half" holds up to rounding; a single block counts whole pairs.
     let slack = if blocks.count() == 1 {
         0.0
     } else {
@@ -67,11 +68,11 @@ impl<'a> Differences<'a> {
         all
     }
 
-    /// Weight of the differences at or under `value`.
+    /// Weight of the differences at or below `value`.
     fn mass(&self, value: f64) -> f64 {
         let of_block = |block: &SampleBlock| {
             let SampleBlock { a, b } = block;
-            // As b grows, fewer and fewer of a are near enough: `first` only moves up through a.
+            // As b grows, fewer values of a are close enough, so `first` only moves up through a.
             let (mut first, mut pairs) = (0, 0);
             for &y in b {
                 while first < a.len() && y - a[first] > value {
@@ -84,7 +85,7 @@ impl<'a> Differences<'a> {
         self.blocks.iter().map(of_block).sum()
     }
 
-    /// The smallest difference at which the mass at or under it is `enough`.
+    /// Returns the smallest difference for which the mass at or below it is `enough`.
     fn smallest(&self, enough: impl Fn(f64) -> bool) -> f64 {
         let (mut lo, mut hi) = (ordered(self.least), ordered(self.most));
         while lo < hi {
@@ -95,12 +96,11 @@ impl<'a> Differences<'a> {
                 lo = middle + 1;
             }
         }
-        // Adding zero turns the negative zero, which bisection may land on, into the plain one.
+        // Adding zero turns negative zero, which bisection may find, into positive zero.
         unordered(lo) + 0.0
     }
 
-    /// The mass left outside on each side: the interval runs from where the mass reaches it to
-    /// where no more than it is left. 0 where there is none at this level.
+    /// Mass left outside the interval on each side; 0 if this level cannot be reached.
     fn cut(&self, level: f64) -> f64 {
         let tail = (1.0 - level) / 2.0;
         if let Some(SampleBlock { a, b }) = self
@@ -118,6 +118,20 @@ impl<'a> Differences<'a> {
                 });
                 return outside.count() as f64;
             }
+        }
+        if self.blocks.count() > 1
+            && let Some(distribution) = exact::untied_sum(self.blocks)
+        {
+            let mut below = 0.0;
+            // The largest mass that is left outside in no more than `tail` of all cases.
+            let outside = distribution.iter().take_while(|(_, p)| {
+                below += p;
+                below <= tail
+            });
+            return match distribution.get(outside.count()) {
+                Some((next, _)) if *next > 0.0 => *next,
+                _ => 0.0,
+            };
         }
         let variance: f64 = self
             .blocks
@@ -137,7 +151,7 @@ impl<'a> Differences<'a> {
     }
 }
 
-/// Maps floating numbers to whole ones in the same order.
+/// Maps floats to integers in the same order.
 fn ordered(x: f64) -> u64 {
     let bits = x.to_bits();
     if bits & SIGN == 0 { bits | SIGN } else { !bits }

@@ -42,7 +42,7 @@ pub fn mann_kendall(series: &[Series]) -> MannKendall {
     MannKendall { s, variance, p }
 }
 
-fn concordance(points: &[(f64, f64)]) -> f64 {
+pub(super) fn concordance(points: &[(f64, f64)]) -> f64 {
     let mut s = 0.0;
     for (i, &(x, y)) in points.iter().enumerate() {
         for &(x2, y2) in &points[i + 1..] {
@@ -72,7 +72,7 @@ fn untied(points: &[(f64, f64)]) -> bool {
 }
 
 /// Kendall's (1970) variance of S with ties in both x and y.
-fn s_variance(points: &[(f64, f64)]) -> f64 {
+pub(super) fn s_variance(points: &[(f64, f64)]) -> f64 {
     let n = points.len() as f64;
     if n < 2.0 {
         return 0.0;

@@ -1,15 +1,16 @@
 //! Which of two or more groups of starts is better, and are there enough starts to say so?
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use crate::error::{Error, Result};
+use crate::flag::Flag;
 use crate::measure::{Better, Quantity};
+use crate::measuring::gather::StartSet;
 use crate::score::{StartRow, Verdict};
 use crate::stats;
-use crate::stats::{Blocks, SampleBlock};
-use crate::study::{
-    Comparison, Group, Overall, Pair, PairVerdict, RateDifference, sequential, warnings, words,
-};
+use crate::study::by_tips::Two;
+use crate::study::comparison::{Comparison, Event, Group, Pair, RateDifference};
+use crate::study::{by_starts, by_tips, sequential, tips, warnings};
 
 /// Which starts to compare, by the rest before them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +49,8 @@ pub struct CompareOptions {
     pub better: BTreeMap<String, Better>,
     /// Which starts.
     pub which: Which,
+    /// The starts extend a set that was compared before and was not enough: the answer allows for that look.
+    pub extended: bool,
     /// Answer for someone who looks after every start and stops when it is clear.
     pub while_striking: bool,
 }
@@ -61,65 +64,217 @@ impl Default for CompareOptions {
             margins: BTreeMap::new(),
             better: BTreeMap::new(),
             which: Which::All,
+            extended: false,
             while_striking: false,
         }
     }
 }
 
-/// Chance of seeing a difference that "how many more starts" plans for.
-pub(super) const POWER: f64 = 0.8;
+/// Chance of seeing a difference that "how many more" plans for.
+pub(crate) const POWER: f64 = 0.8;
 
-/// More starts than this in each group are out of reach.
-const OUT_OF_REACH: f64 = 5000.0;
+/// Part of the chance of a false verdict that a second look may spend: with the first look at the whole of it, both err in
+/// 5 of 100 together (docs/statistics.md).
+const SECOND_LOOK: f64 = 0.2;
+
+/// A start that counts, with its group, tip and coupon by number; a tip struck in two groups counts as one in each.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Judged<'a> {
+    pub row: &'a StartRow,
+    pub group: usize,
+    pub tip: usize,
+    pub coupon: usize,
+}
 
 /// Groups by name, each with its starts in the order given.
 pub(super) type Groups<'a> = BTreeMap<&'a str, Vec<&'a StartRow>>;
 
-/// Compares the groups of starts pair by pair, inside coupons where there are several.
+/// Compares the groups of starts pair by pair: by tips, inside coupons where there are several.
 ///
 /// # Errors
-/// A group or measure that no start has, or a level outside 50 to 100 %.
-pub fn compare(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison> {
+/// A group or measure that no start has, one name for two preps, or a level outside 50 to 100 %.
+pub fn compare(set: &StartSet, options: &CompareOptions) -> Result<Comparison> {
+    let mut comparison = compare_rows(&set.rows, options)?;
+    comparison
+        .warnings
+        .extend(warnings::of_set(set, &comparison));
+    Ok(comparison)
+}
+
+/// [`compare`] for starts of which nothing is known but their rows.
+///
+/// # Errors
+/// As [`compare`].
+pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison> {
     if !(0.5..1.0).contains(&options.level) {
         return Err(
             Error::input("level", format!("{} is no confidence level", options.level))
                 .hint("Give one between 0.5 and 1, such as 0.95."),
         );
     }
-    let rows: Vec<&StartRow> = rows.iter().filter(|r| options.which.takes(r)).collect();
-    let groups = grouped(&rows, &options.by)?;
-    check_measures(&rows, options)?;
-    let mut seen = BTreeSet::new();
-    let mut measures = options.measures.clone();
-    measures.retain(|measure| seen.insert(measure.clone()));
+    let level = match options.extended {
+        true => 1.0 - SECOND_LOOK * (1.0 - options.level),
+        false => options.level,
+    };
+    let all: Vec<&StartRow> = rows.iter().filter(|r| options.which.takes(r)).collect();
+    one_prep_a_name(&all, &options.by)?;
+    check_measures(&all, options)?;
+    let all_groups = grouped(&all, &options.by)?;
+    let counted: Vec<&StartRow> = all.iter().copied().filter(|r| counts(r)).collect();
+    if counted.is_empty() {
+        return Err(Error::input(
+            "compare",
+            "every start is set aside or doubtful, so there is none to compare",
+        )
+        .hint("The flags and the column exclude of the starts table say why."));
+    }
+    let groups = grouped(&counted, &options.by)?;
+    let judged = judged(&counted, &groups, &options.by);
+    let set_aside = all.iter().filter(|r| r.exclude.is_some()).count();
     let mut comparison = Comparison {
         by: options.by.clone(),
-        level: options.level,
-        groups: groups
-            .iter()
-            .map(|(id, rows)| group(id, rows, options.level))
-            .collect(),
+        level,
+        answers: options.measures[0].clone(),
+        extended: options.extended,
+        set_aside,
+        doubtful: all.len() - counted.len() - set_aside,
+        groups: each_group(&groups, &judged, level),
         pairs: Vec::new(),
         rates: Vec::new(),
         overall: Vec::new(),
         while_striking: Vec::new(),
-        warnings: warnings::of(&rows, &groups, options),
-        answer: String::new(),
+        warnings: warnings::of(&counted, &groups, &all_groups, options),
     };
     if options.while_striking {
         // No p or interval of a fixed number of starts beside it: looking again and again spoils those.
         let ids: Vec<&str> = groups.keys().copied().collect();
-        comparison.while_striking =
-            sequential::while_striking(&rows, &ids, &options.by, options.level);
+        comparison.while_striking = sequential::while_striking(&counted, &ids, &options.by, level);
     } else {
-        comparison.rates = rates(&groups, options.level);
-        for measure in &measures {
-            comparison.pairs.extend(pairs(&groups, measure, options));
-            comparison.overall.extend(overall(&groups, measure));
+        tell_pairs(&mut comparison, &judged, &groups, options);
+    }
+    Ok(comparison)
+}
+
+/// Whether a start is part of a verdict: neither set aside nor doubtful.
+pub(crate) fn counts(row: &StartRow) -> bool {
+    row.exclude.is_none()
+        && row.verdict != Some(Verdict::Doubtful)
+        && !row.flags.contains(&Flag::Doubtful)
+}
+
+/// Every two groups in every measure, and their rates.
+fn tell_pairs(
+    comparison: &mut Comparison,
+    judged: &[Judged],
+    groups: &Groups,
+    options: &CompareOptions,
+) {
+    let level = comparison.level;
+    let ids: Vec<&str> = groups.keys().copied().collect();
+    let couples = (0..ids.len()).flat_map(|i| (i + 1..ids.len()).map(move |j| [i, j]));
+    let twos: Vec<Two> = couples
+        .map(|two| Two::of(judged, two.map(|k| ids[k]), two))
+        .collect();
+    let rates: Vec<Vec<RateDifference>> =
+        twos.iter().map(|two| by_tips::rates(two, level)).collect();
+    let mut seen = BTreeSet::new();
+    for measure in options.measures.iter().filter(|m| seen.insert(*m)) {
+        let mut pairs: Vec<(usize, Pair)> = twos
+            .iter()
+            .enumerate()
+            .filter_map(|(k, two)| Some((k, by_tips::pair(two, measure, options, level)?)))
+            .collect();
+        // What has no p is no test, and no part of the family.
+        let p: Vec<f64> = pairs.iter().filter_map(|(_, pair)| pair.p).collect();
+        let mut adjusted = stats::holm(&p).into_iter();
+        for (k, pair) in &mut pairs {
+            pair.p_holm = pair.p.and_then(|_| adjusted.next());
+            by_tips::judge(pair, &rates[*k], level);
+        }
+        comparison
+            .pairs
+            .extend(pairs.into_iter().map(|(_, pair)| pair));
+        if groups.len() > 2 {
+            comparison
+                .overall
+                .extend(by_starts::overall(judged, groups.len(), measure));
         }
     }
-    comparison.answer = words::answer(&comparison, &options.measures[0]);
-    Ok(comparison)
+    comparison.rates = rates.concat();
+}
+
+/// The starts that count and belong to a group, by numbers.
+fn judged<'a>(rows: &[&'a StartRow], groups: &Groups, by: &str) -> Vec<Judged<'a>> {
+    let place: HashMap<&str, usize> = groups.keys().copied().zip(0..).collect();
+    let mut tips: HashMap<(usize, usize), usize> = HashMap::new();
+    let mut coupons: HashMap<Option<&str>, usize> = HashMap::new();
+    let mut numbered: Vec<_> = rows.iter().zip(tips::numbers(rows)).collect();
+    // Sums come out the same to the last digit, however the rows are ordered.
+    numbered.sort_by(|(a, _), (b, _)| {
+        let place = |row: &StartRow| (row.run, row.start);
+        let first = |row: &StartRow| row.instants.t_first_s.unwrap_or(0.0);
+        let name = a.recording.cmp(&b.recording);
+        name.then(first(a).total_cmp(&first(b)))
+            .then(place(a).cmp(&place(b)))
+    });
+    numbered
+        .into_iter()
+        .filter_map(|(&row, tip)| {
+            let group = place[row.group(by)?];
+            let (next_tip, next_coupon) = (tips.len(), coupons.len());
+            let coupon = row.coupon.as_deref().filter(|_| by != "coupon");
+            Some(Judged {
+                row,
+                group,
+                tip: *tips.entry((group, tip)).or_insert(next_tip),
+                coupon: *coupons.entry(coupon).or_insert(next_coupon),
+            })
+        })
+        .collect()
+}
+
+fn each_group(groups: &Groups, judged: &[Judged], level: f64) -> Vec<Group> {
+    let mut tips = vec![HashSet::new(); groups.len()];
+    for start in judged {
+        tips[start.group].insert(start.tip);
+    }
+    let each = groups.iter().zip(tips);
+    each.map(|((id, rows), tips)| group(id, rows, tips.len(), level))
+        .collect()
+}
+
+/// # Errors
+/// A prep name that means two preps, as in tables of two jobs.
+fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
+    const TOLD: [&str; 7] = [
+        "class",
+        "diameter",
+        "taper_deg",
+        "tip",
+        "tip_flat",
+        "marks",
+        "wheel",
+    ];
+    if by != "prep" {
+        return Ok(());
+    }
+    let mut first: HashMap<&str, &StartRow> = HashMap::new();
+    for &row in rows {
+        let before = *first.entry(&row.prep).or_insert(row);
+        let unlike = TOLD.iter().find(|key| {
+            let (one, other) = (before.sheet.get(**key), row.sheet.get(**key));
+            one.is_some() && other.is_some() && one != other
+        });
+        if let Some(key) = unlike {
+            let problem = format!(
+                "means two preps: {key} is {} in {} and {} in {}",
+                before.sheet[*key], before.recording, row.sheet[*key], row.recording
+            );
+            return Err(Error::input(format!("prep {}", row.prep), problem)
+                .hint("Rename one of them, or group by what tells them apart, such as class."));
+        }
+    }
+    Ok(())
 }
 
 fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>> {
@@ -133,7 +288,7 @@ fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>> {
         let known: BTreeSet<&str> = rows
             .iter()
             .flat_map(|r| r.sheet.keys().map(String::as_str))
-            .chain(["prep", "coupon", "recording"])
+            .chain(StartRow::GROUPS)
             .collect();
         let known: Vec<&str> = known.into_iter().collect();
         return Err(Error::input(
@@ -167,14 +322,15 @@ fn check_measures(rows: &[&StartRow], options: &CompareOptions) -> Result<()> {
     Ok(())
 }
 
-fn group(id: &str, rows: &[&StartRow], level: f64) -> Group {
+fn group(id: &str, rows: &[&StartRow], tips: usize, level: f64) -> Group {
     let starts = rows.len();
-    let no_light = count(rows, NO_LIGHT);
-    let rough = count(rows, ROUGH);
+    let no_light = count(rows, Event::NoLight);
+    let rough = count(rows, Event::Rough);
     let interval = stats::clopper_pearson(rough as u64, starts as u64, level);
     let scores: Vec<f64> = rows.iter().filter_map(|r| r.score).collect();
     Group {
         id: id.into(),
+        tips,
         starts,
         lit: starts - no_light,
         no_light,
@@ -186,202 +342,19 @@ fn group(id: &str, rows: &[&StartRow], level: f64) -> Group {
     }
 }
 
-/// Name of the event that a start is rough, no light included.
-pub(super) const ROUGH: &str = "rough";
-/// Name of the event that no arc held.
-pub(super) const NO_LIGHT: &str = "no_light";
-
-pub(super) fn is_event(row: &StartRow, event: &str) -> bool {
-    !row.lit() || event == ROUGH && matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight))
-}
-
-fn count(rows: &[&StartRow], event: &str) -> usize {
-    rows.iter().filter(|r| is_event(r, event)).count()
-}
-
-/// Every two groups, each pair once.
-fn couples<'g, 'a>(
-    groups: &'g Groups<'a>,
-) -> impl Iterator<Item = [(&'a str, &'g [&'a StartRow]); 2]> {
-    let all: Vec<_> = groups
-        .iter()
-        .map(|(id, rows)| (*id, rows.as_slice()))
-        .collect();
-    (0..all.len()).flat_map(move |i| {
-        let all = all.clone();
-        (i + 1..all.len()).map(move |j| [all[i], all[j]])
-    })
-}
-
-fn rates(groups: &Groups, level: f64) -> Vec<RateDifference> {
-    let mut rates = Vec::new();
-    for event in [ROUGH, NO_LIGHT] {
-        for [(a, rows_a), (b, rows_b)] in couples(groups) {
-            let counts = |rows: &[&StartRow]| (count(rows, event) as u64, rows.len() as u64);
-            let (in_a, in_b) = (counts(rows_a), counts(rows_b));
-            let interval = stats::newcombe(in_a, in_b, level);
-            let (rate_a, rate_b) = (in_a.0 as f64 / in_a.1 as f64, in_b.0 as f64 / in_b.1 as f64);
-            rates.push(RateDifference {
-                a: a.into(),
-                b: b.into(),
-                event: event.into(),
-                rate_a,
-                rate_b,
-                diff: rate_b - rate_a,
-                diff_lo: interval.lo,
-                diff_hi: interval.hi,
-                p: stats::fisher(in_a, in_b, stats::Tail::Both),
-            });
-        }
-    }
-    rates
-}
-
-fn values(rows: &[&StartRow], measure: &str) -> Vec<f64> {
-    rows.iter().filter_map(|r| r.value(measure)).collect()
-}
-
-fn overall(groups: &Groups, measure: &str) -> Option<Overall> {
-    if groups.len() < 3 {
-        return None;
-    }
-    let values: Vec<Vec<f64>> = groups.values().map(|rows| values(rows, measure)).collect();
-    let slices: Vec<&[f64]> = values.iter().map(Vec::as_slice).collect();
-    let (h, p) = stats::kruskal_wallis(&slices)?;
-    Some(Overall {
-        measure: measure.into(),
-        h,
-        p,
-    })
-}
-
-fn pairs(groups: &Groups, measure: &str, options: &CompareOptions) -> Vec<Pair> {
-    let by_coupon = options.by != "coupon";
-    let mut pairs: Vec<Pair> = couples(groups)
-        .filter_map(|couple| pair(couple, measure, by_coupon, options))
-        .collect();
-    let p: Vec<f64> = pairs.iter().map(|pair| pair.p).collect();
-    for (pair, p_holm) in pairs.iter_mut().zip(stats::holm(&p)) {
-        pair.p_holm = p_holm;
-        pair.verdict = verdict(pair, options.level);
-        if pair.verdict == PairVerdict::NotEnough {
-            pair.more_starts = more_starts(pair, options.level);
-        }
-    }
-    pairs
-}
-
-/// The numbers of one pair; verdict and Holm's p wait for the other pairs. `None` where one of the
-/// groups has no value.
-fn pair(
-    [(a, rows_a), (b, rows_b)]: [(&str, &[&StartRow]); 2],
-    measure: &str,
-    by_coupon: bool,
-    options: &CompareOptions,
-) -> Option<Pair> {
-    let coupons = if by_coupon {
-        in_coupons(rows_a, rows_b, measure)
-    } else {
-        None
-    };
-    let blocks = match coupons {
-        Some(ref blocks) => blocks.clone(),
-        None => Blocks::single(&values(rows_a, measure), &values(rows_b, measure))?,
-    };
-    let (n_a, n_b) = blocks.sizes();
-    let median = |side: fn(&SampleBlock) -> &Vec<f64>| {
-        stats::median(&blocks.iter().flat_map(side).copied().collect::<Vec<_>>())
-    };
-    let shift = stats::hodges_lehmann(&blocks, options.level);
-    let p = blocks.p();
-    Some(Pair {
-        a: a.into(),
-        b: b.into(),
-        measure: measure.into(),
-        n_a,
-        n_b,
-        median_a: median(|block| &block.a)?,
-        median_b: median(|block| &block.b)?,
-        shift: shift.estimate,
-        shift_lo: shift.lo,
-        shift_hi: shift.hi,
-        p,
-        p_holm: p,
-        cliffs_delta: stats::cliffs_delta(&blocks),
-        verdict: PairVerdict::NotEnough,
-        better: options
-            .better
-            .get(measure)
-            .copied()
-            .unwrap_or_else(|| Quantity::named(measure).better()),
-        margin: options
-            .margins
-            .get(measure)
-            .copied()
-            .or_else(|| Quantity::named(measure).margin()),
-        blocks: coupons.map_or(0, |blocks| blocks.count()),
-        more_starts: None,
-    })
-}
-
-/// Values inside coupons that both groups were struck on; `None` where there are not two coupons
-/// or more, or none is shared.
-fn in_coupons(rows_a: &[&StartRow], rows_b: &[&StartRow], measure: &str) -> Option<Blocks> {
-    let mut coupons: BTreeMap<&str, (Vec<f64>, Vec<f64>)> = BTreeMap::new();
-    for (rows, is_a) in [(rows_a, true), (rows_b, false)] {
-        for row in rows {
-            let (Some(coupon), Some(value)) = (row.coupon.as_deref(), row.value(measure)) else {
-                continue;
-            };
-            let (a, b) = coupons.entry(coupon).or_default();
-            if is_a { a.push(value) } else { b.push(value) }
-        }
-    }
-    (coupons.len() > 1)
-        .then(|| Blocks::new(coupons.into_values()))
-        .flatten()
-}
-
-fn verdict(pair: &Pair, level: f64) -> PairVerdict {
-    let inside = |margin: f64| {
-        let within = |end: Option<f64>| end.is_some_and(|x| x.abs() < margin);
-        within(pair.shift_lo) && within(pair.shift_hi)
-    };
-    let shift_shows =
-        pair.shift_lo.is_some_and(|lo| lo > 0.0) || pair.shift_hi.is_some_and(|hi| hi < 0.0);
-    let differs = pair.p_holm < 1.0 - level;
-    let negligible = pair.margin.is_some_and(inside);
-    // Where ties hold the shift at zero although the ranks differ (counts), the shift is too coarse
-    // to call the groups alike.
-    if negligible && (shift_shows || !differs) {
-        return PairVerdict::NoDifference;
-    }
-    if !differs {
-        return PairVerdict::NotEnough;
-    }
-    let b_higher = pair.cliffs_delta > 0.0;
-    if b_higher == (pair.better == Better::Higher) {
-        PairVerdict::BBetter
-    } else {
-        PairVerdict::ABetter
+impl Event {
+    /// Whether it happened in a start.
+    pub(super) fn happened(self, row: &StartRow) -> bool {
+        let word = row.verdict;
+        !row.lit()
+            || match self {
+                Event::Rough => matches!(word, Some(Verdict::Rough | Verdict::NoLight)),
+                Event::NoLight => false,
+                Event::NotCrisp => word.is_some_and(|word| word != Verdict::Crisp),
+            }
     }
 }
 
-/// How many more starts in each group would settle it, if the difference stays as seen: enough to
-/// see it ([`POWER`]), or, where it is under the margin, enough to rule the margin out.
-fn more_starts(pair: &Pair, level: f64) -> Option<usize> {
-    let (n_a, n_b) = (pair.n_a as f64, pair.n_b as f64);
-    let now = 2.0 * n_a * n_b / (n_a + n_b);
-    let to_see = stats::rank_size(pair.cliffs_delta, level, POWER);
-    let to_rule_out = pair
-        .margin
-        .filter(|&margin| pair.shift.abs() < margin)
-        .zip(pair.shift_lo.zip(pair.shift_hi))
-        .map(|(margin, (lo, hi))| {
-            stats::width_size((hi - lo) / 2.0, now, margin - pair.shift.abs())
-        });
-    let enough = to_rule_out.map_or(to_see, |n| n.min(to_see));
-    // Four against four is the least that can show anything at 95 %.
-    let more = (enough.max(4.0) - now).ceil().max(1.0);
-    (more <= OUT_OF_REACH).then_some(more as usize)
+fn count(rows: &[&StartRow], event: Event) -> usize {
+    rows.iter().filter(|r| event.happened(r)).count()
 }

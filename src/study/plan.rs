@@ -1,79 +1,171 @@
-//! How many starts does a question need, and in which order should they be struck?
+//! How many tips and starts does a question need, and in which order should they be struck?
 
-use rand::seq::SliceRandom;
-use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
+mod order;
+mod rates;
+
+pub use order::{PlannedRun, run_order, run_sheet};
+pub(crate) use rates::SECOND_QUESTION;
+pub use rates::{RatesPlan, for_rates};
+
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::measuring::table::guard;
+use crate::measure::{Quantity, Transform};
 use crate::score::StartRow;
 use crate::stats;
-use crate::stats::Blocks;
-use crate::study::compare::POWER;
-use crate::study::words::{number, quantity};
+use crate::stats::{TipStart, TipValues};
+pub use crate::study::by_tips::USUAL_SHARE;
+use crate::study::compare::{POWER, counts};
+use crate::study::tips;
 
 /// More starts of one prep than this are not planned: nobody strikes them.
 pub const MOST_STARTS: u64 = 100_000;
 
-/// More recordings than this are not planned.
-const MOST_RUNS: u64 = 20_000;
+/// Most preps that one plan compares.
+const MOST_PREPS: u64 = 5;
 
-/// How many starts a question needs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StartsNeeded {
-    /// Starts of each prep.
-    pub each: u64,
-    /// What they show, in words.
-    pub says: String,
+/// Level of each of two declared stages that keep to 5 in 100 together (Pocock 1977).
+pub const STAGE_LEVEL: f64 = 0.9706;
+
+/// How many times the tips of one stage alone two stages take at the most (Pocock 1977: 1.11 at 80 % power).
+const STAGED: f64 = 1.11;
+
+/// What every plan of a comparison is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Asked {
+    /// Preps to compare, each with each.
+    pub preps: u64,
+    /// Starts on each tip.
+    pub per_tip: u64,
+    /// Confidence level.
+    pub level: f64,
+    /// Whether the answer is looked at half way, too.
+    pub two_stage: bool,
 }
 
-/// Starts of each of two preps to see a difference in a measure, from the spread of a pilot's
-/// starts: the pilot is compared with itself shifted, inside each prep, and Noether's size taken.
-///
-/// # Errors
-/// A difference that is not above 0; a pilot without two values in any prep.
-pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, level: f64) -> Result<StartsNeeded> {
-    positive("--see", see)?;
-    let mut preps: Vec<&str> = rows.iter().map(|r| r.prep.as_str()).collect();
-    preps.sort_unstable();
-    preps.dedup();
-    let (mut sum, mut pairs) = (0.0, 0.0);
-    for prep in preps {
-        let of_prep = rows.iter().filter(|r| r.prep == prep);
-        let values: Vec<f64> = of_prep.filter_map(|r| r.value(measure)).collect();
-        let shifted: Vec<f64> = values.iter().map(|v| v + see).collect();
-        let Some(blocks) = Blocks::single(&values, &shifted) else {
-            continue;
+impl Asked {
+    /// Level that one pair is judged at: Holm's first step, or a stage.
+    ///
+    /// # Errors
+    /// Preps out of range; two stages of more than two preps, or at another level than 95 %.
+    pub fn pair_level(&self) -> Result<f64> {
+        if !(2..=MOST_PREPS).contains(&self.preps) {
+            let problem = format!("{} preps cannot be planned for", self.preps);
+            return Err(
+                Error::input("--preps", problem).hint(format!("Compare 2 to {MOST_PREPS}."))
+            );
+        }
+        if !self.two_stage {
+            return Ok(1.0 - (1.0 - self.level) / self.pairs() as f64);
+        }
+        if self.preps > 2 || self.level != 0.95 {
+            let problem = "two stages are planned for two preps at level 0.95 only";
+            return Err(Error::input("--two-stage", problem)
+                .hint("Leave --level out, and compare two preps at a time."));
+        }
+        Ok(STAGE_LEVEL)
+    }
+
+    /// Pairs that preps make.
+    pub fn pairs(&self) -> u64 {
+        self.preps * (self.preps - 1) / 2
+    }
+
+    /// Tips of each prep where tip values have this variance; even in two stages.
+    fn tips(&self, variance: f64, shift: f64) -> Result<u64> {
+        let one = |level| stats::tips_size(variance, shift, level, POWER);
+        let level = self.pair_level()?;
+        let tips = match self.two_stage {
+            true => 2.0 * (STAGED * one(self.level) / 2.0).ceil().max(2.0),
+            false => one(level).ceil().max(2.0),
         };
-        // A value against itself says nothing of the spread: those pairs are taken out again.
-        let n = values.len() as f64;
-        sum += n * n * stats::cliffs_delta(&blocks) - n;
-        pairs += n * n - n;
+        if tips * self.per_tip as f64 > MOST_STARTS as f64 {
+            let problem = format!("that takes more than {MOST_STARTS} starts of each prep");
+            return Err(Error::input("--see", problem).hint("Ask for a larger difference."));
+        }
+        Ok(tips as u64)
     }
-    if pairs == 0.0 {
-        return Err(
-            Error::input("pilot", format!("no prep has two starts with {measure}"))
-                .hint("Strike a few starts first, or give --spread."),
-        );
-    }
-    let delta = sum / pairs;
-    Ok(needed(
-        stats::rank_size(delta, level, POWER),
-        measure,
-        see,
-        level,
-    ))
 }
 
-/// The same from a stated standard deviation, as of a normal spread.
+/// Where a plan has the share of variance between tips from.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "from")]
+pub enum ShareFrom {
+    /// A pilot: its tips, and the share with its 80 % interval.
+    Pilot {
+        /// Tips of the pilot.
+        tips: usize,
+        /// Lower end; `None` with one start a tip.
+        lo: Option<f64>,
+        /// Upper end.
+        hi: Option<f64>,
+    },
+    /// The user.
+    Stated,
+    /// Neither: [`USUAL_SHARE`].
+    Usual,
+}
+
+/// Tips and starts that show a difference in a measure.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ShiftPlan {
+    /// What it was made for.
+    pub asked: Asked,
+    /// The measure.
+    pub measure: String,
+    /// Difference that must not be missed, in its unit.
+    pub see: f64,
+    /// Tips of each prep.
+    pub tips: u64,
+    /// Tips it may really take, the fewest: pilot, the spread's 80 % interval; stated, no share.
+    pub tips_lo: u64,
+    /// The most: likewise; stated, a share of one half.
+    pub tips_hi: u64,
+    /// Share of the variance of single starts that lies between tips; `None` where a pilot with one
+    /// start a tip cannot tell.
+    pub share: Option<f64>,
+    /// Where the share is from.
+    pub share_from: ShareFrom,
+}
+
+/// Tips from a stated standard deviation of single starts and the share of its square between tips.
 ///
 /// # Errors
-/// A difference or a spread that is not above 0.
-pub fn from_spread(spread: f64, measure: &str, see: f64, level: f64) -> Result<StartsNeeded> {
+/// A difference, spread or share out of range.
+pub fn from_spread(
+    spread: f64,
+    share: Option<f64>,
+    measure: &str,
+    see: f64,
+    asked: Asked,
+) -> Result<ShiftPlan> {
     positive("--see", see)?;
     positive("--spread", spread)?;
-    let size = stats::rank_size(stats::normal_delta(see, spread), level, POWER);
-    Ok(needed(size, measure, see, level))
+    let used = share_or_usual(share)?;
+    let of_tip = |share: f64| spread * spread * (share + (1.0 - share) / asked.per_tip as f64);
+    let tips = |share: f64| asked.tips(of_tip(share), see);
+    Ok(ShiftPlan {
+        asked,
+        measure: measure.into(),
+        see,
+        tips: tips(used)?,
+        tips_lo: tips(0.0)?,
+        tips_hi: tips(used.max(0.5))?,
+        share: Some(used),
+        share_from: match share {
+            Some(_) => ShareFrom::Stated,
+            None => ShareFrom::Usual,
+        },
+    })
+}
+
+fn share_or_usual(share: Option<f64>) -> Result<f64> {
+    let share = share.unwrap_or(USUAL_SHARE);
+    if !(0.0..=1.0).contains(&share) {
+        return Err(Error::input("--share", format!("{share} is no share"))
+            .hint("Give a part of one, such as 0.2."));
+    }
+    Ok(share)
 }
 
 fn positive(option: &str, value: f64) -> Result<()> {
@@ -83,190 +175,203 @@ fn positive(option: &str, value: f64) -> Result<()> {
     Err(Error::input(option, format!("{value} is not above 0")))
 }
 
-fn needed(size: f64, measure: &str, see: f64, level: f64) -> StartsNeeded {
-    // Four against four is the least that can show anything at 95 %.
-    let each = size.ceil().max(4.0) as u64;
-    StartsNeeded {
-        each,
-        says: format!(
-            "Strike {each} starts of each prep: a difference of {} in {measure} then shows in 8 comparisons of 10, and {} of 100 equal pairs are told apart by mistake.",
-            quantity(measure, see),
-            number(100.0 * (1.0 - level))
-        ),
+/// Tips from the spread that a pilot's tips show inside each prep and coupon. Its spread is an
+/// estimate: the number is one that is enough in 80 of 100 pilots.
+///
+/// # Errors
+/// A difference that is not above 0, or past the top of the score; a pilot with fewer than two
+/// tips beyond one a prep and coupon.
+pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, asked: Asked) -> Result<ShiftPlan> {
+    positive("--see", see)?;
+    let pilot = Pilot::of(rows, measure)?;
+    pilot.under_ceiling(measure, see)?;
+    let shift = match pilot.scale {
+        Transform::Log => 2.0 * (see / (2.0 * pilot.usual)).asinh(),
+        Transform::Linear => see,
+    };
+    let tips = |chance: f64| asked.tips(pilot.variance(asked.per_tip, chance), shift);
+    let share = stats::tip_share(&pilot.values, 0.8);
+    Ok(ShiftPlan {
+        asked,
+        measure: measure.into(),
+        see,
+        tips: tips(0.2)?,
+        tips_lo: tips(0.9)?,
+        tips_hi: tips(0.1)?,
+        share: share.map(|s| s.share),
+        share_from: ShareFrom::Pilot {
+            tips: pilot.values.tips.len(),
+            lo: share.map(|s| s.lo),
+            hi: share.map(|s| s.hi),
+        },
+    })
+}
+
+/// The tips of a pilot on the scale that tips are compared on.
+struct Pilot {
+    values: TipValues,
+    scale: Transform,
+    /// Usual value in the measure's unit (geometric mean on a log scale).
+    usual: f64,
+    /// Lowest mean of a prep.
+    lowest: f64,
+    /// Variance of tip values inside prep and coupon, on `df` degrees of freedom.
+    between: f64,
+    df: f64,
+}
+
+impl Pilot {
+    fn of(rows: &[StartRow], measure: &str) -> Result<Pilot> {
+        let counted: Vec<&StartRow> = rows.iter().filter(|row| counts(row)).collect();
+        let (starts, scale) = numbered(&counted, measure);
+        let values = stats::tip_values(&starts);
+        let (between, df) = between_tips(&values);
+        if df < 2.0 {
+            let problem =
+                format!("its tips are too few to tell how tips of one grind differ in {measure}");
+            return Err(Error::input("pilot", problem).hint(
+                "Grind at least two more tips and name each in the sheet (tip_id), or give --spread and --share.",
+            ));
+        }
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let all: Vec<f64> = starts.iter().map(|s| s.value).collect();
+        let groups = 1 + starts.iter().map(|s| s.group).max().unwrap_or(0);
+        let of_group = |group: usize| -> Vec<f64> {
+            let own = starts.iter().filter(|s| s.group == group);
+            own.map(|s| s.value).collect()
+        };
+        let usual = mean(&all);
+        Ok(Pilot {
+            scale,
+            usual: match scale {
+                Transform::Log => usual.exp(),
+                Transform::Linear => usual,
+            },
+            lowest: (0..groups)
+                .map(|g| mean(&of_group(g)))
+                .fold(f64::INFINITY, f64::min),
+            values,
+            between,
+            df,
+        })
+    }
+
+    /// A score cannot rise past 100: a pilot that good shows no spread that a better prep would have.
+    fn under_ceiling(&self, measure: &str, see: f64) -> Result<()> {
+        if measure != "score" || self.lowest + see <= 100.0 {
+            return Ok(());
+        }
+        let problem = format!(
+            "its starts score {:.0} in the mean, and {see} more is past 100",
+            self.lowest
+        );
+        Err(Error::input("pilot", problem).hint(
+            "Ask for a smaller difference, or plan in start_ms or wander_v, which have no top.",
+        ))
+    }
+
+    /// Variance of a tip's value with `per_tip` starts; the spread between tips is at the end that it
+    /// stays under with this chance of a larger one.
+    fn variance(&self, per_tip: u64, chance: f64) -> f64 {
+        let mean_inverse = |values: &TipValues| {
+            let inverse = values.tips.iter().map(|tip| 1.0 / tip.starts as f64);
+            inverse.sum::<f64>() / values.tips.len() as f64
+        };
+        let within = match self.values.within_df {
+            0 => 0.0,
+            df => self.values.within_ss / df as f64,
+        };
+        let high = stats::variance_bound(self.between, self.df, chance);
+        let counted = 1.0 / per_tip as f64;
+        let moved = high + within * (counted - mean_inverse(&self.values));
+        moved.max(within * counted)
     }
 }
 
-/// Starts of each of two preps to see their rough-start rates differ.
-///
-/// # Errors
-/// Rates that are no rates or are equal.
-pub fn for_rates(first: f64, second: f64, level: f64) -> Result<StartsNeeded> {
-    for rate in [first, second] {
-        if !(0.0..=1.0).contains(&rate) {
-            return Err(Error::input(
-                "--rates",
-                format!("{} is not between 0 and 100", 100.0 * rate),
-            ));
+/// The starts with numbers for prep, tip and coupon, and the scale their values are on.
+fn numbered(rows: &[&StartRow], measure: &str) -> (Vec<TipStart>, Transform) {
+    let value = |row: &StartRow| row.value(measure);
+    let all_positive = rows.iter().filter_map(|row| value(row)).all(|x| x > 0.0);
+    let scale = match (Quantity::named(measure), all_positive) {
+        (Quantity::Measure(known), true) => known.transform(),
+        _ => Transform::Linear,
+    };
+    let mut preps: Vec<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    preps.sort_unstable();
+    preps.dedup();
+    let mut coupons: Vec<Option<&str>> = rows.iter().map(|row| row.coupon.as_deref()).collect();
+    coupons.sort_unstable();
+    coupons.dedup();
+    let mut starts = Vec::new();
+    let mut tip = 0;
+    for (group, prep) in preps.iter().enumerate() {
+        let own: Vec<&StartRow> = rows
+            .iter()
+            .copied()
+            .filter(|row| row.prep == *prep)
+            .collect();
+        for of_tip in tips::split(&own) {
+            starts.extend(of_tip.iter().filter_map(|row| {
+                Some(TipStart {
+                    group,
+                    tip,
+                    coupon: coupons.binary_search(&row.coupon.as_deref()).ok()?,
+                    value: scale.apply(value(row)?)?,
+                })
+            }));
+            tip += 1;
         }
     }
-    if first == second {
-        return Err(Error::input(
-            "--rates",
-            "the two are equal: there is nothing to see",
-        ));
+    (starts, scale)
+}
+
+/// Variance of the tip values inside group and block, with its degrees of freedom.
+fn between_tips(values: &TipValues) -> (f64, f64) {
+    let mut cells: std::collections::BTreeMap<(usize, usize), Vec<f64>> = Default::default();
+    for tip in &values.tips {
+        cells
+            .entry((tip.group, tip.block))
+            .or_default()
+            .push(tip.value);
     }
-    let each = stats::rates_size(first, second, level, POWER).ceil() as u64;
-    Ok(StartsNeeded {
-        each,
-        says: format!(
-            "Strike {each} starts of each prep to tell {} rough starts in 100 from {} (8 comparisons of 10 will).",
-            number(100.0 * first),
-            number(100.0 * second)
-        ),
-    })
+    let df = values.tips.len() as f64 - cells.len() as f64;
+    let squares = |cell: &Vec<f64>| {
+        let mean = cell.iter().sum::<f64>() / cell.len() as f64;
+        cell.iter().map(|v| (v - mean).powi(2)).sum::<f64>()
+    };
+    (cells.values().map(squares).sum::<f64>() / df.max(1.0), df)
+}
+
+/// Starts that show a low rough rate.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LimitPlan {
+    /// Starts to strike.
+    pub starts: u64,
+    /// Rate to stay under, in parts of one.
+    pub limit: f64,
+    /// Rough starts allowed.
+    pub allowed: u64,
+    /// Confidence level.
+    pub level: f64,
 }
 
 /// Starts that show a rough rate under `limit` when no more than `allowed` of them are rough.
 ///
 /// # Errors
 /// A limit that is no rate.
-pub fn under_limit(limit: f64, allowed: u64, level: f64) -> Result<StartsNeeded> {
+pub fn under_limit(limit: f64, allowed: u64, level: f64) -> Result<LimitPlan> {
     if !(1e-6..1.0).contains(&limit) {
-        return Err(Error::input(
-            "--rough-under",
-            format!("{} is not between 0 and 100", 100.0 * limit),
-        ));
+        let problem = format!("{} is not between 0 and 100", 100.0 * limit);
+        return Err(Error::input("--rough-under", problem));
     }
-    let each = if allowed == 0 {
-        stats::success_run(level, 1.0 - limit)
-    } else {
-        stats::demonstration_size(allowed, limit, level)
+    let starts = match allowed {
+        0 => stats::success_run(level, 1.0 - limit),
+        _ => stats::demonstration_size(allowed, limit, level),
     };
-    let rough = match allowed {
-        0 => "none of them rough".to_string(),
-        n => format!("no more than {n} of them rough"),
-    };
-    Ok(StartsNeeded {
-        each,
-        says: format!(
-            "{each} starts with {rough} show, at {} % confidence, fewer than {} rough in 100.",
-            number(100.0 * level),
-            number(100.0 * limit)
-        ),
+    Ok(LimitPlan {
+        starts,
+        limit,
+        allowed,
+        level,
     })
-}
-
-/// One recording to make.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct PlannedRun {
-    /// Name to give the recording.
-    pub file: String,
-    /// Prep to use.
-    pub prep: String,
-    /// Coupon to strike on.
-    pub coupon: String,
-    /// Starts to strike.
-    pub starts: u64,
-}
-
-/// The order to strike in: round by round and coupon by coupon every prep comes once, the preps in
-/// an order drawn anew each time, so that neither heat nor hand nor coupon favours one of them.
-/// Every prep gets at least `each` starts, spread evenly over the coupons.
-///
-/// # Errors
-/// Fewer than two preps, one named twice, no coupon, or nothing to strike.
-pub fn run_order(
-    preps: &[String],
-    coupons: &[String],
-    each: u64,
-    per_run: u64,
-    seed: u64,
-) -> Result<Vec<PlannedRun>> {
-    distinct("--preps", preps, 2)?;
-    distinct("--coupons", coupons, 1)?;
-    if each == 0 || per_run == 0 {
-        return Err(Error::input("--starts", "there is nothing to strike"));
-    }
-    let blocks = each.div_ceil(per_run);
-    let rounds = blocks.div_ceil(coupons.len() as u64);
-    let total = rounds.saturating_mul((coupons.len() * preps.len()) as u64);
-    if total > MOST_RUNS {
-        let problem =
-            format!("{each} starts of each prep make {total} recordings, more than {MOST_RUNS}");
-        return Err(Error::input("--starts", problem)
-            .hint("Ask for fewer, or strike more in one recording (--per-run)."));
-    }
-    let digits = total.to_string().len().max(2);
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut runs = Vec::new();
-    for _ in 0..rounds {
-        for coupon in coupons {
-            let mut order: Vec<&String> = preps.iter().collect();
-            order.shuffle(&mut rng);
-            for prep in order {
-                runs.push(PlannedRun {
-                    file: format!("run{:0digits$}.wav", runs.len() + 1),
-                    prep: prep.clone(),
-                    coupon: coupon.clone(),
-                    starts: per_run,
-                });
-            }
-        }
-    }
-    Ok(runs)
-}
-
-fn distinct(option: &str, names: &[String], least: usize) -> Result<()> {
-    let mut sorted: Vec<&String> = names.iter().collect();
-    sorted.sort();
-    if let Some(twice) = sorted.windows(2).find(|pair| pair[0] == pair[1]) {
-        return Err(Error::input(
-            option,
-            format!("'{}' stands there twice", twice[0]),
-        ));
-    }
-    if names.len() < least {
-        return Err(Error::input(
-            option,
-            format!("{} named, at least {least} expected", names.len()),
-        ));
-    }
-    Ok(())
-}
-
-/// Columns of the run sheet, those known from the plan first.
-const SHEET: [&str; 13] = [
-    "file",
-    "prep",
-    "coupon",
-    "set_a",
-    "process",
-    "start_method",
-    "gas",
-    "flow",
-    "cup",
-    "since_regrind",
-    "operator",
-    "tip_after",
-    "note",
-];
-
-/// The order as a run sheet (CSV) to fill.
-pub fn run_sheet(runs: &[PlannedRun]) -> String {
-    let mut sheet = csv::Writer::from_writer(Vec::new());
-    let never = "writing to memory does not fail";
-    sheet.write_record(SHEET).expect(never);
-    for run in runs {
-        let note = match run.starts {
-            1 => "strike 1 start".to_owned(),
-            starts => format!("strike {starts} starts"),
-        };
-        let (prep, coupon) = (guard(&run.prep), guard(&run.coupon));
-        let mut record = vec![run.file.as_str(), &prep, &coupon];
-        record.resize(SHEET.len() - 1, "");
-        record.push(&note);
-        sheet.write_record(record).expect(never);
-    }
-    let bytes = sheet.into_inner().expect(never);
-    String::from_utf8(bytes).expect("names are text")
 }

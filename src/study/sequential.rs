@@ -1,16 +1,45 @@
-//! The comparison for those who look after every start: it may be looked at, and stopped, at any time.
+//! Sequential comparison by tips: it stays valid however often one looks, and whenever one stops.
 
 use std::collections::BTreeMap;
 
-use crate::format::counted;
-use crate::score::StartRow;
-use crate::stats::{BettingPairs, Interval, RatesProcess};
-use crate::study::compare::{ROUGH, is_event};
-use crate::study::words::{number, quantity};
-use crate::study::{PairVerdict, WhileStriking};
+use serde::Serialize;
 
-/// Every two groups, on score and on rough starts, the rows in the order struck. The chance of a
-/// false verdict, 1 − level, is shared out evenly over the pairs and the two of them.
+use crate::score::StartRow;
+use crate::stats;
+use crate::stats::{TipEvidence, TipStart};
+use crate::study::{Event, PairVerdict, tips};
+
+/// Two groups compared so that looking after every start spoils nothing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WhileStriking {
+    /// First group.
+    pub a: String,
+    /// Second group.
+    pub b: String,
+    /// Tips of a struck so far.
+    pub tips_a: usize,
+    /// Tips of b.
+    pub tips_b: usize,
+    /// Mean score of b's tips less that of a's, inside coupons; `None` where no coupon has both.
+    pub score_diff: Option<f64>,
+    /// Lower end of its confidence sequence; `None` where the tips bound it nowhere yet.
+    pub score_lo: Option<f64>,
+    /// Upper end, likewise.
+    pub score_hi: Option<f64>,
+    /// e-value against equal scores: 1 is no evidence.
+    pub score_e: f64,
+    /// Share of rough starts of b's tips less that of a's.
+    pub rough_diff: Option<f64>,
+    /// e-value against equal shares of rough starts.
+    pub rough_e: f64,
+    /// e-value at which either of them decides.
+    pub e_needed: f64,
+    /// `a_better`, `b_better`, or `not_enough`.
+    pub verdict: PairVerdict,
+}
+
+/// Every two groups, on score and on rough starts. The chance of a false verdict, 1 − level, is
+/// shared out evenly over the pairs and the two of them.
 pub(super) fn while_striking(
     rows: &[&StartRow],
     ids: &[&str],
@@ -20,91 +49,121 @@ pub(super) fn while_striking(
     let couples: Vec<[&str; 2]> = (0..ids.len())
         .flat_map(|i| (i + 1..ids.len()).map(move |j| [ids[i], ids[j]]))
         .collect();
-    let share = (1.0 - level) / (2 * couples.len()).max(1) as f64;
-    let watch = |couple: &[&str; 2]| of_pair(rows, *couple, by, share);
+    let needed = (2 * couples.len()).max(1) as f64 / (1.0 - level);
+    let watch = |couple: &[&str; 2]| of_pair(rows, *couple, by, needed);
     couples.iter().map(watch).collect()
 }
 
-fn of_pair(rows: &[&StartRow], [a, b]: [&str; 2], by: &str, share: f64) -> WhileStriking {
-    let mut scores = BettingPairs::new(1.0 - share);
-    let mut rough = RatesProcess::default();
-    let mut coupons: BTreeMap<&str, usize> = BTreeMap::new();
-    for row in rows {
-        let Some(sample) = row
-            .group(by)
-            .and_then(|id| [a, b].iter().position(|&g| g == id))
-        else {
-            continue;
-        };
-        let coupon = row
-            .coupon
-            .as_deref()
-            .filter(|_| by != "coupon")
-            .unwrap_or_default();
-        let next = coupons.len();
-        let block = *coupons.entry(coupon).or_insert(next);
-        rough.add(block, sample, is_event(row, ROUGH));
-        if let Some(score) = row.score {
-            scores.add(block, sample, score.clamp(0.0, 100.0) / 100.0);
-        }
-    }
-    let Interval { lo, hi } = scores.interval();
+fn of_pair(rows: &[&StartRow], ids: [&str; 2], by: &str, needed: f64) -> WhileStriking {
+    let struck = Struck::of(rows, ids, by);
+    let score = struck.evidence(|row| row.score, |_, _| 0.0);
+    let rough = struck.evidence(
+        |row| Some(f64::from(u8::from(Event::Rough.happened(row)))),
+        counting,
+    );
+    let interval = score.and_then(|found| found.interval(needed));
+    let e = |found: &Option<TipEvidence>| found.map_or(1.0, |found| found.e());
     let mut watch = WhileStriking {
-        a: a.into(),
-        b: b.into(),
-        pairs: rough.pairs(),
-        score_lo: 100.0 * lo,
-        score_hi: 100.0 * hi,
-        rough_e: rough.largest_e(),
-        rough_p: rough.p(),
-        rough_e_needed: 1.0 / share,
+        a: ids[0].into(),
+        b: ids[1].into(),
+        tips_a: struck.tips[0],
+        tips_b: struck.tips[1],
+        score_diff: score.map(|found| found.shift),
+        score_lo: interval.map(|i| i.lo),
+        score_hi: interval.map(|i| i.hi),
+        score_e: e(&score),
+        rough_diff: rough.map(|found| found.shift),
+        rough_e: e(&rough),
+        e_needed: needed,
         verdict: PairVerdict::NotEnough,
-        says: String::new(),
     };
-    watch.verdict = verdict(&watch, rough.first_is_higher());
-    watch.says = says(&watch);
+    watch.verdict = verdict(&watch);
     watch
 }
 
-/// Clear by score, or by rough starts, and not against each other.
-fn verdict(watch: &WhileStriking, a_rougher: bool) -> PairVerdict {
-    let mut votes = Vec::new();
-    if watch.score_lo > 0.0 || watch.score_hi < 0.0 {
-        votes.push(watch.score_lo > 0.0);
+/// The starts of two groups, with the numbers of their tips and coupons.
+struct Struck<'a> {
+    starts: Vec<(&'a StartRow, TipStart)>,
+    tips: [usize; 2],
+}
+
+impl<'a> Struck<'a> {
+    fn of(rows: &[&'a StartRow], ids: [&str; 2], by: &str) -> Struck<'a> {
+        let mut struck = Struck {
+            starts: Vec::new(),
+            tips: [0, 0],
+        };
+        let mut coupons: BTreeMap<&str, usize> = BTreeMap::new();
+        for (group, id) in ids.into_iter().enumerate() {
+            let of_group: Vec<&StartRow> = rows
+                .iter()
+                .copied()
+                .filter(|row| row.group(by) == Some(id))
+                .collect();
+            for rows in tips::split(&of_group) {
+                let tip = struck.tips[0] + struck.tips[1];
+                struck.tips[group] += 1;
+                for row in rows {
+                    let coupon = row.coupon.as_deref().filter(|_| by != "coupon");
+                    let next = coupons.len();
+                    let coupon = *coupons.entry(coupon.unwrap_or_default()).or_insert(next);
+                    let place = TipStart {
+                        group,
+                        tip,
+                        coupon,
+                        value: 0.0,
+                    };
+                    struck.starts.push((row, place));
+                }
+            }
+        }
+        struck
     }
-    if watch.rough_p * watch.rough_e_needed <= 1.0 {
-        votes.push(a_rougher);
-    }
-    match votes.as_slice() {
-        [] | [true, false] | [false, true] => PairVerdict::NotEnough,
-        [true, ..] => PairVerdict::BBetter,
-        [false, ..] => PairVerdict::ABetter,
+
+    /// Evidence of one value a start; `least` gives the smallest variance that tips can have, from
+    /// the mean of all starts and the starts a tip.
+    fn evidence(
+        &self,
+        value: impl Fn(&StartRow) -> Option<f64>,
+        least: fn(f64, f64) -> f64,
+    ) -> Option<TipEvidence> {
+        let values: Vec<TipStart> = self
+            .starts
+            .iter()
+            .filter_map(|(row, place)| {
+                Some(TipStart {
+                    value: value(row)?,
+                    ..*place
+                })
+            })
+            .collect();
+        if values.is_empty() {
+            return None;
+        }
+        let n = values.len() as f64;
+        let mean = values.iter().map(|start| start.value).sum::<f64>() / n;
+        let tips = stats::tip_values(&values).tips;
+        stats::tip_evidence(&tips, 0, 1, least(mean, n / tips.len() as f64))
     }
 }
 
-fn says(watch: &WhileStriking) -> String {
-    let WhileStriking { a, b, .. } = watch;
-    let pairs = counted(watch.pairs, "pair");
-    let range = format!(
-        "mean score of {b} less that of {a} lies between {} and {}",
-        number(watch.score_lo),
-        quantity("score", watch.score_hi)
-    );
-    let strength = match watch.rough_e {
-        huge if huge > 1e6 => "over a million".into(),
-        some => number(some),
+/// Variance of a share among so many starts by chance alone, at a rate with half an event added.
+fn counting(rate: f64, starts: f64) -> f64 {
+    let rate = (rate * starts + 0.5) / (starts + 1.0);
+    rate * (1.0 - rate) / starts
+}
+
+/// Clear by score, or by rough starts, and not against each other.
+fn verdict(watch: &WhileStriking) -> PairVerdict {
+    let b_better = |better: Option<f64>, e: f64| {
+        let clear = better.filter(|_| e >= watch.e_needed);
+        clear.map(|difference| difference > 0.0)
     };
-    let evidence = format!(
-        "the rough starts speak {strength} to 1 for a difference ({} are needed)",
-        number(watch.rough_e_needed)
-    );
-    match watch.verdict {
-        PairVerdict::ABetter => format!(
-            "{a} starts better than {b}, and you may stop: after {pairs} {range}, and {evidence}."
-        ),
-        PairVerdict::BBetter => format!(
-            "{b} starts better than {a}, and you may stop: after {pairs} {range}, and {evidence}."
-        ),
-        _ => format!("Keep striking: after {pairs} {range}, and {evidence}."),
+    let by_score = b_better(watch.score_diff, watch.score_e);
+    let by_rough = b_better(watch.rough_diff.map(|d| -d), watch.rough_e);
+    match (by_score, by_rough) {
+        (Some(true), Some(true) | None) | (None, Some(true)) => PairVerdict::BBetter,
+        (Some(false), Some(false) | None) | (None, Some(false)) => PairVerdict::ABetter,
+        _ => PairVerdict::NotEnough,
     }
 }

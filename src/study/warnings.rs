@@ -1,14 +1,15 @@
 //! What spoils a comparison: things that differ between the groups besides what they are named by.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::Range;
 
-use crate::format::counted;
+use crate::format::{counted, list};
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::Blocks;
-use crate::study::Comparison;
 use crate::study::compare::{CompareOptions, Groups};
+use crate::study::{Comparison, Confounder, Warning};
 
 /// Conditions that should be the same in every group.
 const CONDITIONS: &[&str] = &[
@@ -25,6 +26,8 @@ const CONDITIONS: &[&str] = &[
     "arc_gap",
     "upslope_s",
     "operator",
+    "cell",
+    "shift",
 ];
 
 /// Measures that carry a gain error; each has its uncertainty beside it.
@@ -33,26 +36,48 @@ const SCALED: [&str; 3] = ["run_a", "run_v", "wander_v"];
 /// Two groups whose order or wear lies this far apart (Cliff's delta) cannot be told from it.
 const APART: f64 = 0.8;
 
-/// One sentence for each thing that spoils the comparison.
-pub(super) fn of(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<String> {
-    let mut cautions = left_out(rows, groups, options);
-    cautions.extend(conditions(groups, &options.by));
-    cautions.extend(loggers(groups, options));
-    cautions.extend(run_current(groups));
-    cautions.extend(order(groups));
-    cautions.extend(wear(groups));
-    cautions.extend(tips(groups, &options.by));
-    cautions.extend(coupons(groups, &options.by));
-    cautions
+/// Each thing that spoils the comparison of the starts that count; `all` has those left out besides.
+pub(super) fn of(
+    rows: &[&StartRow],
+    groups: &Groups,
+    all: &Groups,
+    options: &CompareOptions,
+) -> Vec<Warning> {
+    let mut warnings = missing(rows, groups, options);
+    warnings.extend(left_out(groups, all));
+    warnings.extend(conditions(groups, &options.by));
+    warnings.extend(loggers(groups, options).map(|says| Warning::new(Confounder::Logger, says)));
+    warnings.extend(run_current(groups).map(|says| Warning::new(Confounder::Amps, says)));
+    warnings
+        .extend(order(rows, groups, &options.by).map(|says| Warning::new(Confounder::Order, says)));
+    warnings.extend(wear(groups).map(|says| Warning::new(Confounder::TipAge, says)));
+    warnings
+        .extend(coupons(groups, &options.by).map(|says| Warning::new(Confounder::Coupon, says)));
+    warnings
 }
 
-fn left_out(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<String> {
-    let mut cautions = Vec::new();
+/// What only the recordings and scores show.
+pub(super) fn of_set(set: &StartSet, comparison: &Comparison) -> Vec<Warning> {
+    let counted = set
+        .miscounted
+        .iter()
+        .map(|says| Warning::new(Confounder::Miscounted, says));
+    let sheets = sheets(set, comparison).map(|says| Warning::new(Confounder::Order, says));
+    let targets =
+        targets_differ(set, comparison).map(|says| Warning::new(Confounder::Targets, says));
+    counted.chain(sheets).chain(targets).collect()
+}
+
+fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
+    let mut warnings = Vec::new();
     let by = &options.by;
     let nameless = rows.iter().filter(|r| r.group(by).is_none()).count();
     if nameless > 0 {
         let starts = counted(nameless, "start");
-        cautions.push(format!("{starts} without {by} left out."));
+        warnings.push(Warning::new(
+            Confounder::Missing,
+            format!("{starts} without {by} left out."),
+        ));
     }
     for measure in &options.measures {
         let empty: Vec<String> = groups
@@ -61,22 +86,41 @@ fn left_out(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Ve
             .map(|(id, _)| id.to_string())
             .collect();
         if !empty.is_empty() {
-            cautions.push(format!(
-                "{measure} is empty for all starts of {}.",
-                list(&empty)
-            ));
+            let says = format!("{measure} is empty for all starts of {}.", list(&empty));
+            warnings.push(Warning::new(Confounder::Missing, says));
         }
     }
-    cautions
+    warnings
 }
 
-fn conditions(groups: &Groups, by: &str) -> Vec<String> {
-    let of_group = |rows: &[&StartRow], key: &str| -> BTreeSet<String> {
-        rows.iter()
-            .filter_map(|r| r.sheet.get(key).filter(|v| !v.is_empty()).cloned())
-            .collect()
+/// Groups that lost unequal parts of their starts: what was left out may be what differs.
+const UNEQUAL_LOSS: f64 = 0.1;
+
+fn left_out(groups: &Groups, all: &Groups) -> Option<Warning> {
+    let lost = |(id, rows): (&&str, &Vec<&StartRow>)| {
+        let kept = groups.get(id).map_or(0, Vec::len);
+        (id.to_string(), rows.len() - kept, rows.len())
     };
-    let mut cautions = Vec::new();
+    let lost: Vec<_> = all.iter().map(lost).collect();
+    let parts = || lost.iter().map(|(_, gone, n)| *gone as f64 / *n as f64);
+    let apart = parts().fold(0.0, f64::max) - parts().fold(1.0, f64::min);
+    (apart > UNEQUAL_LOSS).then(|| {
+        let each = lost.iter().map(|(id, gone, n)| format!("{id} {gone} of {n}"));
+        let each: Vec<String> = each.collect();
+        let says = format!(
+            "Starts set aside or doubtful are not alike ({}): what was left out may be what differs.",
+            each.join("; ")
+        );
+        Warning::new(Confounder::LeftOut, says)
+    })
+}
+
+fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
+    let of_group = |rows: &[&StartRow], key: &str| -> BTreeSet<String> {
+        let known = rows.iter().filter_map(|r| r.group(key));
+        known.filter(|v| !v.is_empty()).map(str::to_owned).collect()
+    };
+    let mut warnings = Vec::new();
     for key in CONDITIONS.iter().filter(|&&key| key != by) {
         let sets: Vec<_> = groups
             .iter()
@@ -95,13 +139,14 @@ fn conditions(groups: &Groups, by: &str) -> Vec<String> {
                     format!("{id}: {values}")
                 })
                 .collect();
-            cautions.push(format!(
+            let says = format!(
                 "{key} is not the same in all groups ({}): it may be what makes the difference.",
                 each.join("; ")
-            ));
+            );
+            warnings.push(Warning::new(Confounder::Column((*key).to_owned()), says));
         }
     }
-    cautions
+    warnings
 }
 
 /// Groups recorded under different calibrations: a difference carries the gain errors of both, which the scatter of starts
@@ -198,36 +243,64 @@ fn first_apart<'a>(
     None
 }
 
-fn order(groups: &Groups) -> Option<String> {
-    let (first, last) = first_apart(groups, |row| Some(f64::from(row.run)))?;
+/// One group struck before the other: by date where all starts have one and the days differ, else by the rows of the sheet.
+fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<String> {
+    if by == "date" {
+        return None;
+    }
+    let days: BTreeSet<&str> = rows.iter().filter_map(|row| row.date.as_deref()).collect();
+    let day: HashMap<&str, f64> = days.iter().copied().zip((0..).map(f64::from)).collect();
+    let dated = days.len() > 1 && rows.iter().all(|row| row.date.is_some());
+    let (first, last) = first_apart(groups, |row| match &row.date {
+        Some(date) if dated => Some(day[date.as_str()]),
+        _ => Some(f64::from(row.run)),
+    })?;
     Some(format!(
-        "All or nearly all starts of {first} came before those of {last}: whatever changed in between (heat, gas, hand) counts as a difference of theirs. Mix the order next time (tipstrike plan writes one)."
+        "All or nearly all starts of {first} came before those of {last}: whatever changed in between (heat, gas, hand) counts as a difference between them. Mix the order next time (tipstrike plan writes one)."
     ))
+}
+
+/// Two groups that share no sheet: Monday's job and Tuesday's say nothing of the order where neither has dates.
+fn sheets(set: &StartSet, comparison: &Comparison) -> Option<String> {
+    let of_group = |id: &str| -> BTreeSet<usize> {
+        let has = |range: &Range<usize>| {
+            let mut rows = set.rows[range.clone()].iter();
+            rows.any(|row| row.group(&comparison.by) == Some(id))
+        };
+        set.sheets
+            .iter()
+            .enumerate()
+            .filter(|(_, range)| has(range))
+            .map(|(k, _)| k)
+            .collect()
+    };
+    let groups: Vec<_> = comparison
+        .groups
+        .iter()
+        .map(|g| (&g.id, of_group(&g.id)))
+        .collect();
+    let known = comparison
+        .warnings
+        .iter()
+        .any(|w| w.about == Confounder::Order);
+    let mut pairs = groups
+        .iter()
+        .enumerate()
+        .flat_map(|(k, one)| groups[k + 1..].iter().map(move |two| (one, two)));
+    let (one, two) = pairs.find(|(one, two)| one.1.is_disjoint(&two.1))?;
+    (!known && !set.rows.iter().all(|row| row.date.is_some())).then(|| {
+        format!(
+            "{} and {} come from different sheets without dates, so nothing says that they were struck in turn: whatever changed in between counts as a difference between them.",
+            one.0, two.0
+        )
+    })
 }
 
 fn wear(groups: &Groups) -> Option<String> {
     let (fresh, worn) = first_apart(groups, |row| row.measures.since_regrind)?;
     Some(format!(
-        "The tips of {worn} had struck more arcs since the regrind than those of {fresh}: wear counts as a difference of theirs."
+        "The tips of {worn} had struck more arcs since the regrind than those of {fresh}: wear counts as a difference between them."
     ))
-}
-
-fn tips(groups: &Groups, by: &str) -> Option<String> {
-    if by != "prep" {
-        return None;
-    }
-    let known = |rows: &&Vec<&StartRow>| rows.iter().all(|r| r.measures.since_regrind.is_some());
-    let single: Vec<String> = groups
-        .iter()
-        .filter(|(_, rows)| known(rows) && crate::study::tips::split(rows).len() == 1)
-        .map(|(id, _)| id.to_string())
-        .collect();
-    (!single.is_empty()).then(|| {
-        format!(
-            "Only one tip of {}: the answer is about that tip. Regrind and strike again to speak of the grind.",
-            list(&single)
-        )
-    })
 }
 
 fn coupons(groups: &Groups, by: &str) -> Option<String> {
@@ -246,7 +319,7 @@ fn coupons(groups: &Groups, by: &str) -> Option<String> {
     if all.len() < 2 || shared == all.len() {
         None
     } else if shared == 0 {
-        Some("The groups share no coupon: a difference of the coupons counts as a difference of theirs.".into())
+        Some("The groups share no coupon: a difference between the coupons counts as one between them.".into())
     } else {
         Some(format!(
             "Only {shared} of {} coupons carry starts of every group; a pair is compared on the coupons it shares.",
@@ -255,9 +328,9 @@ fn coupons(groups: &Groups, by: &str) -> Option<String> {
     }
 }
 
-/// A caution where the starts of the groups were scored against different targets; `None` where they
+/// Says where the starts of the groups were scored against different targets; `None` where they
 /// share them, or come from a table, which does not hold them.
-pub fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> Option<String> {
+fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> Option<String> {
     let mut sets: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
         let (Some(id), Some(score)) = (row.group(&comparison.by), &detail.score) else {
@@ -273,13 +346,4 @@ pub fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> Option<St
     sets.any(|set| set != first).then(|| {
         "The groups were scored against different targets, so their scores are not on one scale: compare start_ms or another measure (--measure start_ms), or give all the same [targets].".into()
     })
-}
-
-/// "a", "a and b", "a, b and c".
-pub(super) fn list(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
 }

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use serde::Serialize;
+
 use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
-use crate::stats::{Series, TheilSen};
-use crate::study::words::{label, number, quantity};
-use crate::study::{Wear, tips};
+use crate::stats::{SPREAD_TIPS, Series, TIP_POINTS, TipLine};
+use crate::study::compare::counts;
+use crate::study::tips;
 
 /// Measures that show wear.
 pub const WEAR_MEASURES: [&str; 3] = ["score", "start_ms", "wander_v"];
@@ -25,95 +27,213 @@ const FURTHEST: f64 = 2.0;
 /// Longest tip used in full; a longer one is thinned evenly to this, since all pairs are compared.
 const LONGEST: usize = 300;
 
-/// Wear of every prep in every measure that shows it, where the sheet counts starts since the
-/// regrind. `limit` gives the limit of a measure for a prep.
-pub fn wear(rows: &[StartRow], level: f64, limit: impl Fn(&str, &str) -> Option<f64>) -> Vec<Wear> {
-    let mut preps: BTreeMap<&str, Vec<&StartRow>> = BTreeMap::new();
-    for row in rows {
-        preps.entry(&row.prep).or_default().push(row);
+/// What the starts of a group say about wear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WearVerdict {
+    /// The trend is real and to the worse.
+    Wears,
+    /// It may wear: a trend that is not sure enough, or tips too few or too different to rule out
+    /// that the limit is met within the starts seen.
+    NotClear,
+    /// No trend to the worse, and none that would matter would have been missed.
+    NoSign,
+}
+
+/// What an answer about wear holds for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WearOf {
+    /// The prep: it rests on how its tips differ.
+    Prep,
+    /// The one or two tips struck, and no others.
+    Tips,
+}
+
+/// How one measure of one prep goes with the starts since the tip was ground.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Wear {
+    /// What the starts were grouped by.
+    pub by: String,
+    /// The group.
+    pub group: String,
+    /// The prep.
+    pub prep: String,
+    /// The measure.
+    pub measure: String,
+    /// What the answer holds for.
+    pub about: WearOf,
+    /// Confidence level of the intervals, 0 to 1.
+    pub level: f64,
+    /// Starts that the trend was made from.
+    pub starts: usize,
+    /// Tips with starts enough for a line of their own.
+    pub tips: usize,
+    /// Tips left out because they had fewer.
+    pub short_tips: usize,
+    /// Most starts since a regrind seen.
+    pub up_to: f64,
+    /// Slope of the usual tip, a start.
+    pub slope: f64,
+    /// Lower end of its interval.
+    pub slope_lo: f64,
+    /// Upper end of its interval.
+    pub slope_hi: f64,
+    /// Value of the usual tip's line at zero starts since the regrind.
+    pub intercept: f64,
+    /// Two-sided p of "no trend".
+    pub p: f64,
+    /// How much starts next to each other on a tip resemble each other, 0 to 0.95.
+    pub correlation: f64,
+    /// What is said.
+    pub verdict: WearVerdict,
+    /// Where the usual tip goes off at a jump: the last start before it (median of the tips that
+    /// jump); `None` where they wear bit by bit.
+    pub change_at: Option<f64>,
+    /// The limit that asks for a regrind; `None` where the measure has none.
+    pub limit: Option<f64>,
+    /// Starts since the regrind at which the usual tip meets the limit; `None` where no wear shows,
+    /// or where that lies too far beyond what was seen.
+    pub at: Option<f64>,
+    /// Lower end of its interval; of tips that jump, the earliest jump.
+    pub lo: Option<f64>,
+    /// Upper end of its interval, or the latest jump; `None` where it lies too far beyond what was
+    /// seen.
+    pub hi: Option<f64>,
+}
+
+impl Wear {
+    /// Whether the trend is real and to the worse.
+    pub fn wears(&self) -> bool {
+        self.verdict == WearVerdict::Wears
+    }
+
+    /// +1 where a rise is to the worse, −1 where a fall is.
+    pub fn worse_sign(&self) -> f64 {
+        worse_sign(&self.measure)
+    }
+
+    /// The steepest slope to the worse that the interval allows.
+    pub fn worst_slope(&self) -> f64 {
+        match self.worse_sign() > 0.0 {
+            true => self.slope_hi,
+            false => self.slope_lo,
+        }
+    }
+
+    /// Smallest p that is called wear: several measures look at the same tips, and each gets its
+    /// part of the chance of a false alarm.
+    pub fn alpha(&self) -> f64 {
+        (1.0 - self.level) / WEAR_MEASURES.len() as f64
+    }
+}
+
+/// Wear of every prep within every group of the column `by`, in every measure that shows it, where the sheet
+/// counts starts since the regrind. `limit` gives the limit of a measure for a prep.
+pub fn wear(
+    rows: &[StartRow],
+    by: &str,
+    level: f64,
+    limit: impl Fn(&str, &str) -> Option<f64>,
+) -> Vec<Wear> {
+    let group = |row: &StartRow| row.group(by).map(str::to_owned);
+    wear_in(rows, by, group, level, limit)
+}
+
+/// The same within groups that `group` tells; `by` says what they are.
+pub(crate) fn wear_in(
+    rows: &[StartRow],
+    by: &str,
+    group: impl Fn(&StartRow) -> Option<String>,
+    level: f64,
+    limit: impl Fn(&str, &str) -> Option<f64>,
+) -> Vec<Wear> {
+    let mut groups: BTreeMap<(String, &str), Vec<&StartRow>> = BTreeMap::new();
+    for row in rows.iter().filter(|row| counts(row)) {
+        if let Some(group) = group(row) {
+            groups.entry((group, &row.prep)).or_default().push(row);
+        }
     }
     let mut found = Vec::new();
-    for (prep, rows) in preps {
+    for ((group, prep), rows) in groups {
         let tips = tips::split(&rows);
         for measure in WEAR_MEASURES {
-            found.extend(of_prep(prep, measure, &tips, level, limit(prep, measure)));
+            let series = series(&tips, measure);
+            found.extend(of_group(
+                [by, &group, prep, measure],
+                &series,
+                level,
+                limit(prep, measure),
+            ));
         }
     }
     found
 }
 
-/// One series a tip: starts since the regrind against the measure.
+/// One series a tip, in the order of its starts: starts since the regrind against the measure.
 fn series(tips: &[Vec<&StartRow>], measure: &str) -> Vec<Series> {
-    tips.iter()
-        .map(|tip| {
-            let points: Series = tip
-                .iter()
-                .filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)))
-                .collect();
-            let step = points.len().div_ceil(LONGEST).max(1);
-            points.into_iter().step_by(step).collect()
-        })
-        .filter(|points: &Series| !points.is_empty())
-        .collect()
+    let of_tip = |tip: &Vec<&StartRow>| {
+        let values = tip
+            .iter()
+            .filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)));
+        let mut points: Series = values.collect();
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let step = points.len().div_ceil(LONGEST).max(1);
+        points.into_iter().step_by(step).collect()
+    };
+    let all = tips.iter().map(of_tip);
+    all.filter(|points: &Series| !points.is_empty()).collect()
 }
 
-fn of_prep(
-    prep: &str,
-    measure: &str,
-    tips: &[Vec<&StartRow>],
+fn of_group(
+    [by, group, prep, measure]: [&str; 4],
+    series: &[Series],
     level: f64,
     limit: Option<f64>,
 ) -> Option<Wear> {
-    let series = series(tips, measure);
-    let fit = stats::theil_sen(&series, level)?;
-    let starts: usize = series.iter().map(Vec::len).sum();
+    let line = stats::tip_line(series)?;
+    let long = series.iter().filter(|tip| tip.len() >= TIP_POINTS);
+    let starts: usize = long.map(Vec::len).sum();
     if starts < FEWEST {
         return None;
     }
-    let p = stats::mann_kendall(&series).p;
-    let worse = worse_sign(measure);
-    let wears = p < alpha(level) && fit.slope * worse > 0.0;
-    let up_to = series
-        .iter()
-        .flatten()
-        .map(|point| point.0)
-        .fold(0.0, f64::max);
+    let slopes = line.slope_interval(level);
+    let counts = series.iter().flatten().map(|point| point.0);
     let mut wear = Wear {
+        by: by.into(),
+        group: group.into(),
         prep: prep.into(),
         measure: measure.into(),
-        starts,
-        tips: series.len(),
-        up_to,
-        slope: fit.slope,
-        slope_lo: fit.interval.lo,
-        slope_hi: fit.interval.hi,
-        intercept: fit.intercept(),
-        wears,
-        p,
-        change_at: if wears {
-            change(&series, &fit, worse, level)
+        about: if line.tips < SPREAD_TIPS {
+            WearOf::Tips
         } else {
-            None
+            WearOf::Prep
         },
+        level,
+        starts,
+        tips: line.tips,
+        short_tips: series.len() - line.tips,
+        up_to: counts.fold(0.0, f64::max),
+        slope: line.slope,
+        slope_lo: slopes.lo,
+        slope_hi: slopes.hi,
+        intercept: line.intercept,
+        p: line.p,
+        correlation: line.correlation,
+        verdict: WearVerdict::NoSign,
+        change_at: None,
         limit,
         at: None,
         lo: None,
         hi: None,
-        says: String::new(),
     };
-    if let Some(limit) = limit.filter(|_| wears) {
-        meet(&mut wear, &fit, limit, worse);
+    wear.verdict = verdict(&wear, line.tau);
+    if wear.wears() && !jump(&mut wear, series) {
+        meet(&mut wear, &line);
     }
-    wear.says = says(&wear, level);
     Some(wear)
 }
 
-/// Several measures look at the same tips: each gets its part of the chance of a false alarm.
-fn alpha(level: f64) -> f64 {
-    (1.0 - level) / WEAR_MEASURES.len() as f64
-}
-
-/// +1 where a rise is to the worse, −1 where a fall is.
 fn worse_sign(measure: &str) -> f64 {
     if Quantity::named(measure).better() == Better::Higher {
         -1.0
@@ -122,98 +242,88 @@ fn worse_sign(measure: &str) -> f64 {
     }
 }
 
-/// Where the line, and the lines with the slope's ends, meet the limit. All turn about the medians,
-/// so the interval is the slope's alone.
-fn meet(wear: &mut Wear, fit: &TheilSen, limit: f64, worse: f64) {
-    let at = |slope: f64| {
-        let meets = fit.x_median + (limit - fit.y_median) / slope;
-        (slope * worse > 0.0).then_some(meets.max(0.0).floor())
+fn verdict(wear: &Wear, tau: f64) -> WearVerdict {
+    let worse = tau * wear.worse_sign() > 0.0;
+    if worse && wear.p < wear.alpha() {
+        return WearVerdict::Wears;
+    }
+    // Fresh on the good side, and past the limit by the last start if the slope is as bad as it may be.
+    let past = |limit: f64, slope: f64| {
+        (wear.intercept + slope * wear.up_to - limit) * wear.worse_sign() > 0.0
     };
-    let near = |at: &f64| *at <= FURTHEST * wear.up_to;
-    let Some(met) = at(fit.slope).filter(near) else {
-        return;
-    };
-    // Past the limit already at the medians, the steeper line met it later; a line the other way never meets it.
-    let ends = [fit.interval.lo, fit.interval.hi].map(at);
-    let all_meet = ends.iter().all(Option::is_some);
-    let meets = || ends.iter().flatten().copied();
-    wear.lo = Some(meets().fold(met, f64::min));
-    wear.hi = all_meet.then(|| meets().fold(met, f64::max));
-    wear.at = Some(met);
+    let may_pass = |limit: f64| !past(limit, 0.0) && past(limit, wear.worst_slope());
+    if worse && wear.p < 1.0 - wear.level || wear.limit.is_some_and(may_pass) {
+        return WearVerdict::NotClear;
+    }
+    WearVerdict::NoSign
 }
 
-/// The last count before a jump to the worse, where a jump fits better than the line does.
-fn change(series: &[Series], fit: &TheilSen, worse: f64, level: f64) -> Option<f64> {
-    let mut by_count: BTreeMap<u64, Vec<f64>> = BTreeMap::new();
-    for &(count, value) in series.iter().flatten() {
-        by_count.entry(count as u64).or_default().push(value);
-    }
-    let points: Vec<(f64, f64)> = by_count
-        .iter()
-        .filter_map(|(&count, values)| Some((count as f64, stats::median(values)?)))
+/// Where the usual tip meets the limit. What lies too far beyond the starts seen is left open.
+fn meet(wear: &mut Wear, line: &TipLine) {
+    let to_the_worse = wear.slope * wear.worse_sign() > 0.0;
+    let limit = wear.limit.filter(|_| to_the_worse);
+    let Some(met) = limit.and_then(|limit| line.meets(limit, wear.level)) else {
+        return;
+    };
+    let near = |at: &f64| *at <= FURTHEST * wear.up_to;
+    let Some(ends) = met.interval else {
+        wear.at = Some(met.at.max(0.0).floor()).filter(near);
+        return;
+    };
+    wear.at = Some(met.at.max(0.0).floor()).filter(near);
+    wear.lo = Some(ends.lo.max(0.0).floor());
+    wear.hi = Some(ends.hi.max(0.0).ceil()).filter(near);
+}
+
+/// Where most tips go off at a jump, the answer is where they do, and not a line's.
+fn jump(wear: &mut Wear, series: &[Series]) -> bool {
+    let tips = series.iter().filter(|tip| tip.len() >= TIP_POINTS);
+    let jumps: Vec<Jump> = tips
+        .filter_map(|tip| own_jump(tip, wear.worse_sign(), wear.level))
         .collect();
+    if 2 * jumps.len() <= wear.tips {
+        return false;
+    }
+    let lasts: Vec<f64> = jumps.iter().map(|jump| jump.last).collect();
+    let after: Vec<f64> = jumps.iter().map(|jump| jump.after).collect();
+    wear.change_at = stats::median(&lasts).map(f64::floor);
+    let passes = |limit: f64| {
+        let level = stats::median(&after).unwrap_or(limit);
+        (level - limit) * wear.worse_sign() > 0.0
+    };
+    if wear.limit.is_some_and(passes) {
+        wear.at = wear.change_at;
+        if jumps.len() >= SPREAD_TIPS {
+            wear.lo = lasts.iter().copied().reduce(f64::min);
+            wear.hi = lasts.iter().copied().reduce(f64::max);
+        }
+    }
+    true
+}
+
+/// A tip that goes off at once.
+struct Jump {
+    /// The last count before.
+    last: f64,
+    /// The usual value after.
+    after: f64,
+}
+
+/// A jump to the worse (Pettitt) that fits one tip better than its line does.
+fn own_jump(points: &Series, worse: f64, level: f64) -> Option<Jump> {
     let values: Vec<f64> = points.iter().map(|p| p.1).collect();
     let jump = stats::pettitt(&values).filter(|jump| jump.p < 1.0 - level)?;
     let (before, after) = values.split_at(jump.before);
     let (low, high) = (stats::median(before)?, stats::median(after)?);
     let off = |values: &[f64], level: f64| values.iter().map(|v| (v - level).abs()).sum::<f64>();
     let off_jump = off(before, low) + off(after, high);
+    let line = stats::tip_line(std::slice::from_ref(points))?;
     let off_line: f64 = points
         .iter()
-        .map(|(x, y)| (y - fit.intercept() - fit.slope * x).abs())
+        .map(|(x, y)| (y - line.intercept - line.slope * x).abs())
         .sum();
-    ((high - low) * worse > 0.0 && off_jump < off_line).then(|| points[jump.before - 1].0)
-}
-
-fn says(wear: &Wear, level: f64) -> String {
-    let name = label(&wear.measure);
-    let (prep, up_to) = (&wear.prep, wear.up_to);
-    if !wear.wears && wear.p < 1.0 - level && wear.slope * worse_sign(&wear.measure) > 0.0 {
-        return format!(
-            "Wear of {prep} in {name} is not clear yet: up to {up_to:.0} starts it goes the worse way with p = {}, and {} measures look at each tip, so p under {} is asked for.",
-            number(wear.p),
-            WEAR_MEASURES.len(),
-            number(alpha(level))
-        );
-    }
-    if !wear.wears {
-        return format!("No sign of wear of {prep} in {name} up to {up_to:.0} starts.");
-    }
-    let mut text = match (wear.at, wear.limit) {
-        (Some(at), Some(limit)) => format!(
-            "Regrind {prep} after about {at:.0} starts ({}{}): {name} then meets {}.",
-            range(wear, level),
-            if at > up_to {
-                format!(", beyond the {up_to:.0} seen")
-            } else {
-                String::new()
-            },
-            quantity(&wear.measure, limit)
-        ),
-        _ => format!(
-            "{prep} wears: {name} changes by {} over ten starts{}.",
-            quantity(&wear.measure, 10.0 * wear.slope),
-            match wear.limit {
-                Some(limit) => format!(
-                    ", and meets {} far beyond the {up_to:.0} starts seen",
-                    quantity(&wear.measure, limit)
-                ),
-                None => String::new(),
-            }
-        ),
-    };
-    if let Some(at) = wear.change_at {
-        text +=
-            &format!(" It goes off at once rather than bit by bit, after about {at:.0} starts.");
-    }
-    text
-}
-
-fn range(wear: &Wear, level: f64) -> String {
-    let level = number(100.0 * level);
-    match (wear.lo, wear.hi) {
-        (Some(lo), Some(hi)) => format!("{lo:.0} to {hi:.0} at {level} %"),
-        (Some(lo), None) => format!("{lo:.0} or more at {level} %"),
-        _ => unreachable!("a regrind number has its lower end"),
-    }
+    ((high - low) * worse > 0.0 && off_jump < off_line).then(|| Jump {
+        last: points[jump.before - 1].0,
+        after: high,
+    })
 }

@@ -28,7 +28,7 @@ fn job_files_made_to_attack_do_no_harm() {
             "17 MB",
             format!("# {}", "x".repeat(17 << 20)),
             2,
-            &["more than the 16777216"],
+            &["at most 16777216"],
         ),
         (
             "a key of 10 MB",
@@ -40,13 +40,13 @@ fn job_files_made_to_attack_do_no_harm() {
             "a number that is none",
             "[measuring]\nobserve_s = nan\n".into(),
             2,
-            &["line 2", "is not over 0"],
+            &["line 2", "expected a number above 0"],
         ),
         (
             "a window without end",
             "[measuring]\nobserve_s = inf\n".into(),
             2,
-            &["line 2", "is not over 0"],
+            &["line 2", "expected a number above 0"],
         ),
         (
             "a window of 1e300 s",
@@ -91,7 +91,7 @@ fn job_files_made_to_attack_do_no_harm() {
                 "volts_at_full_scale = 1, shunt = { amps = 1, millivolts = 0 }",
             ),
             3,
-            &["scale comes out as no number"],
+            &["scale does not work out"],
         ),
         (
             "a scale of 1e308",
@@ -104,7 +104,7 @@ fn job_files_made_to_attack_do_no_harm() {
             format!("{RULES}[logger.time]\nunit = \"s\"\n")
                 .replace("[logger]", "[logger]\nrate_hz = 1e-300"),
             3,
-            &["is no rate of a logger"],
+            &["is not the rate of a logger"],
         ),
         (
             "a prep that steers the terminal",

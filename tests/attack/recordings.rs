@@ -72,7 +72,7 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.wav",
             wav(1, 2, u32::MAX, 16, &[0; 64]),
             3,
-            &["is no rate of a logger"],
+            &["is not the rate of a logger"],
         ),
         (
             "a rate of 1 Hz",
@@ -88,7 +88,13 @@ fn recordings_made_to_attack_do_no_harm() {
             3,
             &["a.wav"],
         ),
-        ("4 GB promised", "a.wav", promised, 3, &["not one frame"]),
+        (
+            "4 GB promised",
+            "a.wav",
+            promised,
+            3,
+            &["no complete frame"],
+        ),
         (
             "one frame",
             "a.wav",
@@ -101,7 +107,7 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.wav",
             head(wav(1, 2, 1000, 16, &[])),
             3,
-            &["not one frame"],
+            &["no complete frame"],
         ),
         (
             "samples that are no numbers",
@@ -150,14 +156,14 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.csv.gz",
             packed(&[b'0'; 1 << 20], 1000),
             3,
-            &["no text"],
+            &["not text"],
         ),
         (
             "packed blank lines",
             "a.csv.gz",
             packed(&[b'\n'; 1 << 20], 100),
             3,
-            &["no rows of numbers"],
+            &["nor a table with rows of numbers"],
         ),
         (
             "half of something packed",
@@ -171,7 +177,7 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.csv",
             vec![b'1'; 50 << 20],
             3,
-            &["no text"],
+            &["not text"],
         ),
         ("200000 columns", "a.csv", wide.into_bytes(), 3, &["a.csv"]),
         (
@@ -187,7 +193,7 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.csv",
             b"\xef\xbb\xbf".to_vec(),
             3,
-            &["no rows of numbers"],
+            &["nor a table with rows of numbers"],
         ),
         (
             "one row",
@@ -243,7 +249,7 @@ fn recordings_made_to_attack_do_no_harm() {
             "a.csv",
             b"\xff\xfet\0i\0m".to_vec(),
             3,
-            &["no rows of numbers"],
+            &["nor a table with rows of numbers"],
         ),
     ];
     all_hold(

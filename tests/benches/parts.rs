@@ -14,7 +14,7 @@ use tipstrike::recording::{Block, Recording};
 use tipstrike::report::page::{PageInput, page};
 use tipstrike::score::StartRow;
 use tipstrike::start::find;
-use tipstrike::study::{CompareOptions, compare};
+use tipstrike::study::{CompareOptions, compare_rows as compare};
 
 /// Bytes of a recording here.
 const BYTES: u64 = 20_000_000;

@@ -1,5 +1,7 @@
 //! Job files and run sheets with one fault each, and the whole message that it gets.
 
+use tipstrike::job::Job;
+
 use super::{all_said, lacking, said};
 
 #[test]
@@ -8,127 +10,155 @@ fn of_a_job_file() {
     let cases = [
         (
             "[job]\ntitle = \"lids\"\n".to_owned(),
-            "job.toml: there is no prep. Add a table [prep.NAME] for each way the tip was made ready",
+            "no-prep",
+            "job.toml: there is no prep. Add a table [prep.NAME] for each way the tip was prepared",
         ),
         (
             of_prep("grind = 1"),
-            "line 2, [prep.A], grind: 'grind' is not known. Known here: ",
+            "unknown-key",
+            "line 2, [prep.A], grind: 'grind' is not known. Use one of ",
         ),
         (
             of_prep("taper = 1"),
+            "unknown-key",
             "'taper' is not known. Did you mean 'taper_deg'?",
         ),
         (
             of_prep("taper_deg = \"30\""),
-            "[prep.A], taper_deg: the text \"30\" was found, a number is expected",
+            "wrong-type",
+            "[prep.A], taper_deg: found the text \"30\", expected a number",
         ),
         (
             of_prep("taper_deg = 180"),
-            "taper_deg = 180 is no included angle between 0 and 180 degrees. It is the full angle between the two sides of the taper",
+            "invalid-value",
+            "taper_deg = 180 is not an included angle between 0 and 180 degrees. It is the full angle between the two sides of the taper",
         ),
         (
             of_prep("diameter = 2.4"),
-            "the number 2.4 was found, a length with its unit in quotes, such as \"2.4 mm\" or \"3/32 in\" is expected",
+            "wrong-type",
+            "found the number 2.4, expected a length with its unit in quotes, such as \"2.4 mm\" or \"3/32 in\"",
         ),
         (
             of_prep("diameter = \"2.4\""),
+            "invalid-value",
             "'2.4' has no unit: write '2.4 mm' or '2.4 in'",
         ),
         (
             of_prep("diameter = \"thin\""),
+            "invalid-value",
             "'thin' is not a length such as '2.4 mm' or '3/32 in'",
         ),
         (
             of_prep("diameter = \"3/0 in\""),
+            "invalid-value",
             "'3/0 in' is not a length such as '2.4 mm' or '3/32 in'",
         ),
         (
             of_prep("diameter = \"-1 mm\""),
+            "invalid-value",
             "'-1 mm' is not a length: it cannot be negative",
         ),
         (
             of_prep("diameter = \"24 mm\""),
+            "invalid-value",
             "diameter is 24 mm, which no tungsten electrode has. Check the unit",
         ),
         (
             of_prep("diameter = \"2.4 mm\"\ntip_flat = \"3 mm\""),
+            "invalid-value",
             "tip_flat (3 mm) is wider than the electrode (2.4 mm). Check the units of both",
         ),
         (
             of_prep("class = 20"),
-            "the number 20 was found, an electrode class in quotes, such as \"WLa20\" or \"EWLa-2\" is expected",
+            "wrong-type",
+            "found the number 20, expected an electrode class in quotes, such as \"WLa20\" or \"EWLa-2\"",
         ),
         (
             of_prep("class = \"WLa 25\""),
+            "invalid-value",
             "'WLa 25' is no class of ISO 6848 (such as WLa20) or AWS A5.12 (such as EWLa-2); the nearest is WLa",
         ),
         (
             of_prep("class = \"blue\""),
+            "invalid-value",
             "'blue': a colour alone does not say the class (grey is EWG in AWS A5.12-98 and WCe20 in ISO 6848): write the designation, or name the standard, as in 'ISO 6848 blue'",
         ),
         (
             of_prep("class = \"AWS grey\""),
+            "invalid-value",
             "'AWS grey': AWS editions differ on grey (EWG in the 1998 edition, EWCe-2 in a later one): write the designation",
         ),
         (
             of_prep("wheel = true"),
-            "true was found, text in quotes is expected",
+            "wrong-type",
+            "found true, expected text in quotes",
         ),
         (
             of_prep("[targets]\nstart_ms = { good = -1, poor = 2 }"),
+            "invalid-value",
             "good = -1, expected a finite number from 0",
         ),
         (
             of_prep("[targets]\nstart_ms = { good = 1, poor = 2, shape = 0 }"),
-            "shape = 0, expected a finite number over 0",
+            "invalid-value",
+            "shape = 0, expected a finite number above 0",
         ),
         (
             of_prep("[targets]\nstart_ms = { good = 3, poor = 2 }"),
-            "and good must be under poor. Give both good and poor",
+            "unusable-target",
+            "but good must be below poor. Give both good and poor",
         ),
         (
             of_prep("[targets]\nstart_s = { good = 1, poor = 2 }"),
-            "is no measure that a target can be set on. Did you mean 'start_ms'?",
+            "unusable-target",
+            "is not a measure that can have a target. Did you mean 'start_ms'?",
         ),
         (
             of_prep("[targets]\nx = { good = 1, poor = 2 }"),
-            "is no measure that a target can be set on. Targets can be set on delay_ms, ",
+            "unusable-target",
+            "is not a measure that can have a target. Targets can be set on delay_ms, ",
         ),
         (
             of_prep("[targets]\nrough_attempts = 0"),
-            "rough_attempts = 0 is no whole number from 1",
+            "invalid-value",
+            "rough_attempts = 0, expected a whole number from 1",
         ),
         (
             of_prep("[measuring]\nobserve_s = 0"),
-            "observe_s = 0 is not over 0",
+            "invalid-value",
+            "observe_s = 0, expected a number above 0",
         ),
         (
             of_prep("[measuring]\nconduct_release = 2"),
-            "conduct_release = 2 is over 1, so an arc would go out at more amps than it lights at",
+            "invalid-value",
+            "conduct_release = 2 is above 1: an arc would go out at a higher current than it lights at",
         ),
         (
             of_prep("[measuring]\nwander_from_hz = 900\nwander_to_hz = 200"),
+            "invalid-value",
             "the wander band from 900 to 200 Hz is empty",
         ),
         (
             of_prep("[logger]\ncurrent = 1"),
-            "the number 1 was found, a table such as { key = value } is expected",
+            "wrong-type",
+            "found the number 1, expected a table such as { key = value }",
         ),
         (
             of_prep("[logger]\ncurrent = { channel = -1 }"),
-            "the number -1 was found, a whole number from 0 is expected",
+            "wrong-type",
+            "found the number -1, expected a whole number from 0",
         ),
         (
             of_prep("[logger]\ncurrent = { offset = \"none\" }"),
+            "invalid-value",
             "an offset is a number or \"auto\"",
         ),
     ];
-    let wrong = cases.iter().filter_map(|(job, message)| {
-        let files = [
-            ("job.toml", job.as_str()),
-            ("runs.csv", "file,prep\na.wav,A\n"),
-        ];
-        lacking(job, &said(&files, &["prep", "job.toml"]), message)
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.toml");
+    let wrong = cases.iter().filter_map(|(job, heading, message)| {
+        std::fs::write(&path, job).unwrap();
+        lacking(job, &Job::read(&path).into(), heading, message)
     });
     all_said(wrong.collect());
 }
@@ -138,104 +168,133 @@ fn of_a_run_sheet() {
     let cases = [
         (
             "",
+            "sheet-form",
             "runs.csv: the sheet is empty. Its first row names the columns: file, prep, …",
         ),
         (
             "file,prep\n",
+            "sheet-form",
             "runs.csv: the sheet has no runs. Write one row a recording",
         ),
         (
             "file,grind\na,A\n",
+            "sheet-form",
             "there is no column 'prep'. The first row names the columns; 'file' and 'prep' must be there",
         ),
         (
             "file,prep,prep\na,A,A\n",
+            "sheet-form",
             "two columns are named 'prep'. Rename one",
         ),
         (
             "file,prep,coupn\na,A,1\n",
+            "sheet-form",
             "column 'coupn' is not known. Did you mean 'coupon'?",
         ),
         (
             "file,prep,score\na,A,1\n",
+            "sheet-form",
             "column 'score' has a name of the starts table. Rename it, to 'my_score' say",
         ),
         (
             "file,prep\na,A,stray\n",
+            "sheet-form",
             "runs.csv, row 2: 'stray' in column number 3 stands under no column name. Name the column in the first row, or put a cell with a comma in quotes",
         ),
         (
             "file,prep\n,A\n",
+            "sheet-cell",
             "runs.csv, row 2, column file: '' is empty. Every run needs one",
         ),
         (
             "file,prep\na,B\n",
+            "sheet-cell",
             "row 2, column prep: 'B' is no prep of the job file. ",
         ),
         (
             "file,prep\na,long ago\n",
+            "sheet-cell",
             "'long ago' is no prep of the job file. The job file has A",
         ),
         (
             "file,prep,set_a\na,A,80 A\n",
+            "sheet-cell",
             "column set_a: '80 A' is no number. Write the amps set as a bare number",
         ),
         (
             "file,prep,ac_hz\na,A,many\n",
+            "sheet-cell",
             "'many' is no number. Write a frequency in Hz as a bare number",
         ),
         (
             "file,prep,upslope_s\na,A,long\n",
+            "sheet-cell",
             "'long' is no number. Write seconds as a bare number",
         ),
         (
             "file,prep,set_en_pct\na,A,most\n",
+            "sheet-cell",
             "'most' is no number. Write the electrode-negative share in percent as a bare number",
         ),
         (
             "file,prep,set_a\na,A,0\n",
+            "sheet-cell",
             "'0' is not over 0. Meant is the amps set",
         ),
         (
             "file,prep,upslope_s\na,A,-1\n",
+            "sheet-cell",
             "'-1' is under 0. Meant are seconds",
         ),
         (
             "file,prep,from_s,to_s\na,A,5,2\n",
+            "sheet-cell",
             "column to_s: '2' is not later than from_s. Swap or correct them",
         ),
         (
             "file,prep,process\na,A,tig\n",
+            "sheet-cell",
             "'tig' is not known here. Meant is one of dc, dcen, dcep, ac",
         ),
         (
             "file,prep,set_en_pct\na,A,0.7\n",
+            "sheet-cell",
             "'0.7' is no share between 1 and 99 percent. Meant is the electrode-negative share of the time; where the machine shows the cleaning side, write 100 less that",
         ),
         (
             "file,prep,since_regrind\na,A,1.5\n",
+            "sheet-cell",
             "'1.5' is no whole number from 1. Meant is the number of the run's first start on this tip: 1 when freshly ground",
         ),
         (
             "file,prep,stickout\na,A,5\n",
+            "invalid-value",
             "row 2, column stickout: '5' has no unit: write '5 mm' or '5 in'",
         ),
         (
             "file,prep\n/a,A\n",
+            "sheet-cell",
             "'/a' is an absolute path. Paths are relative to the job file and stay in its folder",
         ),
         (
             "file,prep\n../a,A\n",
+            "sheet-cell",
             "'../a' leaves the folder of the job file. Paths are relative to the job file and stay in its folder",
         ),
         (
             "file,prep\na,A\na,A\n",
+            "counted-twice",
             "runs.csv, row 3, column file: 'a' stands in row 2 too. Its starts would count twice: give each row its part by from_s and to_s",
         ),
     ];
-    let wrong = cases.iter().filter_map(|(sheet, message)| {
+    let wrong = cases.iter().filter_map(|(sheet, heading, message)| {
         let files = [("job.toml", "[prep.A]\n"), ("runs.csv", sheet)];
-        lacking(sheet, &said(&files, &["prep", "job.toml"]), message)
+        lacking(
+            sheet,
+            &said(&files, &["prep", "job.toml"]),
+            heading,
+            message,
+        )
     });
     all_said(wrong.collect());
 }
@@ -245,22 +304,26 @@ fn of_a_sheet_that_is_too_large() {
     let cases = [
         (
             format!("file,prep\n{}", "a,A\n".repeat(200_000)),
+            "sheet-form",
             "rows. Make several jobs of it",
         ),
         (
             format!("file,prep{}\na,A\n", ",".repeat(5000)),
+            "sheet-form",
             "Check the separator and the quotes",
         ),
         (
             format!("file,prep,note\na,A,\"{}\"\n", "x".repeat(200_000)),
+            "sheet-form",
             "Check that every quote is closed",
         ),
     ];
-    let wrong = cases.iter().filter_map(|(sheet, message)| {
+    let wrong = cases.iter().filter_map(|(sheet, heading, message)| {
         let files = [("job.toml", "[prep.A]\n"), ("runs.csv", sheet.as_str())];
         lacking(
             "a large sheet",
             &said(&files, &["prep", "job.toml"]),
+            heading,
             message,
         )
     });

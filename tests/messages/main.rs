@@ -1,8 +1,9 @@
-//! What the tool says of a wrong call or input: docs/messages.md holds every message, and what it says is what is meant.
+//! What the tool says of a wrong call or input, by id and words, and docs/messages.md, which explains it.
 
 mod calls;
 mod docs;
 mod jobs;
+mod page;
 mod recordings;
 mod starts;
 
@@ -13,13 +14,44 @@ fn all_said(wrong: Vec<String>) {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// What is wrong where a message lacks what it should say.
-fn lacking(case: &str, said: &str, message: &str) -> Option<String> {
-    (!said.contains(message)).then(|| format!("{case}: no \"{message}\" in: {said}"))
+/// What was said of a wrong call or input.
+struct Said {
+    /// Id of the error, where a call of the library gave it.
+    id: Option<&'static str>,
+    words: String,
+}
+
+impl<T> From<tipstrike::Result<T>> for Said {
+    fn from(result: tipstrike::Result<T>) -> Said {
+        match result {
+            Ok(_) => Said {
+                id: None,
+                words: "nothing".to_owned(),
+            },
+            Err(error) => Said {
+                id: Some(error.parts().first().unwrap_or(&error).kind().id()),
+                words: error.to_string(),
+            },
+        }
+    }
+}
+
+/// Tells what is wrong unless the message was said, with this id, and docs/messages.md explains it in the section
+/// of this heading. Messages without a heading are answers.
+fn lacking(case: &str, said: &Said, heading: &str, message: &str) -> Option<String> {
+    let words = &said.words;
+    if !words.contains(message) {
+        return Some(format!("{case}: no \"{message}\" in: {words}"));
+    }
+    if let Some(id) = said.id.filter(|id| *id != heading) {
+        return Some(format!("{case}: the id is {id}, not {heading}: {words}"));
+    }
+    let explained = heading.is_empty() || page::explains(heading, words);
+    (!explained).then(|| format!("{case}: section {heading} does not quote: {words}"))
 }
 
 /// What the tool says in a folder with these files.
-fn said(files: &[(&str, &str)], args: &[&str]) -> String {
+fn said(files: &[(&str, &str)], args: &[&str]) -> Said {
     let folder = tempfile::tempdir().unwrap();
     for (name, text) in files {
         let path = folder.path().join(name);
@@ -34,5 +66,9 @@ fn said(files: &[(&str, &str)], args: &[&str]) -> String {
     let said = [output.stdout, output.stderr].concat();
     // What is wrapped for a terminal is one sentence all the same.
     let words = String::from_utf8_lossy(&said);
-    words.split_whitespace().collect::<Vec<_>>().join(" ")
+    let words: Vec<&str> = words.split_whitespace().collect();
+    Said {
+        id: None,
+        words: words.join(" "),
+    }
 }

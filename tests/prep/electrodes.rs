@@ -11,14 +11,15 @@ use tipstrike::job::{CLASSES, Class, Length, Oxide, Prep, trade_size};
 /// oxide | AWS | range wt% | colour | ISO (1984 form) | range | colour.
 ///
 /// A public comparison of AWS A5.12 with ISO 6848, cross-read with the German encyclopedia's article
-/// (as of ISO 6848:2015) and a colour table of a machine maker.
+/// (as of ISO 6848:2015) and a colour table of a machine maker. EWTh-3 and EWZr-8: from memory
+/// (AWS A5.12M/A5.12:2009, which adopts ISO 6848:2004).
 const CLASS_TABLE: &str = "\
 none | EWP | - | green | WP | - | green
 ThO2 | EWTh-1 | 0.80-1.20 | yellow | WTh10 (WT10) | 0.80-1.20 | yellow
 ThO2 | EWTh-2 | 1.70-2.20 | red | WTh20 (WT20) | 1.70-2.20 | red
-ThO2 | - | - | - | WTh30 (WT30) | 2.80-3.20 | violet
+ThO2 | EWTh-3 | - | - | WTh30 (WT30) | 2.80-3.20 | violet
 ZrO2 | EWZr-1 | 0.15-0.40 | brown | WZr3 (WZ3) | 0.15-0.50 | brown
-ZrO2 | - | - | - | WZr8 (WZ8) | 0.70-0.90 | white
+ZrO2 | EWZr-8 | - | - | WZr8 (WZ8) | 0.70-0.90 | white
 La2O3 | EWLa-1 | 0.80-1.20 | black | WLa10 (WL10) | 0.80-1.20 | black
 La2O3 | EWLa-1.5 | 1.30-1.70 | gold | WLa15 (WL15) | 1.30-1.70 | gold
 La2O3 | EWLa-2 | 1.80-2.20 | blue | WLa20 (WL20) | 1.80-2.20 | blue
@@ -128,6 +129,9 @@ fn a_class_is_read_by_any_of_its_designations_however_it_is_spelt() {
         ("WT20", "WTh20"),
         ("EWTh-2", "WTh20"),
         ("WTh30", "WTh30"),
+        ("EWTh-3", "WTh30"),
+        ("EWZr-8", "WZr8"),
+        ("EWZr8", "WZr8"),
         ("WZ8", "WZr8"),
         ("WC20", "WCe20"),
         ("EWP", "WP"),
@@ -273,7 +277,7 @@ fn the_tip_table_is_read_between_its_rows_and_beyond_them() {
     assert_eq!(TipRow::amps_at(2.4, 35.0), Some((12.0, 90.0)));
     assert_eq!(TipRow::amps_at(2.4, 40.0), Some((13.5, 120.0)));
     assert_eq!(TipRow::amps_at(2.4, 45.0), Some((15.0, 150.0)));
-    assert_eq!(TipRow::amps_at(2.4, 20.0), Some((0.0, 90.0)));
+    assert_eq!(TipRow::amps_at(2.4, 20.0), Some((12.0, 90.0)));
     assert_eq!(TipRow::amps_at(2.4, 80.0), Some((15.0, 150.0)));
     assert_eq!(TipRow::amps_at(4.0, 30.0), None);
 }

@@ -215,13 +215,16 @@ fn a_fault_in_each_section_is_named_in_one_pass() {
 #[test]
 fn measuring_numbers_that_cannot_work_together_are_refused() {
     for (keys, part) in [
-        ("hold_ms = 0", "hold_ms = 0 is not over 0"),
-        ("conduct_release = 1.5", "more amps than it lights at"),
+        ("hold_ms = 0", "hold_ms = 0, expected a number above 0"),
+        (
+            "conduct_release = 1.5",
+            "a higher current than it lights at",
+        ),
         ("wander_from_hz = 300", "from 300 to 200 Hz is empty"),
         ("observe_s = nan", "observe_s = nan"),
         (
             "observe_s = \"1 s\"",
-            "the text \"1 s\" was found, a number is expected",
+            "found the text \"1 s\", expected a number",
         ),
     ] {
         let said = fault(&format!("{JOB}\n[measuring]\n{keys}\n"), PLAIN_SHEET);

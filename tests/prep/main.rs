@@ -1,13 +1,19 @@
-//! Job, sheet, electrodes, fit of prep to job, targets and score.
+//! Job, sheet, electrodes, fit of prep to job, targets, score, and what the starts say of the sheet.
 
+mod advice;
+mod after;
+mod causes;
 mod docs;
 mod edges;
 mod electrodes;
 mod ends;
 mod fit;
+mod foreman;
 mod hostile;
 mod job;
+mod limits;
 mod score;
 mod sheet;
+mod tables;
 mod verb;
 mod words;

@@ -236,16 +236,16 @@ fn targets_that_make_no_sense_are_refused() {
     for (text, part) in [
         (
             "start_ms = { good = 400, poor = 60 }",
-            "good must be under poor",
+            "good must be below poor",
         ),
-        ("start_ms = { good = 900 }", "good must be under poor"),
+        ("start_ms = { good = 900 }", "good must be below poor"),
         (
             "delay_ms = { good = 5 }",
-            "no built-in numbers to fall back on",
+            "no built-in target to complete this one",
         ),
         (
             "run_a = { good = 5, poor = 9 }",
-            "no measure that a target can be set on",
+            "not a measure that can have a target",
         ),
         ("start_ms = { weight = -1 }", "weight = -1"),
         ("start_ms = { shape = 0 }", "shape = 0"),
@@ -254,7 +254,7 @@ fn targets_that_make_no_sense_are_refused() {
         (
             "start_ms.weight = 0\nattempts.weight = 0\ndropouts.weight = 0\ntouches.weight = 0\n\
              wander_v.weight = 0\novershoot_pct.weight = 0",
-            "every target has the weight 0",
+            "every target has weight 0",
         ),
     ] {
         let text = format!("{PREPS}\n[targets]\n{text}\n");

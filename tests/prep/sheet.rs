@@ -141,12 +141,12 @@ fn a_fault_deep_in_a_section_names_the_whole_path_of_its_key() {
     assert!(shunt.contains("line 3, [logger], current.shunt.milivolts: 'milivolts' is not known. Did you mean 'millivolts'?"), "{shunt}");
     let typed = said("[prep.A]\ntaper_deg = [30]\n");
     assert!(
-        typed.contains("line 2, [prep.A], taper_deg: a list was found, a number is expected"),
+        typed.contains("line 2, [prep.A], taper_deg: found a list, expected a number"),
         "{typed}"
     );
     let whole = said("[prep.A]\ntargets = 3\n");
     assert!(
-        whole.contains("the number 3 was found, a table such as { key = value } is expected"),
+        whole.contains("found the number 3, expected a table such as { key = value }"),
         "{whole}"
     );
 }

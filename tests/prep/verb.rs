@@ -27,11 +27,11 @@ fn findings_are_told_before_anything_is_recorded_and_end_with_0() {
     let text = String::from_utf8(out.stdout).unwrap();
     assert_eq!(out.status.code(), Some(0), "{text}");
     for part in [
-        "change: marks",
-        "look: thorium",
         "change: current (row 2)",
+        "look: marks",
+        "look: thorium",
         "Why:",
-        "By:",
+        "Source:",
         "Try:",
     ] {
         assert!(text.contains(part), "{part} is missing in {text}");

@@ -109,7 +109,7 @@ def waves():
     for form in [b"RF64", b"BW64"]:
         good(f"{form.decode().lower()}.wav",
              riff(long, plain, chunk(b"data", body, size=0xFFFFFFFF), form=form, size=0xFFFFFFFF), 2)
-    bad("empty-data.wav", riff(plain, chunk(b"data", b""), chunk(b"LIST", b"abcd")), "not one frame")
+    bad("empty-data.wav", riff(plain, chunk(b"data", b""), chunk(b"LIST", b"abcd")), "no complete frame")
     bad("adpcm.wav", riff(chunk(b"fmt ", fmt("i16", 1, tag=2)), chunk(b"data", body)), "format tag 2")
     bad("12-bit.wav", riff(chunk(b"fmt ", fmt("i16", 1, bits=12)), chunk(b"data", body)), "multiple of 8")
     bad("f64.wav", riff(chunk(b"fmt ", fmt("f64", 1)), chunk(b"data", data("f64", 1))), "32")
@@ -121,8 +121,8 @@ def waves():
     bad("channel-3-of-2.wav", riff(plain, chunk(b"data", body)), "channel = 3",
         "current = { channel = 3, amps_at_full_scale = 1.0 }")
     bad("no-scale.wav", riff(plain, chunk(b"data", body)), "no scale", "current = { channel = 1 }")
-    bad("not-a-number.wav", riff(chunk(b"fmt ", fmt("f32", 1)), chunk(b"data", struct.pack("<4f", 0, float("nan"), 1, 1))), "no finite")
-    bad("big-endian.wav", riff(plain, chunk(b"data", body), form=b"RIFX"), "no rows of numbers")
+    bad("not-a-number.wav", riff(chunk(b"fmt ", fmt("f32", 1)), chunk(b"data", struct.pack("<4f", 0, float("nan"), 1, 1))), "not finite")
+    bad("big-endian.wav", riff(plain, chunk(b"data", body), form=b"RIFX"), "nor a table with rows of numbers")
 
 
 def numbers(k):
@@ -202,15 +202,15 @@ def tables():
     refused("text-for-current.csv", [head + ",state", *rows(more=",ok")], "holds no numbers", 'current = { column = "state" }')
     refused("no-such-column.csv", [head, *rows()], "\"time_s\", \"current_a\", \"voltage_v\"", 'current = { column = "amps" }')
     refused("no-rate.csv", ["current_a,voltage_v", *[r.split(",", 1)[1] for r in rows()]], "rate_hz")
-    refused("time-without-unit.csv", ["time,current_a,voltage_v", *rows(time=lambda k: str(k))], "unit of the time")
+    refused("time-without-unit.csv", ["time,current_a,voltage_v", *rows(time=lambda k: str(k))], "the time has no unit")
     refused("two-currents.csv", ["time_s,left_a,right_a", *rows()], "more than one column")
-    refused("no-current.csv", ["time_s,x,y", *rows()], "no column is the current")
+    refused("no-current.csv", ["time_s,x,y", *rows()], "no column looks like the current")
     refused("constant-time.csv", [head, *rows(time=lambda k: "1")], "do not rise")
     refused("shuffled-time.csv", [head, *rows(time=lambda k: str(k * 7 % 40))] + [r for _ in range(3) for r in rows(time=lambda k: str(k * 7 % 40))], "jump")
-    refused("words.csv", ["This is a note", "and no recording"], "no rows of numbers")
-    refused("mostly-junk.csv", [head, *lines, *["1,x,2" for _ in range(20)], *lines], "is no number")
+    refused("words.csv", ["This is a note", "and no recording"], "nor a table with rows of numbers")
+    refused("mostly-junk.csv", [head, *lines, *["1,x,2" for _ in range(20)], *lines], "is not a number")
     put("empty.csv", b"", logger="", error="empty")
-    put("bytes.csv", bytes(range(256)), logger="", error="no rows of numbers")
+    put("bytes.csv", bytes(range(256)), logger="", error="nor a table with rows of numbers")
     put("packed-broken.csv.gz", zipped("\n".join(lines).encode())[:20] + b"\xff" * 40, logger="", error="")
 
 

@@ -1,10 +1,10 @@
 //! The words of an answer, whichever group is the better one.
 
-use tipstrike::score::{StartRow, Verdict};
-use tipstrike::study::{CompareOptions, PairVerdict, compare};
+use tipstrike::report::words::answer;
+use tipstrike::score::Verdict;
 
 use super::{compared, compared_by, retries};
-use crate::study_support::{start, starts};
+use crate::study_support::{said, start, starts};
 
 #[test]
 fn the_answer_names_the_better_one_whichever_stands_first() {
@@ -18,34 +18,38 @@ fn the_answer_names_the_better_one_whichever_stands_first() {
             .collect::<Vec<_>>()
     };
     let rows = [timed("A", 60.0), timed("B", 20.0)].concat();
-    let answer = compared_by(&rows, "prep", "start_ms").answer;
-    assert!(answer.starts_with("B starts faster than A: start time lower by 40 ms (37 to 43 at 95 %), median 25.5 against 65.5."), "{answer}");
+    let told = answer(&compared_by(&rows, "prep", "start_ms"));
+    assert!(
+        told.starts_with("B starts faster than A: 40.0 ms sooner (37.0 to 43.0), 0 of 12 starts rough against 0 of 12."),
+        "{told}"
+    );
     let rows = [timed("A", 20.0), timed("B", 60.0)].concat();
-    let answer = compared_by(&rows, "prep", "start_ms").answer;
-    assert!(answer.starts_with("A starts faster than B: start time lower by 40 ms (37 to 43 at 95 %), median 25.5 against 65.5."), "{answer}");
+    let told = answer(&compared_by(&rows, "prep", "start_ms"));
+    assert!(
+        told.starts_with("A starts faster than B: 40.0 ms sooner (37.0 to 43.0)"),
+        "{told}"
+    );
     let mut rows = starts("A", &[60.0, 61.0, 62.0, 63.0, 64.0, 65.0, 66.0, 67.0]);
     rows.extend(starts(
         "B",
         &[80.0, 81.0, 82.0, 83.0, 84.0, 85.0, 86.0, 87.0],
     ));
     assert!(
-        compared(&rows)
-            .answer
-            .starts_with("B starts better than A: score higher by 20 points"),
+        answer(&compared(&rows)).starts_with("B started better than A: 0 of 8 starts rough against 0 of 8, score 20.0 points higher ("),
         "{}",
-        compared(&rows).answer
+        answer(&compared(&rows))
     );
 }
 
 #[test]
 fn ranks_that_differ_at_one_median_are_told_without_a_size() {
     let rows = retries();
-    let answer = compared_by(&rows, "prep", "attempts").answer;
+    let told = answer(&compared_by(&rows, "prep", "attempts"));
     assert!(
-        answer.starts_with(
-            "A is better than B: attempts differs more often than chance gives, median 1 against 1."
+        told.starts_with(
+            "A is better than B: 0 of 40 starts rough against 0 of 40, attempts not told apart."
         ),
-        "{answer}"
+        "{told}"
     );
 }
 
@@ -53,22 +57,20 @@ fn ranks_that_differ_at_one_median_are_told_without_a_size() {
 fn too_few_starts_are_told_with_what_they_bound() {
     let mut rows = starts("A", &[90.0, 91.0, 92.0]);
     rows.extend(starts("B", &[60.0, 61.0, 62.0]));
-    assert!(compared(&rows).answer.starts_with("Not enough starts to tell A from B: 3 against 3 cannot bound a difference at all. About 3 more"));
+    assert!(answer(&compared(&rows)).starts_with("Not enough starts to tell A from B: 3 against 3 cannot bound a difference at 95 %. Struck were one tip of A and one tip of B, so this is about these tips"));
     let mut rows = starts("A", &[60.0, 70.0, 80.0, 90.0, 75.0]);
     rows.extend(starts("B", &[65.0, 72.0, 82.0, 88.0, 77.0]));
     let found = compared(&rows);
     let pair = &found.pairs[0];
     let bounds = format!(
-        "score of B less that of A lies between −{} and {} points at 95 %. ",
+        "score of B less that of A lies between −{:.0} and {:.0} points. ",
         -pair.shift_lo.unwrap(),
         pair.shift_hi.unwrap()
     );
     assert!(
-        found
-            .answer
-            .starts_with(&format!("Not enough starts to tell A from B: {bounds}")),
+        answer(&found).starts_with(&format!("Not enough starts to tell A from B: {bounds}")),
         "{}",
-        found.answer
+        answer(&found)
     );
 }
 
@@ -79,10 +81,10 @@ fn a_measure_of_one_group_alone_compares_nothing() {
     rows[0].measures.wander_v = Some(0.1);
     let found = compared_by(&rows, "prep", "wander_v");
     assert_eq!(
-        found.answer,
+        answer(&found),
         "wander_v could not be measured in two groups: there is nothing to compare."
     );
-    assert_eq!(found.warnings, ["wander_v is empty for all starts of B."]);
+    assert_eq!(said(&found), ["wander_v is empty for all starts of B."]);
 }
 
 #[test]
@@ -96,7 +98,9 @@ fn of_three_groups_the_pairs_that_can_be_told_apart_are_named() {
         )
     };
     let told = |a, b, c, n| {
-        compared(&[spread("A", a, n), spread("B", b, n), spread("C", c, n)].concat()).answer
+        answer(&compared(
+            &[spread("A", a, n), spread("B", b, n), spread("C", c, n)].concat(),
+        ))
     };
     let some = told(60.0, 66.0, 85.0, 9);
     assert!(
@@ -104,74 +108,29 @@ fn of_three_groups_the_pairs_that_can_be_told_apart_are_named() {
         "{some}"
     );
     let some = told(82.0, 80.0, 60.0, 9);
-    assert!(some.starts_with("In score A is better than C and B is better than C. Not enough starts to tell A from B: about "), "{some}");
+    assert!(
+        some.starts_with(
+            "In score A is better than C and B is better than C. Not enough to tell A from B. "
+        ),
+        "{some}"
+    );
     let none = told(60.0, 61.0, 62.0, 5);
     assert!(
         none.starts_with(
-            "No winner yet in score. Not enough starts to tell A from C: about 1 more of each. "
+            "No winner yet in score. Not enough to tell A from B, A from C and B from C. "
         ),
         "{none}"
     );
-    let alike = compared(
+    let alike = answer(&compared(
         &["A", "B", "C"]
             .map(|prep| starts(prep, &[90.0; 12]))
             .concat(),
-    )
-    .answer;
+    ));
     assert!(
         alike.starts_with(
             "No difference worth having in score between any two of them. Rough starts: "
         ),
         "{alike}"
-    );
-}
-
-/// Every rough start speaks more strongly for a difference; the better one may be either.
-#[test]
-fn while_striking_names_the_better_one_and_how_strongly_the_rough_starts_speak() {
-    let watched = |a: f64, b: f64| {
-        let rows: Vec<StartRow> = (0..60)
-            .flat_map(|k| [start("A", k + 1, a), start("B", k + 1, b)])
-            .collect();
-        let options = CompareOptions {
-            measures: vec!["score".into()],
-            while_striking: true,
-            ..CompareOptions::default()
-        };
-        compare(&rows, &options).unwrap().while_striking.remove(0)
-    };
-    let found = watched(90.0, 20.0);
-    assert_eq!((found.verdict, found.pairs), (PairVerdict::ABetter, 60));
-    assert!(found.says.starts_with("A starts better than B, and you may stop: after 60 pairs mean score of B less that of A lies between −"), "{}", found.says);
-    assert!(
-        found.says.ends_with(
-            "the rough starts speak over a million to 1 for a difference (40 are needed)."
-        ),
-        "{}",
-        found.says
-    );
-    let found = watched(20.0, 90.0);
-    assert_eq!(found.verdict, PairVerdict::BBetter);
-    assert!(
-        found
-            .says
-            .starts_with("B starts better than A, and you may stop: after 60 pairs"),
-        "{}",
-        found.says
-    );
-    let found = watched(90.0, 90.0);
-    assert_eq!(found.verdict, PairVerdict::NotEnough);
-    assert!(
-        found.says.starts_with("Keep striking: after 60 pairs"),
-        "{}",
-        found.says
-    );
-    assert!(
-        found
-            .says
-            .ends_with("the rough starts speak 1 to 1 for a difference (40 are needed)."),
-        "{}",
-        found.says
     );
 }
 
@@ -191,18 +150,18 @@ fn rough_starts_win_on_their_own_only_where_they_are_clear() {
             .for_each(|row| row.verdict = Some(Verdict::Rough));
         rows
     };
-    let answer = |a, b, n| compared(&[group("A", a, n), group("B", b, n)].concat()).answer;
+    let told = |a, b, n| answer(&compared(&[group("A", a, n), group("B", b, n)].concat()));
     assert!(
-        answer(2, 18, 60)
-            .starts_with("A has fewer rough starts than B; in score they cannot be told apart."),
+        told(2, 18, 60)
+            .starts_with("A has fewer rough starts than B (3.3 % against 30 %); in score they cannot be told apart."),
         "{}",
-        answer(2, 18, 60)
+        told(2, 18, 60)
     );
-    assert!(answer(18, 2, 60).starts_with("B has fewer rough starts than A;"));
+    assert!(told(18, 2, 60).starts_with("B has fewer rough starts than A ("));
     assert!(
-        answer(0, 4, 20).starts_with("The usual start of A and B is alike"),
+        told(0, 4, 20).starts_with("The usual start of A and B is alike"),
         "{}",
-        answer(0, 4, 20)
+        told(0, 4, 20)
     );
 }
 
@@ -210,45 +169,7 @@ fn rough_starts_win_on_their_own_only_where_they_are_clear() {
 fn a_measure_that_no_start_has_is_known_all_the_same() {
     let rows = [starts("A", &[80.0]), starts("B", &[80.0])].concat();
     assert!(
-        compared_by(&rows, "prep", "start_ms")
-            .answer
+        answer(&compared_by(&rows, "prep", "start_ms"))
             .starts_with("start_ms could not be measured in two groups")
-    );
-}
-
-#[test]
-fn while_striking_pairs_inside_a_coupon_and_either_question_may_decide() {
-    let watched = |shape: &dyn Fn(&mut StartRow, usize)| {
-        let mut rows: Vec<StartRow> = (0..80)
-            .flat_map(|k| [start("A", k + 1, 60.0), start("B", k + 1, 60.0)])
-            .collect();
-        rows.iter_mut()
-            .enumerate()
-            .for_each(|(k, row)| shape(row, k));
-        let options = CompareOptions {
-            measures: vec!["score".into()],
-            while_striking: true,
-            ..CompareOptions::default()
-        };
-        compare(&rows, &options).unwrap().while_striking.remove(0)
-    };
-    let apart = watched(&|row, _| row.coupon = Some(row.prep.clone()));
-    assert_eq!(apart.pairs, 0);
-    let by_score = watched(&|row, k| row.score = Some([60.0, 79.0][k % 2]));
-    assert_eq!(
-        (by_score.verdict, by_score.rough_e),
-        (PairVerdict::BBetter, 1.0)
-    );
-    let by_rough = watched(&|row, k| row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]));
-    assert!(by_rough.score_lo < 0.0 && by_rough.score_hi > 0.0);
-    assert_eq!(by_rough.verdict, PairVerdict::ABetter);
-    let against = watched(&|row, k| {
-        row.score = Some([60.0, 79.0][k % 2]);
-        row.verdict = Some([Verdict::Fair, Verdict::Rough][k % 2]);
-    });
-    assert_eq!(
-        against.verdict,
-        PairVerdict::NotEnough,
-        "the two speak against each other"
     );
 }

@@ -7,6 +7,7 @@ mod gathering;
 mod numbers;
 mod planning;
 mod screening;
+mod striking;
 mod wearing;
 
 use crate::study_support::start;
@@ -15,7 +16,7 @@ use tipstrike::measure::Measures;
 use tipstrike::measuring::gather::{Detail, StartSet};
 use tipstrike::score::StartRow;
 use tipstrike::start::{Instants, Start};
-use tipstrike::study::{CompareOptions, Comparison, compare};
+use tipstrike::study::{CompareOptions, Comparison, compare_rows as compare};
 
 /// A job whose prep B is held to targets of its own, and `count` starts of each whose start time grows by 10 ms a start.
 fn worn_job(count: u32) -> StartSet {

@@ -5,6 +5,7 @@ use tipstrike::flag::Flag;
 use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::{ReadRecording, StartSet};
 use tipstrike::report::words::screen::{answer, notes, why};
+use tipstrike::report::words::wear::says;
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{Rule, ScreenOptions, Screening, screen};
 
@@ -227,15 +228,10 @@ fn a_regrind_limit_is_the_users_then_the_preps_target_and_of_the_score_the_proje
     };
     let found = screen(&worn_job(30), &options).unwrap();
     assert_eq!(limit(&found, "B", "start_ms"), (Some(300.0), Some(28.0)));
-    let says = &found
-        .regrind
-        .iter()
-        .find(|w| w.measure == "start_ms")
-        .unwrap()
-        .says;
+    let wear = found.regrind.iter().find(|w| w.measure == "start_ms");
     assert_eq!(
-        says,
-        "Regrind A after about 28 starts (28 to 28 at 95 %): start time then meets 300 ms."
+        says(wear.unwrap()),
+        "Regrind A after about 28 starts (28 to 28 at 95 %; about this one tip, not the grind): start time of the usual start then meets 300 ms."
     );
 }
 

@@ -8,7 +8,13 @@ use tipstrike::measuring::gather::StartSet;
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::start::Instants;
 use tipstrike::stats::normal_quantile;
-use tipstrike::study::{ScreenOptions, Screening, screen};
+use tipstrike::study::{Comparison, ScreenOptions, Screening, screen};
+
+/// What a comparison warns of, in words.
+pub fn said(comparison: &Comparison) -> Vec<String> {
+    let warnings = comparison.warnings.iter();
+    warnings.map(|warning| warning.says.clone()).collect()
+}
 
 /// A start that lit, with this score and the word that goes with it.
 pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
@@ -16,7 +22,6 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
         recording: format!("{prep}.wav"),
         run: 1,
         prep: prep.into(),
-        coupon: None,
         start: number,
         instants: Instants {
             t_first_s: Some(f64::from(number)),
@@ -32,7 +37,7 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
             s if s < 80.0 => Verdict::Fair,
             _ => Verdict::Crisp,
         }),
-        sheet: Default::default(),
+        ..StartRow::default()
     }
 }
 
@@ -76,4 +81,14 @@ pub fn normal(rng: &mut ChaCha8Rng) -> f64 {
 /// A skewed value, as start times are.
 pub fn skewed(rng: &mut ChaCha8Rng) -> f64 {
     (4.0 + 0.5 * normal(rng)).exp()
+}
+
+/// One start a row, each tip of a grind on its coupon: scores and start times as given.
+pub fn on_tip(prep: &str, tip: &str, coupon: &str, number: u32, score: f64) -> StartRow {
+    StartRow {
+        recording: format!("{prep}-{tip}.wav"),
+        tip_id: Some(tip.into()),
+        coupon: Some(coupon.into()),
+        ..start(prep, number, score)
+    }
 }

@@ -78,6 +78,7 @@ fn take(seed: u64, number: u64, kind: Kind) -> Take {
         ),
         form: Form::Wav,
         row: format!("bench,{process},{method},{name}"),
+        tip: None,
         scenario,
     }
 }

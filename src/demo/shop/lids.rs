@@ -5,7 +5,7 @@ use crate::demo::logger::{ChannelModel, LoggerModel};
 use crate::demo::scenario::{
     Column, Disturbance, Method, Program, Rise, Scenario, Strike, Try, Wander,
 };
-use crate::demo::shop::{Form, ShopJob, Take};
+use crate::demo::shop::{Form, ShopJob, Take, TruthTip};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 
@@ -14,7 +14,7 @@ title = "Kettle lids, two grinds"
 site = "Kettle and skiff shop, bench 2"
 who = "lead welder"
 procedure = "lid edge, 304 stainless 1.5 mm"
-note = "Each grind ten starts on each of two coupons, in the order A B B A."
+note = "Five tips of each grind, four starts on a tip, two coupons, the grinds in mixed order."
 
 [logger]
 mains_hz = 60
@@ -41,13 +41,16 @@ marks = "crosswise"
 wheel = "bench wheel, coarse"
 "#;
 
-const COLUMNS: &str = "prep,coupon,set_a,process,start_method,gas,flow,cup,material,thickness,\
+const COLUMNS: &str = "prep,tip_id,coupon,date,starts,set_a,process,start_method,gas,flow,cup,material,thickness,\
 stickout,arc_gap,since_regrind,operator,tip_after,note";
 
 const README: &str = include_str!("readme.md");
 
 const RATE_HZ: f64 = 10_000.0;
-const STARTS: usize = 10;
+/// Starts on a tip.
+const STARTS: usize = 4;
+/// Standard deviation of the logarithm of what the tips of one grind differ by: about a quarter.
+const TIPS_DIFFER: f64 = 0.25;
 
 /// How a grind behaves.
 struct Grind {
@@ -84,51 +87,84 @@ const COARSE: Grind = Grind {
     tip_after: "a little pitted",
 };
 
+/// The tips in the order struck, with coupon and day.
+const ORDER: [(&Grind, usize, &str, &str); 10] = [
+    (&FINE, 1, "lid-1", "2026-03-09"),
+    (&COARSE, 1, "lid-1", "2026-03-09"),
+    (&COARSE, 2, "lid-1", "2026-03-09"),
+    (&FINE, 2, "lid-1", "2026-03-09"),
+    (&COARSE, 3, "lid-1", "2026-03-09"),
+    (&FINE, 3, "lid-2", "2026-03-10"),
+    (&COARSE, 4, "lid-2", "2026-03-10"),
+    (&FINE, 4, "lid-2", "2026-03-10"),
+    (&COARSE, 5, "lid-2", "2026-03-10"),
+    (&FINE, 5, "lid-2", "2026-03-10"),
+];
+
 pub(super) fn job(seed: u64) -> ShopJob {
-    let order = [
-        (&FINE, "lid-1"),
-        (&COARSE, "lid-1"),
-        (&COARSE, "lid-2"),
-        (&FINE, "lid-2"),
-    ];
     ShopJob {
         folder: "",
         job_toml: JOB.to_owned(),
         columns: COLUMNS,
-        takes: order
+        takes: ORDER
             .iter()
             .enumerate()
-            .map(|(number, (grind, coupon))| take(seed, number as u64, grind, coupon))
+            .map(|(number, (grind, tip, coupon, date))| {
+                let tip = TruthTip::ground(seed, number as u64, grind, *tip);
+                take(seed, number as u64, grind, tip, coupon, date)
+            })
             .collect(),
         readme: Some(README),
     }
 }
 
-fn take(seed: u64, number: u64, grind: &Grind, coupon: &str) -> Take {
+impl TruthTip {
+    /// A tip as this grinding came out: the grind's own numbers, off by what tips differ.
+    fn ground(seed: u64, number: u64, grind: &Grind, tip: usize) -> TruthTip {
+        let mut chance = Chance::new(seed, 2000 + number);
+        let (delay, wander) = chance.normals();
+        let (delay, wander) = (
+            libm::exp(TIPS_DIFFER * delay),
+            libm::exp(TIPS_DIFFER * wander),
+        );
+        TruthTip {
+            tip_id: format!("{}{tip}", grind.name),
+            prep: grind.name,
+            delay_ms: grind.delay_ms * delay,
+            retry: (grind.retry * delay).min(0.5),
+            wander_v: (grind.wander_v.0 * wander, grind.wander_v.1 * wander),
+        }
+    }
+}
+
+fn take(seed: u64, number: u64, grind: &Grind, tip: TruthTip, coupon: &str, date: &str) -> Take {
     let mut chance = Chance::new(seed, 1000 + number);
-    let name = grind.name;
+    let (name, id) = (grind.name, &tip.tip_id);
     Take {
-        file: format!("{coupon}-grind-{name}.wav"),
+        file: format!("{coupon}-{id}.wav"),
         form: Form::Wav,
         row: format!(
-            "{name},{coupon},80,dc,hf,argon,8 l/min,7,304 stainless,1.5 mm,5 mm,1.5 mm,1,bench 2,{},fresh grind",
+            "{name},{id},{coupon},{date},{STARTS},80,dc,hf,argon,8 l/min,7,304 stainless,1.5 mm,5 mm,1.5 mm,1,bench 2,{},fresh grind",
             grind.tip_after
         ),
         scenario: Scenario {
             seed: seed + number,
             rate_hz: RATE_HZ,
             mains_hz: 60.0,
-            strikes: (0..STARTS).map(|k| strike(grind, k, &mut chance)).collect(),
+            strikes: (0..STARTS)
+                .map(|k| strike(grind, &tip, k, &mut chance))
+                .collect(),
             tail_s: 0.2,
             logger: logger(),
             voltage: true,
         },
+        tip: Some(tip),
     }
 }
 
-fn strike(grind: &Grind, number: usize, chance: &mut Chance) -> Strike {
+fn strike(grind: &Grind, tip: &TruthTip, number: usize, chance: &mut Chance) -> Strike {
     let mut tries = Vec::new();
-    let retry = grind.retry + grind.wear * number as f64;
+    let retry = tip.retry + grind.wear * number as f64;
     while tries.len() < 3 && chance.happens(retry) {
         tries.push(Try {
             lasts_s: chance.between(0.002, 0.011),
@@ -145,7 +181,7 @@ fn strike(grind: &Grind, number: usize, chance: &mut Chance) -> Strike {
     Strike {
         rest_s: chance.between(0.16, 0.22),
         method: Method::Hf {
-            delay_s: 0.008 + chance.waiting(grind.delay_ms * 1e-3).min(0.3),
+            delay_s: 0.008 + chance.waiting(tip.delay_ms * 1e-3).min(0.3),
         },
         tries,
         program: Program {
@@ -161,7 +197,7 @@ fn strike(grind: &Grind, number: usize, chance: &mut Chance) -> Strike {
             ..Column::default()
         },
         wander: Wander {
-            v_rms: chance.between(grind.wander_v.0, grind.wander_v.1),
+            v_rms: chance.between(tip.wander_v.0, tip.wander_v.1),
             tones_hz: (0..3)
                 .map(|k| chance.between(7.0, 18.0) + 17.0 * f64::from(k))
                 .collect(),

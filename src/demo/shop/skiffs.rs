@@ -44,6 +44,7 @@ pub(super) fn job(seed: u64) -> ShopJob {
             form: Form::Csv,
             row: "C,rib-1,120,ac,hf,70,80,argon,5052 aluminium,3 mm,after balling the tip"
                 .to_owned(),
+            tip: None,
             scenario: Scenario {
                 seed: seed + 100,
                 rate_hz: 5_000.0,

@@ -1,7 +1,7 @@
 //! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
 
 use crate::flag::Flag;
-use crate::measure::{Kind, Measure, Measures};
+use crate::measure::{Kind, Measure};
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;
 
@@ -25,6 +25,10 @@ pub(super) enum TableCell {
 impl TableCell {
     fn real(value: Option<f64>) -> TableCell {
         value.map_or(TableCell::Empty, TableCell::Real)
+    }
+
+    fn words(text: &Option<String>) -> TableCell {
+        text.clone().map_or(TableCell::Empty, TableCell::Text)
     }
 
     fn count(value: f64) -> TableCell {
@@ -62,8 +66,13 @@ pub(super) fn take(row: &StartRow, column: &str) -> TableCell {
         "recording" => TableCell::Text(row.recording.clone()),
         "run" => TableCell::Count(row.run.into()),
         "prep" => TableCell::Text(row.prep.clone()),
-        "coupon" => row.coupon.clone().map_or(TableCell::Empty, TableCell::Text),
+        "tip_id" => TableCell::words(&row.tip_id),
+        "coupon" => TableCell::words(&row.coupon),
+        "cell" => TableCell::words(&row.cell),
+        "shift" => TableCell::words(&row.shift),
+        "date" => TableCell::words(&row.date),
         "start" => TableCell::Count(row.start.into()),
+        "exclude" => TableCell::words(&row.exclude),
         "lit" => TableCell::Bool(row.lit()),
         "t_open_s" => TableCell::real(t_open_s),
         "t_first_s" => TableCell::real(t_first_s),
@@ -104,20 +113,7 @@ pub(super) struct Draft {
 
 impl Draft {
     pub(super) fn new() -> Draft {
-        let row = StartRow {
-            recording: String::new(),
-            run: 0,
-            prep: String::new(),
-            coupon: None,
-            start: 0,
-            instants: Instants::default(),
-            measures: Measures::default(),
-            flags: Vec::new(),
-            doubt: None,
-            score: None,
-            verdict: None,
-            sheet: std::collections::BTreeMap::new(),
-        };
+        let row = StartRow::default();
         Draft { row, lit: None }
     }
 
@@ -129,8 +125,13 @@ impl Draft {
             "recording" => row.recording = text(cell)?.ok_or("is empty")?,
             "run" => row.run = number_of(cell)?,
             "prep" => row.prep = text(cell)?.ok_or("is empty")?,
+            "tip_id" => row.tip_id = text(cell)?,
             "coupon" => row.coupon = text(cell)?,
+            "cell" => row.cell = text(cell)?,
+            "shift" => row.shift = text(cell)?,
+            "date" => row.date = text(cell)?,
             "start" => row.start = number_of(cell)?,
+            "exclude" => row.exclude = text(cell)?,
             "lit" => *lit = yes_or_no(cell)?,
             "t_open_s" => instants.t_open_s = real(cell)?,
             "t_first_s" => instants.t_first_s = real(cell)?,

@@ -16,12 +16,17 @@ pub use read::{is_table, read};
 pub use write::{write_csv, write_jsonl};
 
 /// Columns before the measures.
-const FIRST: [&str; 11] = [
+const FIRST: [&str; 16] = [
     "recording",
     "run",
     "prep",
+    "tip_id",
     "coupon",
+    "cell",
+    "shift",
+    "date",
     "start",
+    "exclude",
     "lit",
     "t_open_s",
     "t_first_s",

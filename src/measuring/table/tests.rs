@@ -40,8 +40,13 @@ fn row(start: u32) -> StartRow {
         recording: "lid.wav".into(),
         run: 2,
         prep: "A".into(),
+        tip_id: Some("A3".into()),
         coupon: Some("7".into()),
+        cell: Some("2".into()),
+        shift: Some("late".into()),
+        date: Some("2026-03-09".into()),
         start,
+        exclude: Some("fumbled".into()),
         instants,
         measures,
         flags: vec![Flag::VoltageScale, Flag::Retry],
@@ -83,13 +88,18 @@ fn error(content: &str) -> String {
 fn the_columns_stand_in_the_order_of_the_design() {
     let columns = columns();
     assert_eq!(
-        columns[..7],
+        columns[..12],
         [
             "recording",
             "run",
             "prep",
+            "tip_id",
             "coupon",
+            "cell",
+            "shift",
+            "date",
             "start",
+            "exclude",
             "lit",
             "t_open_s"
         ]

@@ -5,7 +5,7 @@ use crate::recording::Cell;
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
-use crate::stats::order::median_in_place;
+use crate::stats::order::{median_in_place, median_of_magnitudes};
 
 /// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
 const NO_LOAD_V: f64 = 113.0;
@@ -37,25 +37,33 @@ impl HealthCheck<'_> {
 
     /// Level and sign of voltage and current in the arc.
     pub(super) fn arc(&mut self) -> Result<Vec<Finding>> {
-        let burning = |c: &&Cell| {
-            c.amps[0] * c.amps[1] > 0.0
-                && f64::from(c.amps[0].abs().min(c.amps[1].abs())) > CONDUCTING_A
-        };
-        let dc: Vec<Cell> = self.cells.iter().filter(burning).copied().collect();
-        if dc.is_empty() {
-            return Ok(Vec::new());
-        }
-        let every = dc.len().div_ceil(LOOKED_AT);
+        let least = |c: &Cell| f64::from(c.amps[0].abs().min(c.amps[1].abs())) > CONDUCTING_A;
+        let (dc, ac): (Vec<Cell>, Vec<Cell>) = self
+            .cells
+            .iter()
+            .filter(|c| least(c))
+            .partition(|c| c.amps[0] * c.amps[1] > 0.0);
+        // A lead-in of one sign does not make an alternating arc a direct one.
+        let alternates = ac.len() > dc.len();
+        let cells = if alternates { ac } else { dc };
+        let every = cells.len().div_ceil(LOOKED_AT).max(1);
         let (mut amps, mut volts, mut raw) = (Vec::new(), Vec::new(), Raw::default());
-        for cell in dc.iter().step_by(every) {
+        for cell in cells.iter().step_by(every) {
             self.samples(cell, &mut raw)?;
-            amps.push(raw[CURRENT].iter().sum::<f64>() / raw[CURRENT].len() as f64);
-            volts.push(raw[VOLTAGE].iter().sum::<f64>() / raw[VOLTAGE].len() as f64);
+            let mut level = |trace: usize| match alternates {
+                true => median_of_magnitudes(&raw[trace]),
+                false => median_in_place(&mut raw[trace]),
+            };
+            amps.extend(level(CURRENT));
+            volts.extend(level(VOLTAGE));
         }
-        let (amps, volts) = (
-            median_in_place(&mut amps).expect("at least one value"),
-            median_in_place(&mut volts).expect("at least one value"),
-        );
+        let levels = median_in_place(&mut amps).zip(median_in_place(&mut volts));
+        Ok(levels.map_or(Vec::new(), |(amps, volts)| {
+            self.arc_levels(amps, volts, alternates)
+        }))
+    }
+
+    fn arc_levels(&self, amps: f64, volts: f64, alternates: bool) -> Vec<Finding> {
         let line_v = load_line(amps.abs());
         let mut found = Vec::new();
         if !(LOAD_LINE_PARTS.0 * line_v..LOAD_LINE_PARTS.1 * line_v).contains(&volts.abs()) {
@@ -65,38 +73,58 @@ impl HealthCheck<'_> {
                 line_v,
             }));
         }
+        if alternates {
+            return found;
+        }
         if amps * volts < 0.0 && volts.abs() > 1.0 {
             found.push(Finding::new(Seen::SignsDiffer { amps, volts }));
         } else if amps * self.electrode_negative_sign < 0.0 {
             found.push(Finding::new(Seen::ElectrodePositive { amps }));
         }
-        Ok(found)
+        found
     }
 
     /// No-load voltage stands where there is no current. If "current" is highest where there is no "voltage", and some
     /// of it is left where "voltage" is highest, the two are likely swapped.
-    pub(super) fn swapped(&self) -> Option<Finding> {
-        let reach = |trace: usize| {
-            let (low, high) = self.extremes(trace);
-            high.max(-low)
+    pub(super) fn swapped(&mut self) -> Result<Option<Finding>> {
+        // What a cell holds for long: its mean, or what it reaches to both sides.
+        let height = |c: &Cell, trace: usize| {
+            let [low, high, mean] = self.stat(c, trace);
+            mean.abs().max(high.min(-low))
         };
-        let tops = [reach(CURRENT), reach(VOLTAGE)];
-        let share = |when: usize, of: usize| {
-            let part = |c: &Cell, trace: usize| self.stat(c, trace)[2].abs() / tops[trace];
-            let mut parts: Vec<f64> = self
+        let top = |trace: usize| {
+            self.cells
+                .iter()
+                .map(|c| height(c, trace))
+                .fold(0.0, f64::max)
+        };
+        let tops = [top(CURRENT), top(VOLTAGE)];
+        let near_top = |trace: usize| -> Vec<Cell> {
+            let cells = self
                 .cells
                 .iter()
-                .filter(|c| part(c, when) > 0.7)
-                .map(|c| part(c, of))
-                .collect();
-            median_in_place(&mut parts)
+                .filter(|c| height(c, trace) > 0.7 * tops[trace]);
+            cells.copied().collect()
         };
-        let (volts, amps) = (share(CURRENT, VOLTAGE)?, share(VOLTAGE, CURRENT)?);
-        let seen = Seen::Swapped {
-            volts_pct: 100.0 * volts,
-            amps_pct: 100.0 * amps,
+        let cells = [near_top(CURRENT), near_top(VOLTAGE)];
+        let mut share = |when: usize, of: usize| -> Result<Option<f64>> {
+            let (mut parts, mut raw) = (Vec::new(), Raw::default());
+            let every = cells[when].len().div_ceil(LOOKED_AT).max(1);
+            for cell in cells[when].iter().step_by(every) {
+                self.samples(cell, &mut raw)?;
+                // The ignition's spikes stand in both: a median passes them over.
+                parts.extend(median_of_magnitudes(&raw[of]).map(|level| level / tops[of]));
+            }
+            Ok(median_in_place(&mut parts))
         };
-        let swapped = volts < 0.05 && amps > 0.1 && amps < 0.7;
-        swapped.then(|| Finding::new(seen))
+        let shares = share(CURRENT, VOLTAGE)?.zip(share(VOLTAGE, CURRENT)?);
+        Ok(shares
+            .filter(|(volts, amps)| *volts < 0.05 && *amps > 0.1 && *amps < 0.7)
+            .map(|(volts, amps)| {
+                Finding::new(Seen::Swapped {
+                    volts_pct: 100.0 * volts,
+                    amps_pct: 100.0 * amps,
+                })
+            }))
     }
 }

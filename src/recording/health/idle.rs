@@ -10,8 +10,9 @@ use crate::recording::source::{CURRENT, Raw};
 const DRIFT_A: f64 = 0.5;
 /// Hum over this is worth telling, A rms or V rms.
 const HUM: [f64; 2] = [0.25, 0.25];
-/// Hum is looked for where the voltage keeps within this, V.
-const STEADY_V: f32 = 15.0;
+/// Hum is looked for where the voltage rests, within this of zero and from cell to cell, V: what opens up is no hum, and what an open
+/// circuit shows is its rectifier's ripple.
+const AT_REST_V: f32 = 3.0;
 
 impl HealthCheck<'_> {
     /// Mains hum in the longest idle stretch.
@@ -48,7 +49,7 @@ impl HealthCheck<'_> {
         let mut open = 0..0;
         for &k in self.idle {
             let cell = &self.cells[k];
-            if cell.volts[1] - cell.volts[0] > STEADY_V {
+            if cell.volts[2].abs() > AT_REST_V {
                 continue;
             }
             let end = cell.first + u64::from(cell.frames);

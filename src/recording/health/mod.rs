@@ -61,7 +61,7 @@ impl HealthCheck<'_> {
         if self.source.has(VOLTAGE) && self.unscaled.is_none() {
             found.extend(self.no_load());
             found.extend(self.arc()?);
-            found.extend(self.swapped());
+            found.extend(self.swapped()?);
         }
         Ok(found)
     }

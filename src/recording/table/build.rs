@@ -1,77 +1,77 @@
-//! Rows in order become segments and cells; every row passes here once, in fixed memory.
+//! Builds segments and cells from the rows of a table in one pass and fixed memory.
 
 use crate::recording::source::Stat;
 use crate::recording::table::pace::{Midnight, Pace};
 use crate::recording::table::rows::{RowEvent, Rows, TIME, Why};
 
-/// Rows of a cell at first; doubled when there are too many cells.
+/// Initial number of rows per cell; doubled when there are too many cells.
 const CELL_ROWS: u32 = 64;
-/// Most cells kept.
+/// Maximum number of cells.
 const CELLS: usize = 1 << 16;
-/// Places of what is no row that are remembered.
+/// Number of gaps whose place is kept.
 const REMEMBERED: usize = 4;
 
-/// Rows that follow each other without a gap.
+/// Rows without a gap between them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Stretch {
     /// Number of the first row.
     pub first: u64,
     pub rows: u64,
-    /// Usual steps from the first row to the last, lost rows counted.
+    /// Usual steps from the first row to the last, including lost rows.
     pub steps: u64,
-    /// Times of the first and the last row, s, from the table's first row.
+    /// Times of the first and the last row, s from the first row of the table.
     pub from_s: f64,
     pub to_s: f64,
 }
 
-/// A few rows of one stretch.
+/// Some consecutive rows of one stretch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct RowCell {
     pub first: u64,
     pub rows: u32,
-    /// Where in the text its first row stands.
+    /// Offset of its first row in the text.
     pub at: u64,
     pub from_s: f64,
     pub to_s: f64,
-    /// Most that a time in it lies off the straight line from first to last, s.
+    /// Maximum deviation of its times from the straight line between first and last, s.
     pub off: f64,
-    /// Sums instead of means until it is done.
+    /// Statistics; the means are sums until [`Builder::finish`].
     pub stats: [Stat; 2],
-    /// Added to the written time of its first row before the table's zero is taken away, s.
+    /// Correction added to the written time of its first row, before the zero of the table is subtracted, s.
     pub added: f64,
-    /// It begins a stretch.
+    /// Whether it starts a stretch.
     begins: bool,
 }
 
-/// What was met besides rows.
+/// What else the table holds besides rows.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Met {
     pub missing: u64,
     pub over: u64,
     pub headers: u64,
-    /// Rows that could not be read …
+    /// Unreadable rows.
     pub unreadable: u64,
-    /// … the first of them: line, field, column …
+    /// The first unreadable row: line, field, column.
     pub first_unreadable: Option<(u64, String, usize)>,
-    /// … and those after which no row came.
+    /// Unreadable rows after the last row.
     pub trailing: u64,
-    /// Steps back in time, and times that came twice.
+    /// Steps back in time and repeated times.
     pub back: u64,
     /// Line of a number with thousands separators.
     pub thousands: Option<u64>,
-    /// Lines and seconds of the first gaps.
+    /// Lines and times (s) of the first gaps.
     pub gaps: Vec<(u64, f64)>,
 }
 
 /// Takes rows and builds stretches and cells.
 pub(crate) struct Builder {
-    /// Of the next chunk's begin.
+    /// Line at which the next chunk starts.
     line: u64,
     pace: Pace,
     has_times: bool,
     clock: Midnight,
     zero: Option<f64>,
-    /// Rows so far, and steps so far where there are no times.
+    /// Rows so far, or steps so far for a table without times.
     rows: u64,
     ticks: u64,
     last_s: f64,
@@ -84,8 +84,8 @@ pub(crate) struct Builder {
 }
 
 impl Builder {
-    /// `line`: the first row's, counted from 1; `has_times`: the rows have times, scaled to s by the caller; `of_day`: they are
-    /// times of a day.
+    /// `line` is the line of the first row, counted from 1. `has_times` says that rows have times, scaled to s by the
+    /// caller; `of_day`, that they are times of day.
     pub fn new(line: u64, pace: Pace, has_times: bool, of_day: bool) -> Builder {
         Builder {
             line,
@@ -105,7 +105,7 @@ impl Builder {
         }
     }
 
-    /// Takes the rows of the next chunk, which begins at a place of the text.
+    /// Takes the rows of the next chunk, which starts at offset `at` in the text.
     pub fn push(&mut self, rows: &Rows, at: u64) {
         let line = self.line;
         self.line += rows.lines;
@@ -178,7 +178,7 @@ impl Builder {
         }
     }
 
-    /// Begins a stretch and gives its time; one that goes back is put a step behind the last row.
+    /// Starts a stretch and returns its time; a time that goes back is placed one step after the last row.
     #[cold]
     fn begin(&mut self, time: f64, written: f64, line: u64) -> f64 {
         let mut from_s = time;
@@ -237,22 +237,22 @@ impl Builder {
         }
     }
 
-    /// How the rows follow each other.
+    /// Spacing of the rows.
     pub fn pace(&self) -> Pace {
         self.pace
     }
 
-    /// Rows in all.
+    /// Number of rows.
     pub fn rows(&self) -> u64 {
         self.rows
     }
 
-    /// Written time of the first row, s: the zero of all times.
+    /// Written time of the first row, s, which is the zero of all times.
     pub fn zero(&self) -> f64 {
         self.zero.unwrap_or(0.0)
     }
 
-    /// The last row is in: cells get means, and are joined until they last about as long as asked, s.
+    /// Finishes after the last row: turns sums into means and joins cells until they last about `lasting_s`, s.
     pub fn finish(&mut self, lasting_s: f64) {
         self.close_cell();
         while f64::from(2 * self.size) * self.pace.step <= lasting_s && self.cells.len() > 1 {
@@ -264,7 +264,7 @@ impl Builder {
         }
     }
 
-    /// Joins cells by twos inside each stretch.
+    /// Joins cells in pairs within each stretch.
     fn double(&mut self) {
         self.size *= 2;
         let mut joined: Vec<RowCell> = Vec::with_capacity(self.cells.len() / 2 + 1);
@@ -303,7 +303,7 @@ impl RowCell {
     }
 }
 
-/// Most that times lie off the straight line from the first to the last.
+/// Maximum deviation of times from the straight line between first and last.
 fn off_line(times: &[f64]) -> f64 {
     let (Some(first), Some(last)) = (times.first(), times.last()) else {
         return 0.0;

@@ -1,31 +1,31 @@
 //! One field of a table: a number, a time of day, a word for "no value", or text.
 
-/// What a field holds.
+/// Content of a field.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Field {
     /// A finite number.
     Number(f64),
-    /// Seconds since midnight, or since 1970 where there is a date.
+    /// Seconds since midnight, or since 1970 if there is a date.
     Clock(f64),
     /// A word for "no value".
     Missing,
     /// A word for "over the range".
     Over,
-    /// A number with thousands separators, which could mean two things.
+    /// A number with thousands separators, which is ambiguous.
     Thousands,
     /// Anything else.
     Text,
 }
 
-/// Longest field that can be a number.
+/// Maximum length of a number.
 const LONGEST_NUMBER: usize = 48;
-/// Numbers that stand for words: SCPI-99 (after IEEE 488.2) writes 9.9E+37 for infinity …
+/// Numbers that stand for words: SCPI-99 (after IEEE 488.2) writes 9.9E+37 for infinity (from memory).
 const WORDS: std::ops::Range<f64> = 9.89e37..1e38;
-/// … and 9.91E+37 for "not a number" (both from memory).
+/// Lower bound of the numbers that stand for "not a number", in SCPI-99 9.91E+37 (from memory).
 const MISSING_FROM: f64 = 9.905e37;
-/// What loggers write where there is no value.
+/// Words that loggers write for a missing value.
 const MISSING: [&str; 9] = ["nan", "n/a", "na", "null", "none", "-", "--", "---", "#n/a"];
-/// What they write where the value was over the range.
+/// Words that loggers write for a value over the range.
 const OVER: [&str; 12] = [
     "ol",
     "o.l",
@@ -41,7 +41,7 @@ const OVER: [&str; 12] = [
     "#over",
 ];
 
-/// Reads one field; `decimal` is the point or the comma.
+/// Reads one field; `decimal` is the decimal sign, a point or a comma.
 pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
     let bytes = bytes.trim_ascii();
     if let Some(number) = number(bytes, decimal) {
@@ -72,15 +72,15 @@ pub(crate) fn field(bytes: &[u8], decimal: u8) -> Field {
     }
 }
 
-/// A number that a trace can have and nothing else; blanks around it were taken away.
+/// Reads a field that is nothing but a plausible sample value, without surrounding blanks.
 pub(crate) fn number(bytes: &[u8], decimal: u8) -> Option<f64> {
     written_number(bytes, decimal).filter(|x| !WORDS.contains(&x.abs()))
 }
 
-/// A finite number, whatever it stands for.
+/// Reads a finite number, whatever it stands for.
 fn written_number(bytes: &[u8], decimal: u8) -> Option<f64> {
     let (&first, &last) = (bytes.first()?, bytes.last()?);
-    // Words such as "nan" are numbers to the library, and none to us.
+    // The standard library accepts words such as "nan" as numbers; they are not numbers here.
     let begins = first.is_ascii_digit() || matches!(first, b'-' | b'+' | b'.') || first == decimal;
     if !begins || !(last.is_ascii_digit() || last == decimal) {
         return None;
@@ -105,14 +105,15 @@ fn written_number(bytes: &[u8], decimal: u8) -> Option<f64> {
         .filter(|x: &f64| x.is_finite())
 }
 
-/// Powers of ten that are exact.
+/// Powers of ten that floats hold exactly.
 const TENS: [f64; 16] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 ];
 
-/// The short decimal number that a text begins with, such as "-12.345", and its length; `None` where it takes the library.
+/// Reads the short decimal number at the start of a text, such as "-12.345", and its length; `None` if that needs the
+/// standard library.
 ///
-/// With up to 15 digits the digits and the power of ten are exact, so their quotient is rounded once, and that correctly
+/// With up to 15 digits both the digits and the power of ten are exact, so their quotient is rounded once, correctly
 /// (Clinger, How to read floating point numbers accurately, 1990).
 #[inline(always)]
 pub(crate) fn short_number(text: &[u8]) -> Option<(f64, usize)> {
@@ -133,7 +134,7 @@ pub(crate) fn short_number(text: &[u8]) -> Option<(f64, usize)> {
     Some((if negative { -value } else { value }, length))
 }
 
-/// The digits from a place on, behind those that a number has already, and where they end.
+/// Appends the digits from a position on to a number; returns it and where they end.
 #[inline(always)]
 fn digits(text: &[u8], mut at: usize, mut number: u64) -> (u64, usize) {
     while let Some(byte) = text.get(at)
@@ -145,7 +146,7 @@ fn digits(text: &[u8], mut at: usize, mut number: u64) -> (u64, usize) {
     (number, at)
 }
 
-/// Digits in groups of three behind a separator, "1,234.5" or "1 234".
+/// Whether digits stand in groups of three with a separator: "1,234.5" or "1 234".
 fn is_grouped(text: &str) -> bool {
     let digits = text.trim_start_matches(['+', '-']);
     let groups: Vec<&str> = digits
@@ -158,7 +159,7 @@ fn is_grouped(text: &str) -> bool {
         && groups[1].len() == 3
 }
 
-/// A time of day ("13:05:07.25", a comma allowed), with or without a date before it.
+/// Reads a time of day ("13:05:07.25", a comma is allowed) with or without a date before it.
 pub(crate) fn clock(text: &str) -> Option<f64> {
     let (date, time) = match text.rsplit_once([' ', 'T']) {
         Some((date, time)) => (Some(date.trim()), time),
@@ -182,8 +183,8 @@ pub(crate) fn clock(text: &str) -> Option<f64> {
     }
 }
 
-/// Days since 1970 of a date: year first, or day and month first, whose order does not matter here
-/// within a month.
+/// Days since 1970 of a date with the year first, or the day and month first; their order does not matter within a
+/// month.
 fn days(date: &str) -> Option<f64> {
     let parts: Vec<i16> = date
         .split(['-', '/', '.'])
@@ -199,8 +200,8 @@ fn days(date: &str) -> Option<f64> {
     civil_days(i64::from(year), i64::from(month), i64::from(day))
 }
 
-/// Days from 1970-01-01 to a date of the Gregorian calendar, counted from 1 March so that the leap day
-/// ends a year (H. Hinnant, "chrono-Compatible Low-Level Date Algorithms", days_from_civil).
+/// Days from 1970-01-01 to a date of the Gregorian calendar. The year starts on 1 March, so the leap day ends it (H.
+/// Hinnant, "chrono-Compatible Low-Level Date Algorithms", days_from_civil).
 fn civil_days(year: i64, month: i64, day: i64) -> Option<f64> {
     let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
     let longest = match month {
@@ -224,14 +225,14 @@ fn civil_days(year: i64, month: i64, day: i64) -> Option<f64> {
 /// How a number is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct Written {
-    /// Digits behind the decimal sign.
+    /// Digits after the decimal sign.
     pub decimals: u32,
-    /// A power of ten follows, so that the last digit is worth more in larger numbers.
+    /// Whether a power of ten follows, so that the last digit is worth more in larger numbers.
     pub power: bool,
 }
 
 impl Written {
-    /// Of a field that is a number.
+    /// Format of a field that is a number.
     pub fn of(bytes: &[u8], decimal: u8) -> Option<Written> {
         number(bytes.trim_ascii(), decimal)?;
         let mantissa = bytes
@@ -245,7 +246,7 @@ impl Written {
         })
     }
 
-    /// What the last digit is worth in numbers of this size.
+    /// Value of the last digit in numbers of this size.
     pub fn step(&self, size: f64) -> f64 {
         let power = if self.power && size > 0.0 {
             size.log10().floor() as i32
@@ -256,7 +257,7 @@ impl Written {
     }
 }
 
-/// How fine the times are written: 10^(−decimals) of their unit, of a field that reads as one.
+/// Resolution of a time: 10^(−decimals) of its unit.
 pub(crate) fn resolution(bytes: &[u8]) -> f64 {
     let text = bytes.trim_ascii();
     let mantissa = text
@@ -310,7 +311,7 @@ mod tests {
     }
 
     proptest::proptest! {
-        /// Against the standard library, which rounds correctly.
+        /// Compares with the standard library, which rounds correctly.
         #[test]
         fn a_short_number_is_the_nearest_to_what_is_written(
             text in "-?[0-9]{0,9}[.]?[0-9]{0,9}",
@@ -345,7 +346,7 @@ mod tests {
         assert_eq!(resolution(b"10:00:00,125"), 1e-3);
     }
 
-    /// Python's datetime.date, `(date - date(1970, 1, 1)).days`.
+    /// Compares with Python's datetime.date: `(date - date(1970, 1, 1)).days`.
     #[test]
     fn days_of_the_calendar_are_counted() {
         let days = |year, month, day| civil_days(year, month, day);

@@ -1,22 +1,22 @@
-//! What is said about a table's rows: what is refused, and what is only told.
+//! Checks the rows of a table: errors that refuse it, and findings that are reported.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::recording::finding::{Finding, Gaps, Seen};
 use crate::recording::table::build::Builder;
 use crate::recording::table::layout;
 
-/// So many rows that cannot be read are let pass as gaps …
+/// Number of unreadable rows that count as gaps.
 const FEW: u64 = 3;
-/// … or this part of all rows.
+/// Fraction of unreadable rows that count as gaps.
 const FEW_PART: f64 = 0.01;
-/// Times must be written at least this finely, as part of the whole: the rate comes from them.
+/// Required resolution of the times as a fraction of the whole, because the rate comes from them.
 const FINE_PART: f64 = 1e-3;
 
 /// Refuses a table that would be measured wrongly.
 ///
 /// # Errors
-/// No rows, numbers that can mean two things, too much that is no row, times that tell no rate.
+/// No rows, ambiguous numbers, too many unreadable rows, times that give no rate.
 pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     let met = &builder.met;
     if let Some(line) = met.thousands {
@@ -29,28 +29,32 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
         .as_ref()
         .filter(|_| rows == 0 || bad > FEW.max((FEW_PART * rows as f64) as u64));
     if let Some((line, text, column)) = first {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::NotANumber,
             format!("{at}, line {line}, column {column}"),
             format!(
-                "\"{text}\" is no number, {} of this kind",
+                "\"{text}\" is not a number ({} like this)",
                 counted(met.unreadable as usize, "line")
             ),
         )
         .hint("Choose the columns in [logger], or export numbers only"));
     }
     if rows == 0 {
-        return Err(
-            Error::input(at, "not one row has a value in every column that is read")
-                .hint("Choose other columns in [logger]"),
-        );
+        return Err(Error::new(
+            ErrorKind::NoCompleteRow,
+            at,
+            "no row has a value in every column in use",
+        )
+        .hint("Choose other columns in [logger]"));
     }
     let lasts = builder.stretches.last().map_or(0.0, |s| s.to_s);
     let pace = builder.pace();
     if pace.resolution > 2.0 * pace.step && pace.resolution > FINE_PART * lasts {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
             at,
             format!(
-                "its times are written to {} s only, too coarse for a rate",
+                "its times have a resolution of {} s, too coarse to tell the rate",
                 pace.resolution
             ),
         )
@@ -58,7 +62,8 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     }
     if rows > 100 && builder.stretches.len() as u64 > rows / 10 {
         let (stretches, step) = (builder.stretches.len(), 1e3 * pace.step);
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::UnclearTime,
             at,
             format!(
                 "the times jump {stretches} times in {rows} rows; the usual step is {step:.4} ms"
@@ -69,7 +74,7 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     Ok(())
 }
 
-/// What was met besides even rows.
+/// Findings about everything besides even rows.
 pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
     let (met, mut found) = (&builder.met, Vec::new());
     let (parts, end_s) = (&builder.stretches, builder.stretches.last().map(|s| s.to_s));
@@ -109,7 +114,7 @@ fn gaps(builder: &Builder) -> Gaps {
     }
 }
 
-/// Rows that were evened out.
+/// Finding about rows that were resampled to an even rate.
 pub(super) fn uneven(off: f64, rate_hz: f64) -> Finding {
     Finding::new(Seen::UnevenRows {
         off_ms: 1e3 * off,

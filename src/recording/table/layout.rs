@@ -1,15 +1,15 @@
-//! How a table is laid out, found from its first lines: delimiter, decimal sign, header, units, first row.
+//! Detects the layout of a table from its first lines: delimiter, decimal sign, header, units, first row.
 
 use std::cmp::Reverse;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::table::field::{Field, Written, field};
 
-/// Bytes of the text that the layout is found in.
+/// Number of leading bytes used for detection.
 pub(crate) const HEAD: usize = 1 << 16;
-/// Lines of them that are looked at.
+/// Number of leading lines used for detection.
 const LINES: usize = 400;
-/// Delimiter and decimal sign, in the order in which they are tried.
+/// Combinations of delimiter and decimal sign, in the order they are tried.
 const STYLES: [(u8, u8); 5] = [
     (b'\t', b'.'),
     (b';', b'.'),
@@ -18,27 +18,27 @@ const STYLES: [(u8, u8); 5] = [
     (b';', b','),
 ];
 
-/// What a column holds.
+/// Content of a column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Content {
     Number,
     Clock,
     Text,
-    /// No value in any line looked at.
+    /// No value in any of the lines used for detection.
     Nothing,
 }
 
 /// One column.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Column {
-    /// As in the header; `column 3` where there is none.
+    /// Title in the header, or `column 3` if there is none.
     pub title: String,
-    /// The title without its unit, small letters.
+    /// Title without its unit, in lower case.
     pub name: String,
-    /// The unit in title or units row, small letters.
+    /// Unit from the title or the units row, in lower case.
     pub unit: Option<String>,
     pub content: Content,
-    /// How its numbers are written, in the finest of the lines looked at.
+    /// Number format, the finest among the lines used for detection.
     pub written: Written,
 }
 
@@ -48,19 +48,19 @@ pub(crate) struct Layout {
     pub delimiter: u8,
     pub decimal: u8,
     pub columns: Vec<Column>,
-    /// Where in the text the first row of values stands …
+    /// Offset of the first row of values in the text.
     pub rows_at: u64,
-    /// … and its line, counted from 1.
+    /// Line of the first row of values, counted from 1.
     pub first_line: u64,
-    /// The header line as it stands, where there is one: a logger repeats it after a power cut.
+    /// The header line, if there is one; a logger repeats it after a power cut.
     pub header: Option<Vec<u8>>,
     /// The first row of values.
     pub first_row: Vec<u8>,
-    /// The row after it, where there is one.
+    /// The second row of values, if there is one.
     second_row: Option<Vec<u8>>,
 }
 
-/// A line of the head.
+/// One of the first lines.
 struct HeadLine<'a> {
     at: usize,
     number: u64,
@@ -68,7 +68,7 @@ struct HeadLine<'a> {
 }
 
 impl Layout {
-    /// Finds the layout.
+    /// Detects the layout.
     ///
     /// # Errors
     /// No rows of numbers, or numbers with thousands separators.
@@ -78,12 +78,12 @@ impl Layout {
             .iter()
             .enumerate()
             .filter_map(|(k, &style)| Some((longest_run(&lines, style)?, style, k)))
-            // Split at the wrong sign, numbers turn into text.
+            // With the wrong delimiter numbers turn into text.
             .max_by_key(|(run, _, k)| (run.weight, Reverse(run.texts()), STYLES.len() - k));
         let Some((run, (delimiter, decimal), _)) = best else {
             return Err(no_rows(&lines, at));
         };
-        // Rows before a broken line or a repeated header are rows too.
+        // Rows before a broken line or a repeated header count too.
         let is_row = |line: &HeadLine<'_>| {
             let contents = contents(line.bytes, (delimiter, decimal));
             contents.contains(&Content::Number) && fits(&run.columns, &contents)
@@ -126,7 +126,7 @@ impl Layout {
 }
 
 impl Layout {
-    /// How much a column's number grows from the first row to the second.
+    /// Increase of a column's number from the first row to the second.
     pub fn step(&self, column: usize) -> Option<f64> {
         let number =
             |row: &[u8]| match field(fields(row, self.delimiter).get(column)?, self.decimal) {
@@ -160,13 +160,13 @@ fn lines(head: &[u8]) -> Vec<HeadLine<'_>> {
         .collect()
 }
 
-/// Whether a line holds no row: blank, or a comment.
+/// Whether a line is blank or a comment.
 pub(crate) fn is_passed_over(line: &[u8]) -> bool {
     let line = line.trim_ascii();
     line.is_empty() || matches!(line[0], b'#' | b'%' | b'!') || line.starts_with(b"//")
 }
 
-/// Fields of a line; quotes are taken away, and shield delimiters.
+/// Splits a line into fields; quotes are removed and protect delimiters.
 pub(crate) fn fields(line: &[u8], delimiter: u8) -> Vec<Vec<u8>> {
     if !line.contains(&b'"') {
         return line
@@ -186,7 +186,7 @@ pub(crate) fn fields(line: &[u8], delimiter: u8) -> Vec<Vec<u8>> {
     }
 }
 
-/// A stretch of lines whose columns hold the same kind of thing.
+/// Consecutive lines whose columns hold the same kinds of content.
 struct LineRun {
     first: usize,
     columns: Vec<Content>,
@@ -283,20 +283,25 @@ fn no_rows(lines: &[HeadLine<'_>], at: &str) -> Error {
     if let Some(line) = lines.iter().find(grouped) {
         return thousands(at, line.number);
     }
-    Error::input(at, "no rows of numbers were found, and it is no WAV file")
-        .hint("A table has a row a sample, columns split by comma, semicolon or tab")
+    Error::new(
+        ErrorKind::NotARecording,
+        at,
+        "it is neither a WAV file nor a table with rows of numbers",
+    )
+    .hint("A table has one row per sample, with columns separated by commas, semicolons or tabs")
 }
 
-/// The error for numbers such as 1,234.5.
+/// Error for numbers such as 1,234.5.
 pub(crate) fn thousands(at: &str, line: u64) -> Error {
-    Error::input(
+    Error::new(
+        ErrorKind::ThousandsSeparator,
         format!("{at}, line {line}"),
-        "a number with thousands separators can mean two things",
+        "a number with thousands separators can be read in two ways",
     )
     .hint("Export without thousands separators")
 }
 
-/// Titles and units above the rows, and the header line as it stands.
+/// Returns titles and units above the rows, and the header line as written.
 fn titles(
     above: &[HeadLine<'_>],
     delimiter: u8,
@@ -358,7 +363,7 @@ fn column(k: usize, title: Option<&String>, unit: Option<&String>, content: Cont
     }
 }
 
-/// Known units in small letters; the micro sign has two code points.
+/// Known units in lower case; the micro sign has two code points.
 fn unit_of(text: &str) -> Option<&'static str> {
     let units = [
         ("a", "a"),
@@ -389,7 +394,7 @@ fn unit_of(text: &str) -> Option<&'static str> {
         .map(|(_, unit)| *unit)
 }
 
-/// "current_a", "Current (A)", "I [A]", "I/A", "current in mA" → name and unit.
+/// Splits "current_a", "Current (A)", "I [A]", "I/A", "current in mA" into name and unit.
 fn split_unit(title: &str) -> (String, Option<&'static str>) {
     let title = title.trim();
     let bare = title.trim_end_matches([')', ']']);

@@ -1,4 +1,5 @@
-//! Tables of text (CSV and its kin): laid out from the head, surveyed in one pass, read again by place.
+//! Text tables (CSV and similar): the layout is detected from the head, one pass surveys the rows, and rows are read
+//! again by position.
 
 mod build;
 mod field;
@@ -13,7 +14,7 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
 use crate::recording::source::{
@@ -26,17 +27,17 @@ use pace::{Midnight, Pace};
 use rows::{Reading, Rows, SLOTS, TIME};
 use stream::Stream;
 
-/// Bytes of text that one core takes at a time in the survey.
+/// Bytes of text that one core takes at a time during the survey.
 const SURVEYED: usize = 1 << 16;
-/// Bytes of text that are read again at a time.
+/// Bytes of text per read after the survey.
 const REREAD: usize = 1 << 16;
-/// A cell of an even table lasts about this long, s.
+/// Approximate length of a cell of an even table, s.
 const CELL_S: f64 = 0.02;
 
-/// How a table tells the time.
+/// How a table gives the time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Timing {
-    /// A column, and how many s its unit is.
+    /// A column; the second value is its unit in s.
     Column(usize, f64),
     /// A column of times of day or dates.
     Clock(usize),
@@ -45,7 +46,7 @@ pub(crate) enum Timing {
 }
 
 impl Timing {
-    /// The column of the time, counted from 0.
+    /// Index of the time column, counted from 0.
     pub fn column(self) -> Option<usize> {
         match self {
             Timing::Column(column, _) | Timing::Clock(column) => Some(column),
@@ -54,17 +55,17 @@ impl Timing {
     }
 }
 
-/// A table whose layout is known.
+/// A table with a known layout.
 pub(crate) struct Head {
     file: Bytes,
     pub layout: Layout,
 }
 
 impl Head {
-    /// Finds the layout of a table.
+    /// Detects the layout of a table.
     ///
     /// # Errors
-    /// Not readable, or no table.
+    /// Unreadable file, or not a table.
     pub fn open(file: &Bytes) -> Result<Head> {
         let (mut head, mut stream) = (Vec::new(), Stream::open(file)?);
         stream.chunk(layout::HEAD, &mut head)?;
@@ -93,7 +94,7 @@ pub(crate) struct Table {
     segments: Vec<Segment>,
     cells: Vec<RowCell>,
     findings: Vec<Finding>,
-    /// Of current and voltage.
+    /// Number format of current and voltage.
     written: [Written; 2],
 }
 
@@ -101,7 +102,7 @@ impl Table {
     /// Surveys every row once; `values` are the columns of current, voltage and trigger, counted from 0.
     ///
     /// # Errors
-    /// Not readable, rows that are no rows, times that do not rise.
+    /// Unreadable file, too many unreadable rows, times that do not rise.
     pub fn open(head: Head, timing: Timing, values: [Option<usize>; 3]) -> Result<Table> {
         let time = timing.column();
         let reading = Reading::new(&head.layout, [time, values[0], values[1], values[2]]);
@@ -110,7 +111,7 @@ impl Table {
         let written = [values[CURRENT], values[VOLTAGE]]
             .map(|k| k.map_or(Written::default(), |k| head.layout.columns[k].written));
         let at = head.file.name();
-        findings::refuse(&builder, &at)?;
+        findings::refuse(&builder, at)?;
         let steps: u64 = builder.stretches.iter().map(|s| s.steps).sum();
         let seconds: f64 = builder.stretches.iter().map(|s| s.to_s - s.from_s).sum();
         let rate_hz = match timing {
@@ -118,7 +119,7 @@ impl Table {
             _ if steps > 0 && seconds > 0.0 => pace::rate(steps, seconds),
             _ => 1.0 / builder.pace().step,
         };
-        checked_rate(rate_hz, &at)?;
+        checked_rate(rate_hz, at)?;
         let off = most_off(&builder.stretches, &builder.cells, rate_hz);
         let even = time.is_none() || builder.pace().is_even(off);
         let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
@@ -148,14 +149,14 @@ impl Table {
         })
     }
 
-    /// What the last written digit of a trace is worth in its largest values, as the table has them.
+    /// Value of the last written digit of a trace at its largest values, in units of the table.
     pub fn step(&self, trace: usize) -> f64 {
         let size = |c: &RowCell| c.stats[trace].max.abs().max(c.stats[trace].min.abs());
         let largest = self.cells.iter().map(size).fold(0.0, f64::max);
         self.written[trace].step(largest)
     }
 
-    /// What was met besides even rows.
+    /// Findings about everything besides even rows.
     pub fn findings(&self) -> &[Finding] {
         &self.findings
     }
@@ -174,7 +175,7 @@ impl Table {
         Ok(())
     }
 
-    /// Straight lines between the rows to either side of each frame's time.
+    /// Interpolates linearly between the rows on either side of each frame's time.
     fn read_uneven(&mut self, range: Range<u64>, raw: &mut Raw) -> Result<()> {
         let k = self.segments.partition_point(|s| s.first <= range.start) - 1;
         let (segment, stretch) = (self.segments[k], self.stretches[k]);
@@ -256,10 +257,10 @@ impl Source for Table {
     }
 }
 
-/// Chunks that are parsed side by side.
+/// Number of chunks parsed in parallel.
 const SIDE_BY_SIDE: usize = 16;
 
-/// A chunk of text, where it stands, and its rows.
+/// A chunk of text, its offset, and its rows.
 #[derive(Default)]
 struct Chunk {
     text: Vec<u8>,
@@ -267,7 +268,7 @@ struct Chunk {
     rows: Rows,
 }
 
-/// Some chunks in a row; fewer than there is room for at the end of the text.
+/// Consecutive chunks; fewer than there is room for at the end of the text.
 #[derive(Default)]
 struct Chunks {
     room: [Chunk; SIDE_BY_SIDE],
@@ -294,7 +295,7 @@ impl Chunks {
         });
     }
 
-    /// Gives the rows to the builder, which the first of them make.
+    /// Passes the rows to the builder, which is created from the first of them.
     fn build(&self, builder: &mut Option<Builder>, head: &Head, timing: Timing) -> Result<()> {
         for chunk in &self.room[..self.filled] {
             let builder = match builder {
@@ -307,8 +308,8 @@ impl Chunks {
     }
 }
 
-/// Reads the text once: while some chunks are parsed on every core, those before them go into the builder, in order, and those
-/// after them are read.
+/// Reads the text once as a pipeline: while some chunks are parsed on all cores, the ones before go into the builder
+/// in order, and the ones after are read.
 fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -> Result<Builder> {
     let mut builder = None;
     let [mut before, mut now, mut next] = [(); 3].map(|()| Chunks::default());
@@ -330,7 +331,7 @@ fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -
     Ok(builder)
 }
 
-/// Times in s.
+/// Scales times to s.
 pub(crate) fn scale_times(rows: &mut Rows, timing: Timing) {
     if let Timing::Column(_, unit) = timing {
         rows.columns[TIME].iter_mut().for_each(|t| *t *= unit);
@@ -349,7 +350,7 @@ fn start(head: &Head, times: &[f64], timing: Timing) -> Result<Builder> {
     ))
 }
 
-/// How the rows of a table follow each other, from the first times, s.
+/// Works out the spacing of the rows from the first times, s.
 ///
 /// # Errors
 /// Times that do not rise.
@@ -367,24 +368,29 @@ pub(crate) fn pace_of(layout: &Layout, times: &[f64], timing: Timing, at: &str) 
     let fields = layout::fields(&layout.first_row, layout.delimiter);
     let resolution = fields.get(column).map_or(0.0, |f| field::resolution(f)) * unit;
     let pace = Pace::of(times, resolution).ok_or_else(|| {
-        Error::input(at, "the times do not rise from row to row").hint(OTHER_TIMES)
+        Error::new(
+            ErrorKind::UnclearTime,
+            at,
+            "the times do not rise from row to row",
+        )
+        .hint(OTHER_TIMES)
     })?;
     checked_rate(1.0 / pace.step, at).map(|()| pace)
 }
 
-/// The way out where times cannot be used.
+/// Way out if times cannot be used.
 const OTHER_TIMES: &str =
     "Choose another column with time = { column = \"…\", unit = \"s\" }, or state rate_hz";
 
-/// A rate that comes out of a table's times is one that a logger can have.
+/// Checks that a rate worked out from times is plausible.
 fn checked_rate(rate_hz: f64, at: &str) -> Result<()> {
     match rate_fault(rate_hz) {
         None => Ok(()),
-        Some(problem) => Err(Error::input(at, problem).hint(OTHER_TIMES)),
+        Some(problem) => Err(Error::new(ErrorKind::SampleRate, at, problem).hint(OTHER_TIMES)),
     }
 }
 
-/// Most that a row lies off the even grid of its stretch, s.
+/// Maximum deviation of a row from the even grid of its stretch, s.
 fn most_off(stretches: &[Stretch], cells: &[RowCell], rate_hz: f64) -> f64 {
     let mut k = 0;
     cells.iter().fold(0.0, |most: f64, cell| {
@@ -409,7 +415,7 @@ fn segments(stretches: &[Stretch], rate_hz: f64, even: bool) -> Vec<Segment> {
             } else {
                 ((s.to_s - s.from_s) * rate_hz + 1e-6) as u64 + 1
             };
-            // On an even grid the stretch before may end a written digit later than its last row.
+            // On an even grid the previous stretch may end up to one written digit after its last row.
             let from_s = s.from_s.max(end_s);
             let segment = Segment {
                 first,
@@ -423,17 +429,17 @@ fn segments(stretches: &[Stretch], rate_hz: f64, even: bool) -> Vec<Segment> {
         .collect()
 }
 
-/// Rows again, by number.
+/// Reads rows again, by number.
 struct Cursor {
     stream: Stream,
     reading: Reading,
     held: Rows,
-    /// Number of the first row held.
+    /// Number of the first row in the chunk.
     first: u64,
 }
 
 impl Cursor {
-    /// A chunk of rows that holds the one asked for, and the number of its first.
+    /// Loads the chunk that holds a row; returns the number of its first row.
     fn holding(&mut self, row: u64, cells: &[RowCell]) -> Result<(&Rows, u64)> {
         let mut chunk = Vec::new();
         if !(self.first..=self.first + self.held.len() as u64).contains(&row)
@@ -454,7 +460,7 @@ impl Cursor {
         Ok((&self.held, self.first))
     }
 
-    /// One row, its time in s as written.
+    /// Returns one row, with its time in s as written.
     fn row(&mut self, row: u64, cells: &[RowCell], timing: Timing) -> Result<[f64; SLOTS]> {
         let (rows, first) = self.holding(row, cells)?;
         let k = (row - first) as usize;

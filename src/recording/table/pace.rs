@@ -1,25 +1,25 @@
-//! From the times of rows to one even rate: what is a gap, what is jitter, what is only coarse writing.
+//! Works out one even rate from the times of the rows, and separates gaps, jitter and coarse writing.
 
 /// A step longer than this many usual steps is a gap: one lost sample is bridged, two are not.
 const GAP: f64 = 2.5;
-/// Times this part of a step off the even grid are taken for even.
+/// Times within this fraction of a step of the even grid count as even.
 const EVEN: f64 = 0.1;
-/// The rate is rounded to whole Hz where that moves no row by more than this part of a step.
+/// The rate is rounded to whole Hz if that moves no row by more than this fraction of a step.
 const ROUND: f64 = 0.05;
-/// Half a day, s: a time of day that goes back further passed midnight.
+/// Half a day, s: a time of day that goes back further has passed midnight.
 const HALF_DAY: f64 = 43_200.0;
 
-/// How the rows follow each other, learnt from the first of them.
+/// Spacing of the rows, learnt from the first ones.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Pace {
     /// Usual step, s.
     pub step: f64,
-    /// How fine the times are written, s.
+    /// Resolution of the written times, s.
     pub resolution: f64,
 }
 
 impl Pace {
-    /// From the first times; `None` where they do not rise.
+    /// Learns from the first times; `None` if they do not rise.
     pub fn of(times: &[f64], resolution: f64) -> Option<Pace> {
         let mut steps: Vec<f64> = times
             .windows(2)
@@ -31,7 +31,7 @@ impl Pace {
         }
         let middle = steps.len() / 2;
         let median = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
-        // Where the writing is coarser than the steps, only the mean over many rows tells the step.
+        // If times are written more coarsely than the steps, only the mean over many rows gives the step.
         let step = if median > 2.0 * resolution {
             median
         } else {
@@ -40,25 +40,25 @@ impl Pace {
         (step > 0.0 && step.is_finite()).then_some(Pace { step, resolution })
     }
 
-    /// Whether a row a step later than another follows it without a gap.
+    /// Whether a row one step later follows without a gap.
     pub fn follows(&self, step: f64) -> bool {
         let coarse = self.resolution > 0.5 * self.step;
         (step > 0.0 || coarse && step == 0.0) && step <= GAP * self.step + 1.01 * self.resolution
     }
 
-    /// How many usual steps a step is: two where a row was lost between.
+    /// Number of usual steps in a step, such as two if one row was lost.
     pub fn steps(&self, step: f64) -> u64 {
         let one_lost = self.resolution <= 0.5 * self.step && (step / self.step - 2.0).abs() < 0.2;
         if one_lost { 2 } else { 1 }
     }
 
-    /// Whether times so far off the even grid, s, are even.
+    /// Whether times with this deviation from the even grid, s, are even.
     pub fn is_even(&self, off: f64) -> bool {
         off <= (EVEN * self.step).max(2.02 * self.resolution)
     }
 }
 
-/// Mean step of the rows that follow each other, leaving out what is far longer.
+/// Mean step of consecutive rows, without steps that are far too long.
 fn mean_step(times: &[f64], resolution: f64) -> f64 {
     let usual = |d: &f64| (0.0..=3.0 * resolution).contains(d);
     let steps: Vec<f64> = times
@@ -69,7 +69,7 @@ fn mean_step(times: &[f64], resolution: f64) -> f64 {
     steps.iter().sum::<f64>() / steps.len().max(1) as f64
 }
 
-/// The rate of rows that took a time from first to last, rounded to whole Hz where that changes nothing.
+/// Rate of rows from the time between first and last, rounded to whole Hz if that changes nothing.
 pub(crate) fn rate(steps: u64, seconds: f64) -> f64 {
     let rate = steps as f64 / seconds;
     let whole = rate.round();
@@ -80,17 +80,17 @@ pub(crate) fn rate(steps: u64, seconds: f64) -> f64 {
     }
 }
 
-/// Times as they are written become times that pass midnight.
+/// Unwraps times of day that pass midnight.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Midnight {
-    /// Added to what is written, s.
+    /// Correction added to written times, s.
     pub added: f64,
     last: Option<f64>,
     of_day: bool,
 }
 
 impl Midnight {
-    /// `of_day`: the times are times of a day.
+    /// `of_day` says that the times are times of day.
     pub fn new(of_day: bool) -> Midnight {
         Midnight {
             added: 0.0,
@@ -99,7 +99,7 @@ impl Midnight {
         }
     }
 
-    /// The next time.
+    /// Returns the next time.
     pub fn pass(&mut self, written: f64) -> f64 {
         if self.of_day
             && self
@@ -113,7 +113,7 @@ impl Midnight {
         time
     }
 
-    /// Moves all that follows, so that what is written as `written` comes at `time`.
+    /// Shifts all following times so that `written` becomes `time`.
     pub fn restart(&mut self, written: f64, time: f64) {
         self.added = time - written;
         self.last = Some(time);
@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn times_written_too_coarsely_still_give_the_step() {
-        // 10 kHz, written to the millisecond.
+        // 10 kHz with times written to the millisecond.
         let times: Vec<f64> = (0..1000)
             .map(|k| (f64::from(k) * 0.1).floor() / 1000.0)
             .collect();

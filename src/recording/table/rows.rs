@@ -1,47 +1,47 @@
-//! A chunk of whole lines becomes columns of numbers; what is no row becomes an event before the row that follows.
+//! Parses a chunk of complete lines into columns of numbers; anything else becomes an event before the next row.
 
 use crate::recording::table::field::{Field, clock, field, number, short_number};
 use crate::recording::table::layout::{Layout, fields, is_passed_over};
 
-/// The columns that are read: time, current, voltage, trigger.
+/// Number of columns in use: time, current, voltage, trigger.
 pub(crate) const SLOTS: usize = 4;
-/// The slot of the time.
+/// Slot of the time.
 pub(crate) const TIME: usize = 0;
 
-/// Which columns are read, and how.
+/// Which columns to read, and how.
 #[derive(Debug, Clone)]
 pub(crate) struct Reading {
     pub delimiter: u8,
     pub decimal: u8,
     /// Column of each slot, counted from 0.
     pub slots: [Option<usize>; SLOTS],
-    /// The header line, which may come again.
+    /// The header line, which may be repeated.
     pub header: Option<Vec<u8>>,
     /// Slots in the order of their columns.
     order: Vec<(usize, usize)>,
 }
 
-/// Why rows do not follow each other.
+/// Why two rows do not follow each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Why {
-    /// No value in a column that is read.
+    /// A column in use has no value.
     Missing,
-    /// A value over the logger's range.
+    /// A value is over the logger's range.
     Over,
-    /// The header again: the logger was switched on anew.
+    /// The header again, because the logger was switched on anew.
     Header,
-    /// What is no row of this table; the field and its column, counted from 1.
+    /// Not a row of this table; the field and its column, counted from 1.
     Unreadable(String, usize),
     /// A number with thousands separators.
     Thousands,
 }
 
-/// Something between rows.
+/// An event between rows.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct RowEvent {
-    /// Rows of the chunk before it.
+    /// Number of rows of the chunk before it.
     pub row: usize,
-    /// Its line within the chunk, counted from 0.
+    /// Line within the chunk, counted from 0.
     pub line: u64,
     pub why: Why,
 }
@@ -49,17 +49,17 @@ pub(crate) struct RowEvent {
 /// The rows of a chunk.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Rows {
-    /// A column a slot; empty where the slot is.
+    /// One column per slot; empty slots have none.
     pub columns: [Vec<f64>; SLOTS],
-    /// Where in the chunk each row begins.
+    /// Offset of each row in the chunk.
     pub places: Vec<u32>,
     pub events: Vec<RowEvent>,
-    /// Lines in the chunk.
+    /// Number of lines in the chunk.
     pub lines: u64,
 }
 
 impl Reading {
-    /// Of the columns of a layout.
+    /// Reads the given columns of a layout.
     pub fn new(layout: &Layout, slots: [Option<usize>; SLOTS]) -> Reading {
         let mut order: Vec<(usize, usize)> = slots
             .iter()
@@ -76,7 +76,7 @@ impl Reading {
         }
     }
 
-    /// Reads every line of a chunk, in place of what `rows` held.
+    /// Parses every line of a chunk and replaces the contents of `rows`.
     pub fn rows(&self, chunk: &[u8], rows: &mut Rows) {
         rows.clear();
         let (mut at, mut values) = (0, [0.0; SLOTS]);
@@ -100,8 +100,8 @@ impl Reading {
         }
     }
 
-    /// Values of a line of numbers (and a time of day) in the columns that are read; its length with its end. That is nearly every
-    /// line. Numbers are read where they stand, so that nothing is looked for twice.
+    /// Parses a line of numbers (and a time of day) in the columns in use; returns its length including the line end.
+    /// Nearly every line is like this, so numbers are parsed in place without searching for delimiters first.
     #[inline]
     fn plain(&self, text: &[u8], values: &mut [f64; SLOTS]) -> Option<usize> {
         if matches!(text[0], b'#' | b'%' | b'!' | b'/') {
@@ -131,7 +131,7 @@ impl Reading {
         Some(end)
     }
 
-    /// The value of a field that a text begins with, and the field's length.
+    /// Parses the field at the start of a text; returns its value and length.
     #[inline]
     fn value(&self, text: &[u8], slot: usize) -> Option<(f64, usize)> {
         if self.decimal == b'.'
@@ -150,7 +150,7 @@ impl Reading {
         Some((value?, length))
     }
 
-    /// A line that takes a closer look.
+    /// Parses any other line.
     #[cold]
     fn other(&self, line: &[u8], at: usize, rows: &mut Rows) {
         let mut values = [0.0; SLOTS];
@@ -191,12 +191,12 @@ impl Reading {
 }
 
 impl Rows {
-    /// How many.
+    /// Number of rows.
     pub fn len(&self) -> usize {
         self.places.len()
     }
 
-    /// Holds nothing, and keeps its room.
+    /// Clears the rows but keeps the memory.
     pub fn clear(&mut self) {
         self.columns.iter_mut().for_each(Vec::clear);
         self.places.clear();

@@ -1,4 +1,4 @@
-//! A text file as chunks of whole lines: plain or gzip, UTF-8 or UTF-16, from any place in fixed memory.
+//! Reads a text file as chunks of complete lines, plain or gzip, UTF-8 or UTF-16, from any position in fixed memory.
 
 use std::io::{self, BufReader, Read};
 
@@ -6,40 +6,40 @@ use encoding_rs::{Decoder, UTF_16BE, UTF_16LE};
 use flate2::read::MultiGzDecoder;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 
-/// Longest line that is taken for text.
+/// Maximum length of a line of text.
 const LONGEST_LINE: usize = 1 << 20;
 
-/// Bytes in which a line must end, to see how lines end.
+/// Bytes within which the first line must end, to detect the line ending.
 const START: u64 = 1 << 12;
 
-/// Chunks of whole lines.
+/// Chunks of complete lines.
 pub(crate) struct Stream {
-    /// What `reader` reads from.
+    /// The file that `reader` reads.
     file: Bytes,
     reader: Box<dyn Read + Send>,
-    /// A plain file can be read from any place at once.
+    /// Whether any position can be read directly, as in a plain file.
     plain: bool,
-    /// Lines end in a carriage return alone.
+    /// Whether lines end in a carriage return alone.
     returns_only: bool,
-    /// Where in the text the first byte of `left` stands.
+    /// Offset of the first byte of `left` in the text.
     at: u64,
-    /// What is read but not yet given.
+    /// Bytes that were read but not returned yet.
     left: Vec<u8>,
     over: bool,
     cut: bool,
 }
 
 impl Stream {
-    /// Opens a file at its beginning.
+    /// Opens a file at its start.
     ///
     /// # Errors
-    /// Not readable.
+    /// Unreadable file.
     pub fn open(file: &Bytes) -> Result<Stream> {
         let io = |e| file.refused(e);
         let mut start = Vec::new();
-        // What cannot be unpacked shows itself when it is read on.
+        // A file that cannot be decompressed fails on the next read.
         let _ = reader(file)
             .map_err(io)?
             .0
@@ -50,7 +50,7 @@ impl Stream {
             file: file.clone(),
             reader,
             plain,
-            // As some old instruments write them.
+            // Some old instruments write lines this way.
             returns_only: start.contains(&b'\r') && !start.contains(&b'\n'),
             at: 0,
             left: Vec::new(),
@@ -59,21 +59,26 @@ impl Stream {
         })
     }
 
-    /// Whether a compressed file ended too early.
+    /// Whether a compressed file ends too early.
     pub fn is_cut(&self) -> bool {
         self.cut
     }
 
-    /// The error where rows that were there are there no more.
+    /// Error for rows that have disappeared since the survey.
     pub fn changed(&self) -> Error {
         let at = self.file.name();
-        Error::input(at, "the file changed while it was read").hint("Measure it when it is done")
+        Error::new(
+            ErrorKind::FileChanged,
+            at,
+            "the file changed while it was read",
+        )
+        .hint("Measure it when it is done")
     }
 
-    /// Goes to a place in the text; a compressed file is read again up to there.
+    /// Moves to an offset in the text; a compressed file is read again up to there.
     ///
     /// # Errors
-    /// Not readable.
+    /// Unreadable file.
     pub fn seek(&mut self, at: u64) -> Result<()> {
         let held = self.at..=self.at + self.left.len() as u64;
         if held.contains(&at) {
@@ -99,10 +104,10 @@ impl Stream {
         Ok(())
     }
 
-    /// Fills `chunk` with about `size` bytes of whole lines and gives their place; `None` at the end.
+    /// Fills `chunk` with about `size` bytes of complete lines and returns their offset; `None` at the end.
     ///
     /// # Errors
-    /// Not readable, or a line too long to be text.
+    /// Unreadable file, or a line too long to be text.
     pub fn chunk(&mut self, size: usize, chunk: &mut Vec<u8>) -> Result<Option<u64>> {
         chunk.clear();
         std::mem::swap(chunk, &mut self.left);
@@ -117,9 +122,10 @@ impl Stream {
                 cut = Some(chunk.len());
             } else if cut.is_none() && chunk.len() > LONGEST_LINE {
                 let at = self.file.name();
-                return Err(Error::input(
+                return Err(Error::new(
+                    ErrorKind::NotARecording,
                     at,
-                    "this is no text: a line is over a million characters long",
+                    "this is not text: a line is over a million characters long",
                 )
                 .hint("WAV files and tables of text are read"));
             }
@@ -131,12 +137,12 @@ impl Stream {
         Ok((!chunk.is_empty()).then_some(at))
     }
 
-    /// Appends `size` bytes, fewer at the end.
+    /// Appends `size` bytes, or fewer at the end.
     fn fill(&mut self, size: usize, chunk: &mut Vec<u8>) -> Result<()> {
         let from = chunk.len();
         match self.reader.by_ref().take(size as u64).read_to_end(chunk) {
             Ok(got) => self.over = got < size,
-            // A compressed file that was cut off: what could be read of it stands in the chunk.
+            // The chunk holds what could be read of a truncated compressed file.
             Err(e) if !self.plain && e.kind() == io::ErrorKind::UnexpectedEof => {
                 (self.over, self.cut) = (true, true);
             }
@@ -152,7 +158,7 @@ impl Stream {
     }
 }
 
-/// The text of a file, and whether it lies there as it is.
+/// Returns the text of a file and whether it is stored as plain text.
 fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
     let mut start = Vec::new();
     file.cursor(0).take(2).read_to_end(&mut start)?;
@@ -164,7 +170,7 @@ fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
         }
     };
     let mut start = Vec::new();
-    // What cannot be unpacked shows itself when it is read.
+    // A file that cannot be decompressed fails on the next read.
     let _ = open().take(4).read_to_end(&mut start);
     let wide = match start[..] {
         [0xff, 0xfe, ..] | [_, 0, _, 0] => Some(UTF_16LE),
@@ -187,7 +193,7 @@ fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
     }
 }
 
-/// UTF-16 read as UTF-8.
+/// Reads UTF-16 as UTF-8.
 struct Narrow {
     inner: Box<dyn Read + Send>,
     decoder: Decoder,
@@ -207,7 +213,7 @@ impl Read for Narrow {
                 .take(SIZE as u64)
                 .read_to_end(&mut self.bytes)?;
             self.over = self.bytes.len() < SIZE;
-            // Every pair of bytes gives three at most, and an unpaired rest a few more.
+            // Each pair of bytes becomes at most three bytes, and an unpaired remainder a few more.
             self.text.resize(SIZE * 3 / 2 + 16, 0);
             let (_, _, written, _) =
                 self.decoder

@@ -1,12 +1,12 @@
-//! The head of a WAV file: RIFF, and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
+//! The header of a WAV file: RIFF and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
 
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::source::rate_fault;
 
-/// How a sample is written.
+/// Encoding of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Coding {
     U8,
@@ -17,7 +17,7 @@ pub(crate) enum Coding {
 }
 
 impl Coding {
-    /// Bytes of a sample.
+    /// Size of a sample, bytes.
     pub fn bytes(self) -> usize {
         match self {
             Coding::U8 => 1,
@@ -28,26 +28,26 @@ impl Coding {
     }
 }
 
-/// What the head says, checked against the file's length.
+/// The header, checked against the length of the file.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Header {
     pub coding: Coding,
     pub channels: usize,
     pub rate_hz: u32,
-    /// Bits that carry the signal.
+    /// Significant bits of a sample.
     pub bits: u16,
-    /// Where the first frame lies in the file.
+    /// Offset of the first frame in the file.
     pub data_at: u64,
-    /// Bytes of samples that the head promises.
+    /// Size of the samples according to the header, bytes; `None` if it does not say.
     pub stated: Option<u64>,
-    /// Whole frames that are there.
+    /// Complete frames in the file.
     pub frames: u64,
-    /// What is wrong with the length.
+    /// Findings about the length.
     pub findings: Vec<Finding>,
 }
 
 impl Header {
-    /// Smallest step, as part of full scale; of a float that of its 24-bit fraction near full scale.
+    /// Smallest step as a fraction of full scale; for floats that of the 24-bit significand near full scale.
     pub fn step(&self) -> f64 {
         match self.coding {
             Coding::F32 => 2.0_f64.powi(-24),
@@ -55,28 +55,28 @@ impl Header {
         }
     }
 
-    /// Bytes of a frame.
+    /// Size of a frame, bytes.
     pub fn frame_bytes(&self) -> usize {
         self.coding.bytes() * self.channels
     }
 }
 
-/// Sizes that say "not known": so does a 64-bit container, and a logger that was cut off.
+/// Chunk size that stands for "unknown", in 64-bit containers and in files of a logger that was cut off.
 const UNKNOWN: u32 = u32::MAX;
-/// A format chunk is no longer than this.
+/// Maximum size of a format chunk, bytes.
 const LONGEST_FORMAT: u64 = 40;
-/// Most channels that a logger's file has here.
+/// Maximum number of channels.
 const MOST_CHANNELS: u16 = 8;
 
-/// Chunks before the samples: a file of more is none that a logger wrote, and looking through it would not end.
+/// Maximum number of chunks before the samples; no logger writes more, and searching on could take for ever.
 const MOST_CHUNKS: usize = 1000;
 
-/// Reads the head.
+/// Reads the header.
 ///
 /// # Errors
-/// Not a WAV file, or one of a kind that is not read.
+/// Not a WAV file, or an unsupported one.
 pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
-    let io = |e| Error::input(at, format!("cannot be read: {e}"));
+    let io = |e| Error::new(ErrorKind::DamagedWav, at, format!("cannot be read: {e}"));
     let length = file.seek(SeekFrom::End(0)).map_err(io)?;
     file.seek(SeekFrom::Start(12)).map_err(io)?;
     let mut format = Vec::new();
@@ -84,8 +84,10 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
     let mut here = 12;
     for _ in 0..MOST_CHUNKS {
         let Some((id, size)) = chunk_head(file, &mut here, length).map_err(io)? else {
-            return Err(Error::input(at, "there is no data chunk")
-                .hint("The file may have been cut off: record again"));
+            return Err(
+                Error::new(ErrorKind::DamagedWav, at, "there is no data chunk")
+                    .hint("The file may have been cut off: record again"),
+            );
         };
         if &id == b"data" {
             let stated = if size == UNKNOWN {
@@ -107,11 +109,11 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
         }
         here = next_chunk(file, here, size, length).map_err(io)?;
     }
-    let problem = format!("no samples come in the first {MOST_CHUNKS} chunks");
-    Err(Error::input(at, problem).hint("Record again"))
+    let problem = format!("the first {MOST_CHUNKS} chunks hold no samples");
+    Err(Error::new(ErrorKind::DamagedWav, at, problem).hint("Record again"))
 }
 
-/// Id and size of the chunk at `here`, which is moved behind them; `None` at the end of the file.
+/// Reads id and size of the chunk at `here` and moves `here` past them; `None` at the end of the file.
 fn chunk_head(
     file: &mut (impl Read + Seek),
     here: &mut u64,
@@ -128,7 +130,7 @@ fn chunk_head(
     Ok(Some(([a, b, c, d], u32::from_le_bytes(size))))
 }
 
-/// Where the next chunk lies: odd ones are padded, though not by every logger.
+/// Finds the next chunk. Chunks of odd size are padded, but not by every logger.
 fn next_chunk(
     file: &mut (impl Read + Seek),
     body: u64,
@@ -151,7 +153,7 @@ fn next_chunk(
     Ok(padded)
 }
 
-/// Checks the format with hound and the length with the file.
+/// Checks the format with hound and the length against the file.
 fn finish(
     format: &[u8],
     data_at: u64,
@@ -160,7 +162,7 @@ fn finish(
     file: &mut (impl Read + Seek),
     at: &str,
 ) -> Result<Header> {
-    let (spec, block) = checked(format).map_err(|why| Error::input(at, why).hint(KINDS))?;
+    let (spec, block) = checked(format, at)?;
     let container = block / usize::from(spec.channels);
     let coding = match (spec.sample_format, container) {
         (hound::SampleFormat::Float, 4) => Coding::F32,
@@ -169,9 +171,12 @@ fn finish(
         (hound::SampleFormat::Int, 3) => Coding::I24,
         (hound::SampleFormat::Int, 4) => Coding::I32,
         _ => {
-            return Err(
-                Error::input(at, format!("samples of {container} bytes are not read")).hint(KINDS),
-            );
+            return Err(Error::new(
+                ErrorKind::WavFormat,
+                at,
+                format!("samples of {container} bytes are not supported"),
+            )
+            .hint(KINDS));
         }
     };
     let there = length - data_at;
@@ -182,9 +187,12 @@ fn finish(
     };
     let frames = bytes / block as u64;
     if frames == 0 {
-        return Err(
-            Error::input(at, "there is not one frame of samples in it").hint("Record again")
-        );
+        return Err(Error::new(
+            ErrorKind::DamagedWav,
+            at,
+            "it holds no complete frame of samples",
+        )
+        .hint("Record again"));
     }
     let rate_hz = spec.sample_rate;
     let findings = short(
@@ -205,32 +213,37 @@ fn finish(
     })
 }
 
-/// What is read, for error messages.
-const KINDS: &str = "WAV files of 8, 16, 24 or 32-bit integers or 32-bit floats, 1 to 8 channels, are read; save it as one";
+/// Way out of all format errors: what is supported.
+const KINDS: &str =
+    "Save it as a WAV file of 8, 16, 24 or 32-bit integers or 32-bit floats, with 1 to 8 channels";
 
-/// What hound makes of the format chunk in a minimal file, and the bytes of a frame.
+/// Reads the format chunk with hound, as part of a minimal file; returns it with the size of a frame in bytes.
 ///
-/// The byte rate is redundant, and some loggers write it wrongly: hound gets one that fits.
-fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String> {
+/// The byte rate is redundant and wrong in files of some loggers, so hound gets a consistent one.
+fn checked(format: &[u8], at: &str) -> Result<(hound::WavSpec, usize)> {
+    let refuse = |kind, problem: String| Error::new(kind, at, problem).hint(KINDS);
+    let unsupported = |problem| refuse(ErrorKind::WavFormat, problem);
     if format.len() < 16 {
-        return Err("the format chunk is missing or too short".into());
+        return Err(unsupported(
+            "the format chunk is missing or too short".into(),
+        ));
     }
     let short = |k: usize| u16::from_le_bytes([format[k], format[k + 1]]);
     let (tag, channels, block) = (short(0), short(2), short(12));
     if !(1..=MOST_CHANNELS).contains(&channels) {
-        return Err(format!("it has {channels} channels"));
+        return Err(unsupported(format!("it has {channels} channels")));
     }
     if block == 0 || block % channels != 0 {
-        return Err(format!(
+        return Err(unsupported(format!(
             "frames of {block} bytes do not fit {channels} channels"
-        ));
+        )));
     }
     let rate = u32::from_le_bytes([format[4], format[5], format[6], format[7]]);
     if rate == 0 {
-        return Err("the sample rate is 0".into());
+        return Err(refuse(ErrorKind::SampleRate, "the sample rate is 0".into()));
     }
     if let Some(problem) = rate_fault(rate.into()) {
-        return Err(problem);
+        return Err(refuse(ErrorKind::SampleRate, problem));
     }
     let mut clean = if tag == 0xfffe {
         format.to_vec()
@@ -248,14 +261,18 @@ fn checked(format: &[u8]) -> std::result::Result<(hound::WavSpec, usize), String
         b"data",
         &[0; 4],
     ];
-    let reader = hound::WavReader::new(Cursor::new(parts.concat())).map_err(|e| match e {
-        hound::Error::Unsupported => format!("its coding (format tag {tag}) is not read"),
-        other => format!("the format chunk cannot be used: {other}"),
+    let reader = hound::WavReader::new(Cursor::new(parts.concat())).map_err(|e| {
+        unsupported(match e {
+            hound::Error::Unsupported => {
+                format!("its encoding (format tag {tag}) is not supported")
+            }
+            other => format!("the format chunk cannot be used: {other}"),
+        })
     })?;
     Ok((reader.spec(), usize::from(block)))
 }
 
-/// Whether a data chunk of length 0 is really empty, another chunk standing right behind it.
+/// Whether a data chunk of length 0 is really empty, because another chunk follows directly.
 fn chunk_follows(file: &mut (impl Read + Seek), data_at: u64) -> bool {
     let mut id = [0; 4];
     let read = file

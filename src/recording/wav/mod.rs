@@ -1,4 +1,4 @@
-//! WAV files: the head is checked once, blocks of raw samples are read by place.
+//! WAV files: the header is checked once, then blocks of raw samples are read by position.
 
 mod header;
 pub(crate) mod scan;
@@ -9,25 +9,25 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use crate::bytes::Bytes;
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
 use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
 pub(crate) use header::{Header, read as read_header};
 
-/// Bytes read at a time, at least.
+/// Minimum number of bytes per read.
 const AHEAD: usize = 1 << 16;
-/// Bytes that one core surveys at a time: small enough to stay in its cache.
+/// Bytes that one core surveys at a time, few enough to stay in its cache.
 const SURVEYED: u64 = 1 << 18;
 
-/// Whether a file that begins so is a WAV file.
+/// Whether a file that starts with these bytes is a WAV file.
 pub(crate) fn is_wav(start: &[u8]) -> bool {
     start.len() >= 12
         && [b"RIFF", b"RF64", b"BW64"].contains(&&start[..4].try_into().expect("four bytes"))
         && &start[8..12] == b"WAVE"
 }
 
-/// Two channels, counted from 0, that are surveyed as current and voltage.
+/// Two channels, counted from 0, to survey as current and voltage.
 type Pair = [Option<usize>; 2];
 
 /// Samples of a WAV file.
@@ -36,16 +36,16 @@ pub(crate) struct Wav {
     header: Header,
     segments: [Segment; 1],
     channels: [Option<usize>; TRACES],
-    /// Bytes read last, and the frame they begin at.
+    /// The bytes read last, from frame `bytes_at` on.
     bytes: Vec<u8>,
     bytes_at: u64,
 }
 
 impl Wav {
-    /// Opens a file; which channel is which trace is told afterwards.
+    /// Opens a file; [`Wav::choose`] assigns channels to traces.
     ///
     /// # Errors
-    /// Not readable, or a kind of WAV that is not read.
+    /// Unreadable or unsupported file.
     pub fn open(file: &Bytes) -> Result<Wav> {
         let header = header::read(&mut BufReader::new(file.cursor(0)), file.name())?;
         let segments = [Segment {
@@ -63,17 +63,17 @@ impl Wav {
         })
     }
 
-    /// What the head says.
+    /// The header.
     pub fn header(&self) -> &Header {
         &self.header
     }
 
-    /// What is wrong with the file's length.
+    /// Findings about the length of the file.
     pub fn findings(&self) -> &[Finding] {
         &self.header.findings
     }
 
-    /// Says which channel, counted from 0, is which trace.
+    /// Assigns channels, counted from 0, to traces.
     pub fn choose(&mut self, channels: [Option<usize>; TRACES]) {
         assert!(
             channels.iter().flatten().all(|&c| c < self.header.channels),
@@ -82,16 +82,17 @@ impl Wav {
         self.channels = channels;
     }
 
-    /// Fills `bytes` with whole frames from `first` on.
+    /// Fills `bytes` with complete frames from `first` on.
     fn fetch(&self, first: u64, bytes: &mut [u8]) -> Result<()> {
         let at = self.header.data_at + first * self.header.frame_bytes() as u64;
         self.file.read_at(at, bytes)
     }
 
-    /// Every channel in cells, from one pass over the file; two channels stand in each survey, the last may stand twice.
+    /// Surveys every channel in one pass over the file. Each survey holds two channels; the last one may appear
+    /// twice.
     ///
     /// # Errors
-    /// What reading gives, and samples that are no finite numbers.
+    /// Read errors, and samples that are not finite numbers.
     pub fn survey_all(&self) -> Result<Vec<Vec<RawCell>>> {
         let last = self.header.channels - 1;
         let pairs: Vec<Pair> = (0..=last)
@@ -101,7 +102,7 @@ impl Wav {
         self.survey_pairs(&pairs)
     }
 
-    /// One survey for each pair of channels, from one pass over the file.
+    /// Surveys pairs of channels in one pass over the file.
     fn survey_pairs(&self, pairs: &[Pair]) -> Result<Vec<Vec<RawCell>>> {
         let plan = ReadPlan::of(&self.segments, self.rate_hz());
         let cells: Vec<Range<u64>> = plan.cells().collect();
@@ -123,14 +124,14 @@ impl Wav {
         Ok(all)
     }
 
-    /// The bytes of a row of cells.
+    /// Reads the bytes of consecutive cells.
     fn fetch_cells(&self, cells: &[Range<u64>], bytes: &mut Vec<u8>) -> Result<()> {
         let (first, end) = (cells[0].start, cells[cells.len() - 1].end);
         bytes.resize((end - first) as usize * self.header.frame_bytes(), 0);
         self.fetch(first, bytes)
     }
 
-    /// The cells of one stretch of bytes that fits the cache.
+    /// Surveys the cells of one block of bytes that fits the cache.
     fn survey_part(&self, cells: &[Range<u64>], bytes: &[u8], pair: Pair) -> Result<Vec<RawCell>> {
         let mut to = Vec::with_capacity(cells.len());
         let first = cells[0].start;
@@ -144,10 +145,11 @@ impl Wav {
                 .find(|s| !(s.min.is_finite() && s.max.is_finite() && s.mean.is_finite()))
             {
                 let from = cell.start as f64 / self.rate_hz();
-                return Err(Error::input(
+                return Err(Error::new(
+                    ErrorKind::NotFinite,
                     self.file.name(),
                     format!(
-                        "samples near {from:.3} s are no finite numbers ({} to {})",
+                        "samples near {from:.3} s are not finite numbers ({} to {})",
                         bad.min, bad.max
                     ),
                 )

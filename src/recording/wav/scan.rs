@@ -1,18 +1,19 @@
-//! Minimum, maximum and mean of raw samples, written so that the compiler vectorises it, and decoding.
+//! Minimum, maximum and mean of raw samples, written for automatic vectorisation, and decoding.
 //!
-//! Samples are taken in rows of as many lanes as make whole frames; each lane keeps its own extremes and sum, and
-//! the lanes of a channel are joined at the end. Integer sums are exact, so the cut into rows changes no bit.
+//! Samples are processed in rows of as many lanes as make complete frames. Each lane keeps its own extremes and sum,
+//! and the lanes of a channel are combined at the end. Integer sums are exact, so the division into rows does not
+//! change the result.
 
 use crate::recording::source::Stat;
 use crate::recording::wav::header::Coding;
 
-/// A sample as it lies in the file.
+/// A sample as stored in the file.
 trait Sample<const BYTES: usize> {
-    /// Ordered raw value.
+    /// Raw value with an order.
     type Value: Copy + PartialOrd;
-    /// Sum over a row's lane, of at most [`ROWS`] values.
+    /// Sum over one lane of at most [`ROWS`] values.
     type Sum: Copy + Default + std::ops::AddAssign;
-    /// Raw value of full scale.
+    /// Raw value at full scale.
     const FULL: f64;
     fn value(bytes: [u8; BYTES]) -> Self::Value;
     fn sum(value: Self::Value) -> Self::Sum;
@@ -20,7 +21,7 @@ trait Sample<const BYTES: usize> {
     fn number(value: Self::Value) -> f64;
 }
 
-/// Rows after which sums are emptied: 2¹⁵ 16-bit values still fit 32 bits.
+/// Rows after which sums are flushed: 2¹⁵ 16-bit values still fit 32 bits.
 const ROWS: usize = 1 << 15;
 
 macro_rules! sample {
@@ -63,7 +64,7 @@ sample!(
 sample!(I32, 4, i32, i64, 2_147_483_648.0, i32::from_le_bytes);
 sample!(F32, 4, f32, f64, 1.0, f32::from_le_bytes);
 
-/// Of the wanted channels, as parts of full scale; `bytes` are whole frames, at least one.
+/// Returns statistics of the wanted channels as fractions of full scale; `bytes` are complete frames, at least one.
 pub(super) fn stats(
     bytes: &[u8],
     coding: Coding,
@@ -142,7 +143,7 @@ fn in_lanes<const B: usize, S: Sample<B>, const LANES: usize>(
     })
 }
 
-/// Appends one channel of whole frames, as parts of full scale.
+/// Appends one channel of complete frames as fractions of full scale.
 pub(crate) fn decode(
     bytes: &[u8],
     coding: Coding,
@@ -174,7 +175,7 @@ fn channel_of<const B: usize, S: Sample<B>>(
 mod tests {
     use super::*;
 
-    /// The obvious way.
+    /// Straightforward reference implementation.
     fn slow(bytes: &[u8], coding: Coding, channels: usize, channel: usize) -> Stat {
         let mut values = Vec::new();
         decode(bytes, coding, channels, channel, &mut values);

@@ -1,4 +1,4 @@
-//! What every figure shares: the sheet it is drawn on, its letters, its axes.
+//! Shared parts of all figures: the drawing area, its lettering, its axes.
 
 use plotters::chart::ChartContext;
 use plotters::coord::Shift;
@@ -9,32 +9,32 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use crate::format::trimmed;
 use crate::report::figure::palette::{INK, MUTED, PAPER, RULE, Theme, style};
 
-/// A part of the sheet.
+/// A part of the drawing area.
 pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 
-/// What drawing gives; into a string it cannot fail.
+/// Result of drawing, which cannot fail into a string.
 pub(super) type Drawn = Result<(), DrawError>;
 
-/// What could go wrong if it were not a string.
+/// Error of drawing to anything but a string.
 pub(super) type DrawError = DrawingAreaErrorKind<std::io::Error>;
 
-/// A pair of axes in numbers.
+/// A pair of numeric axes.
 pub(super) type Chart<'a> =
     ChartContext<'a, SVGBackend<'a>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
 
-/// Height of letters, px.
+/// Font size, px.
 pub(super) const LETTER: f64 = 14.0;
 
-/// Room that one letter takes in the mean, as a part of its height (no font is asked: none is needed).
+/// Mean width of a letter relative to its height, so that no font is needed.
 const LETTER_WIDTH: f64 = 0.56;
 
-/// Room for the numbers of a vertical axis, px.
+/// Space for the numbers of a vertical axis, px.
 pub(super) const LEFT: u32 = 52;
 
-/// Room for the numbers and the name of a horizontal axis, px.
+/// Space for the numbers and the name of a horizontal axis, px.
 pub(super) const BELOW: u32 = 46;
 
-/// Draws a figure; `label` is what a screen reader says of it.
+/// Draws a figure; `label` is its description for screen readers.
 pub(super) fn svg(size: (u32, u32), label: &str, draw: impl FnOnce(&Area) -> Drawn) -> String {
     let mut text = String::new();
     {
@@ -56,14 +56,14 @@ pub(super) fn svg(size: (u32, u32), label: &str, draw: impl FnOnce(&Area) -> Dra
     )
 }
 
-/// A figure as a file of its own: with the night colours inside.
+/// Makes a figure a file of its own, with the night colours inside.
 pub fn alone(svg: &str) -> String {
     svg.replacen(">\n", &format!(">\n<style>{}</style>\n", style()), 1)
 }
 
-/// Letters of a height and colour, set at a point.
+/// A text style with a height, a colour and an anchor.
 pub(super) fn letters(height: f64, colour: Theme, h: HPos, v: VPos) -> TextStyle<'static> {
-    // The backend divides by 1.24 again.
+    // The backend divides by 1.24.
     TextStyle {
         font: ("sans-serif", 1.24 * height).into_font(),
         color: colour.rgb().to_backend_color(),
@@ -71,33 +71,33 @@ pub(super) fn letters(height: f64, colour: Theme, h: HPos, v: VPos) -> TextStyle
     }
 }
 
-/// Letters of the common height, from the left.
+/// The common text style, anchored at the left.
 pub(super) fn note(colour: Theme) -> TextStyle<'static> {
     letters(LETTER, colour, HPos::Left, VPos::Top)
 }
 
-/// Width that a text takes about, px.
+/// Approximate width of a text, px.
 pub(super) fn width_of(text: &str, height: f64) -> f64 {
     use unicode_width::UnicodeWidthStr;
     text.width() as f64 * LETTER_WIDTH * height
 }
 
-/// What a pair of axes spans and how it is named.
+/// Ranges and names of a pair of axes.
 pub(super) struct Axes<'a> {
     pub(super) x: std::ops::Range<f64>,
     pub(super) y: std::ops::Range<f64>,
-    /// Name and unit of the horizontal axis; empty: no numbers below.
+    /// Name and unit of the horizontal axis; without a name its numbers are left out.
     pub(super) x_name: &'a str,
     /// Name and unit of the vertical axis, written above it.
     pub(super) y_name: &'a str,
-    /// Numbers on the vertical axis, about.
+    /// Approximate number of ticks on the vertical axis.
     pub(super) y_ticks: usize,
-    /// Room to the left, where the vertical axis has no numbers.
+    /// Space at the left if the vertical axis has no numbers.
     pub(super) bare_left: Option<u32>,
 }
 
 impl Axes<'_> {
-    /// Lays the axes out on a part of the sheet; `behind` is drawn before the grid.
+    /// Lays the axes out on a part of the drawing area; `behind` is drawn before the grid.
     pub(super) fn on<'a>(
         &self,
         area: &Area<'a>,
@@ -142,7 +142,7 @@ impl Axes<'_> {
     }
 }
 
-/// A range from the least to the greatest value with some room, zero included where it is near.
+/// Range from the least to the greatest value with some margin, extended to zero if that is near.
 pub(super) fn span(values: impl IntoIterator<Item = f64>) -> std::ops::Range<f64> {
     let (low, high) = values
         .into_iter()

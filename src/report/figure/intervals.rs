@@ -1,4 +1,4 @@
-//! Groups one below the other: every value, the middle, its interval. Points, not bars.
+//! Groups one below the other, each with its values, its centre and its interval; points instead of bars.
 
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -13,13 +13,13 @@ use crate::report::text::{fit, plain};
 pub struct Item {
     /// Its name.
     pub name: String,
-    /// What stands below the name: how many starts.
+    /// Note below the name: the number of starts.
     pub note: String,
-    /// Every value, shown as a small mark; may be empty.
+    /// Its values, shown as small marks; may be empty.
     pub values: Vec<f64>,
-    /// The middle or rate.
+    /// Median or rate.
     pub centre: f64,
-    /// The ends of its interval; `None` where it cannot be given.
+    /// Ends of its interval; `None` if there is none.
     pub interval: Option<(f64, f64)>,
 }
 
@@ -28,10 +28,10 @@ const WIDTH: u32 = 640;
 /// Height of a group, px.
 const ROW: u32 = 52;
 
-/// Room for the names, px.
+/// Space for the names, px.
 const NAMES: u32 = 132;
 
-/// Draws groups over a horizontal axis; `name` with its unit, `range` where the axis is to span more than the values.
+/// Draws groups over a horizontal axis named `name`; `range` extends the axis beyond the values.
 pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> String {
     let rows = items.len().max(1);
     let label = format!(
@@ -97,7 +97,7 @@ fn in_words(item: &Item) -> String {
     format!("{} {}{interval}", plain(&item.name), short(item.centre))
 }
 
-/// Spreads values that would lie on each other; the same each time.
+/// Spreads overlapping values, in the same way each time.
 fn scatter(i: usize) -> f64 {
     (i * 3 % 5) as f64 * 0.06
 }

@@ -1,4 +1,4 @@
-//! Marks that tell groups apart without colour.
+//! Marks that distinguish groups without colour.
 
 use plotters::element::{Drawable, PointCollection};
 use plotters::prelude::*;
@@ -6,12 +6,12 @@ use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind};
 
 use crate::report::figure::palette::{PREPS, Theme};
 
-/// Colour of the group with this number.
+/// Colour of group number `group`.
 pub(super) fn colour(group: usize) -> Theme {
     PREPS[group % PREPS.len()]
 }
 
-/// One mark at a point of the axes.
+/// A mark at a point.
 pub(super) struct Mark {
     at: (f64, f64),
     group: usize,
@@ -19,7 +19,7 @@ pub(super) struct Mark {
     style: ShapeStyle,
 }
 
-/// The mark of the group with this number, `size` px from middle to edge.
+/// The mark of group number `group`, `size` px from centre to edge.
 pub(super) fn mark(at: (f64, f64), group: usize, size: i32, style: ShapeStyle) -> Mark {
     Mark {
         at,
@@ -30,7 +30,7 @@ pub(super) fn mark(at: (f64, f64), group: usize, size: i32, style: ShapeStyle) -
 }
 
 impl Mark {
-    /// Corners about the middle, px; none for the circle.
+    /// Corners around the centre, px; empty for the circle.
     fn corners(&self) -> Vec<BackendCoord> {
         let (s, t) = (self.size, self.size / 3);
         match self.group % 6 {

@@ -1,4 +1,4 @@
-//! Figures as SVG: no system font is needed to make one, and the same input gives the same bytes.
+//! Figures as SVG. No system fonts are needed, and the same input gives the same bytes.
 
 mod control;
 mod frame;

@@ -1,4 +1,4 @@
-//! All starts of each prep laid over each other at the strike, with median and spread.
+//! All starts of each prep superimposed at the strike, with median and spread.
 
 use plotters::prelude::*;
 
@@ -21,16 +21,16 @@ pub struct Together<'a> {
 
 const WIDTH: u32 = 1000;
 
-/// Height of one prep's panel, px.
+/// Height of a panel, px.
 const PANEL: u32 = 190;
 
-/// Instants at which the median is taken.
+/// Number of instants at which the median is taken.
 const STEPS: usize = 240;
 
-/// Single starts drawn at the most: more make a blot and a heavy page.
+/// Maximum number of single starts drawn: more would clutter the figure and bloat the page.
 const SINGLES: usize = 30;
 
-/// A start conducts where its current is over this part of the figure's highest.
+/// A start conducts while its current exceeds this fraction of the highest in the figure.
 const CONDUCTING: f64 = 0.05;
 
 /// Draws the current of each prep's starts from shortly before the strike until they have settled.
@@ -48,7 +48,7 @@ pub fn overlay(groups: &[Together]) -> String {
         .fold(1.0, f64::max);
     let names: Vec<_> = groups.iter().map(|group| plain(group.name)).collect();
     let label = format!(
-        "Current of all starts laid over each other at the first current, by prep: {}",
+        "Current of all starts, superimposed at the first current, by prep: {}",
         names.join(", ")
     );
     svg(
@@ -138,7 +138,7 @@ fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Ve
     ))
 }
 
-/// From a little before the strike until nine tenths of the starts have settled, ms.
+/// Time window from shortly before the strike until nine tenths of the starts have settled, ms.
 fn window(groups: &[Together]) -> (f64, f64) {
     let starts = groups.iter().flat_map(|group| &group.starts);
     let mut ends: Vec<f64> = starts
@@ -158,11 +158,12 @@ fn window(groups: &[Together]) -> (f64, f64) {
     (-0.08 * end, 1.3 * end)
 }
 
-/// Each start's current magnitude (AC: its highest over a half-cycle) at the steps of the window; a start is left out where it never conducted.
+/// Current magnitude of each start (AC: the highest over a half-cycle) at the steps of the window; leaves out starts
+/// that never conducted.
 fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
     let one = |(row, preview): &(&StartRow, &Preview)| {
         let zero = row.instants.t_first_s?;
-        // On AC the highest of the last half-cycle: the zero crossing is no dark arc.
+        // On AC the highest of the last half-cycle: a zero crossing is not a dark arc.
         let half_cycle = row.measures.ac_hz.map_or(0.0, |hz| 0.5 / hz);
         let back = (half_cycle / preview.step_s).ceil() as usize;
         let value = |step: usize| {
@@ -187,7 +188,8 @@ fn at_step(series: &[Vec<f64>], step: usize) -> Vec<f64> {
     values
 }
 
-/// The values over a level at each step, sorted: what is dark for a moment says nothing of the current of the others.
+/// Values above a level at each step, sorted; an arc that is dark for a moment says nothing about the current of the
+/// others.
 fn conducting(series: &[Vec<f64>], level: f64) -> Vec<Vec<f64>> {
     let over = |step| {
         let mut values = at_step(series, step);
@@ -197,7 +199,7 @@ fn conducting(series: &[Vec<f64>], level: f64) -> Vec<Vec<f64>> {
     (0..STEPS).map(over).collect()
 }
 
-/// Of sorted values; 0 where there is none.
+/// Quantile of sorted values; 0 if there are none.
 fn quantile(values: &[f64], part: f64) -> f64 {
     values
         .get((part * (values.len().max(1) - 1) as f64).round() as usize)

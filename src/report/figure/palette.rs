@@ -1,11 +1,11 @@
-//! The colours of the figures and of the page, each by day and by night.
+//! Colours of the figures and of the page, each for day and night.
 //!
-//! A figure is drawn in the day colours; [`style`] turns each into its night colour where the reader's
-//! screen asks for dark. No meaning rests on colour alone: lines differ by dash, points by mark.
+//! Figures are drawn in day colours; [`style`] replaces them with night colours if the reader's screen prefers dark.
+//! No meaning rests on colour alone: lines differ by dash, points by mark.
 
 use plotters::style::RGBColor;
 
-/// One colour by day and by night, `0xRRGGBB`.
+/// A colour for day and night, `0xRRGGBB`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Theme {
     /// Name of the CSS variable.
@@ -21,7 +21,7 @@ impl Theme {
         Theme { name, day, night }
     }
 
-    /// As the figures are drawn.
+    /// The colour in which figures are drawn.
     pub(super) const fn rgb(self) -> RGBColor {
         RGBColor(
             (self.day >> 16) as u8,
@@ -43,7 +43,7 @@ pub(super) const BAND_ATTEMPTS: Theme = Theme::new("band-attempts", 0xFCE4D8, 0x
 pub(super) const BAND_SETTLING: Theme = Theme::new("band-settling", 0xFDF1C6, 0x3A3415);
 pub(super) const BAND_SETTLED: Theme = Theme::new("band-settled", 0xE4F2E7, 0x1B3324);
 
-/// Colours of preps, first to last; after the last they begin again, and the marks tell them apart.
+/// Colours of preps in order; they repeat after the last, and the marks distinguish them.
 pub(super) const PREPS: [Theme; 6] = [
     Theme::new("prep-1", 0x0B5CAA, 0x82BCF3),
     Theme::new("prep-2", 0xA84608, 0xF2A765),
@@ -71,7 +71,7 @@ pub fn colours() -> impl Iterator<Item = Theme> {
     own.into_iter().chain(PREPS)
 }
 
-/// CSS that shows figures in the night colours where the reader's screen asks for dark; print stays light.
+/// CSS that shows figures in night colours if the reader's screen prefers dark; print stays light.
 pub fn style() -> String {
     let rules: String = colours()
         .map(|Theme { day, night, .. }| {

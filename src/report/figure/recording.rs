@@ -1,4 +1,4 @@
-//! A recording from end to end: its traces over time, where it rests, where samples are missing, where a trace is cut off.
+//! A whole recording: its traces over time, with idle stretches, gaps and clipping.
 
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -16,13 +16,13 @@ use crate::report::text::{fit, plain};
 
 const SIZE: (u32, u32) = (1000, 520);
 
-/// Height of the title and of the line below it, px.
+/// Height of the title and the line below it, px.
 const TITLE: u32 = 48;
 
-/// Columns that the recording is cut into, one a pixel about.
+/// Number of columns in the figure, about one per pixel.
 const COLUMNS: usize = 920;
 
-/// A value this part of the whole span from where a trace is cut off is cut off.
+/// Values within this fraction of the span from the clipping level count as clipped.
 const AT_THE_END: f64 = 1e-5;
 
 /// Draws the traces of a recording.
@@ -76,10 +76,10 @@ const VOLTS: DrawnTrace = DrawnTrace {
     of: |c| c.volts,
 };
 
-/// What a stretch of time holds.
+/// Content of a stretch of time.
 #[derive(Clone, Copy, PartialEq)]
 enum TracePart {
-    /// No sample.
+    /// No samples.
     Missing,
     /// No current.
     Idle,
@@ -87,11 +87,11 @@ enum TracePart {
     Busy,
 }
 
-/// A recording in columns of even length.
+/// A recording divided into columns of equal length.
 struct Whole<'a> {
     seen: &'a Inspection,
     to_s: f64,
-    /// Numbers of the cells that reach into each column.
+    /// Cells that reach into each column.
     inside: Vec<std::ops::Range<usize>>,
     columns: Vec<TracePart>,
 }
@@ -126,28 +126,29 @@ impl<'a> Whole<'a> {
         }
     }
 
-    /// What the shades and marks mean, of those that are there.
+    /// Explains the shades and marks that appear.
     fn legend(&self) -> String {
         let mut words = Vec::new();
         let cells = &self.seen.survey.cells;
         if self.columns.contains(&TracePart::Idle) {
-            words.push("shaded grey: no current, the zero is taken from here".to_owned());
+            words.push("shaded grey: no current; the zero comes from here".to_owned());
         }
         if self.seen.gaps > 0 {
-            words.push("upright lines: samples are missing there, or between two".to_owned());
+            words
+                .push("vertical lines: samples are missing there, or between two lines".to_owned());
         }
         for (trace, level) in [AMPS, VOLTS].iter().zip(self.seen.survey.cut_off) {
             if let Some(level) = level {
                 let unit = self.unit(trace);
                 words.push(format!(
-                    "thick line: the {} is cut off at {} {unit}",
+                    "thick line: the {} is clipped at {} {unit}",
                     trace.name,
                     short(level)
                 ));
             }
         }
         match (cells.is_empty(), words.is_empty()) {
-            (true, _) => "No sample was recorded.".to_owned(),
+            (true, _) => "No samples were recorded.".to_owned(),
             (_, true) => "It never rests.".to_owned(),
             _ => words.join("; "),
         }
@@ -161,7 +162,7 @@ impl<'a> Whole<'a> {
         }
     }
 
-    /// The trace, its unit, and what it is on.
+    /// Name of a trace with its unit and channel.
     fn name(&self, trace: &DrawnTrace) -> String {
         let on = self
             .seen
@@ -209,7 +210,7 @@ impl<'a> Whole<'a> {
         self.to_s * column / COLUMNS as f64
     }
 
-    /// Least and greatest value of a trace in each column.
+    /// Minimum and maximum of a trace in each column.
     fn gathered(&self, trace: &DrawnTrace) -> Vec<Option<[f32; 2]>> {
         let cells = &self.seen.survey.cells;
         let ends = |range: &std::ops::Range<usize>| {
@@ -221,7 +222,7 @@ impl<'a> Whole<'a> {
         self.inside.iter().map(ends).collect()
     }
 
-    /// Where it rests, and where samples are missing.
+    /// Shades idle stretches and gaps.
     fn shade(&self, chart: &mut Chart) -> Drawn {
         let y = chart.y_range();
         for (kind, colour) in [
@@ -237,7 +238,7 @@ impl<'a> Whole<'a> {
         Ok(())
     }
 
-    /// The ends of what is missing, however short, as upright lines: one a column at the most.
+    /// Marks the ends of gaps, however short, with upright lines, at most one per column.
     fn mark_gaps(&self, chart: &mut Chart) -> Drawn {
         let (cells, at) = (&self.seen.survey.cells, &self.seen.cells_at_s);
         let end = |k: usize| at[k] + f64::from(cells[k].frames) / self.seen.rate_hz;
@@ -250,7 +251,7 @@ impl<'a> Whole<'a> {
         chart.draw_series(edges.into_iter().map(line)).map(drop)
     }
 
-    /// A thick line along the level where the trace is cut off.
+    /// Draws a thick line at the level where the trace is clipped.
     fn mark_cut_off(
         &self,
         chart: &mut Chart,
@@ -276,7 +277,7 @@ impl<'a> Whole<'a> {
     }
 }
 
-/// First and behind the last of each row of columns for which it is so.
+/// Returns each run of columns for which `so` holds, as its first and the one past its last.
 fn runs(so: impl Iterator<Item = bool>) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (k, _) in so.enumerate().filter(|(_, so)| *so) {

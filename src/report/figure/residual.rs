@@ -1,4 +1,4 @@
-//! What the wander is made of: the voltage over the current, and the spectrum of what the current leaves unexplained.
+//! Where wander comes from: voltage over current, and the spectrum of the residual voltage.
 
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -8,17 +8,16 @@ use crate::report::figure::frame::{Area, Axes, Drawn, LETTER, letters, span, svg
 use crate::report::figure::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
 use crate::start::Preview;
 
-/// Small, so that the letters stay readable where two stand beside each other.
+/// Small, so that the lettering stays readable with two figures side by side.
 const SIZE: (u32, u32) = (500, 300);
 
-/// Points drawn of a cloud at the most: more make a blot and a heavy page.
+/// Maximum number of points in a scatter plot: more would clutter the figure and bloat the page.
 const POINTS: usize = 200;
-/// Part of the points that the axis of current may leave out at either end: those at the settled instant, where
-/// the current may still lie far from the others, would press all the others together.
+/// Fraction of points that the current axis may leave out at either end. Points at the settled instant, where the
+/// current may still be far from the rest, would squeeze all others together.
 const LEFT_OUT: f64 = 0.01;
 
-/// Draws the cloud of voltage over current in the wander window: measured, and as the fit explains it.
-/// `None` where there is no cloud.
+/// Draws a scatter plot of voltage over current in the wander window, measured and as fitted. `None` without points.
 pub fn scatter(preview: &Preview) -> Option<String> {
     let every = preview.scatter.len().div_ceil(POINTS).max(1);
     let taken = preview.scatter.iter().step_by(every);
@@ -59,7 +58,7 @@ pub fn scatter(preview: &Preview) -> Option<String> {
     ))
 }
 
-/// Draws the spectral density of the residual with the wander band shaded. `None` where there is none.
+/// Draws the spectral density of the residual with the wander band shaded. `None` without a spectrum.
 pub fn spectrum(preview: &Preview) -> Option<String> {
     let band_hz = preview.wander_band_hz;
     let top = f64::from(preview.spectrum.last()?[0]);
@@ -67,7 +66,7 @@ pub fn spectrum(preview: &Preview) -> Option<String> {
         SIZE,
         "Spectral density of the voltage residual, wander band shaded",
         |root| {
-            // As an amplitude density, so that a line twice as high is a wander twice as strong.
+            // As amplitude density, so that a line twice as high means twice the wander.
             let points = preview
                 .spectrum
                 .iter()
@@ -95,7 +94,7 @@ pub fn spectrum(preview: &Preview) -> Option<String> {
     ))
 }
 
-/// What the marks mean, above the plot at the right.
+/// Explains the marks, above the plot at the right.
 fn key(root: &Area, text: String) -> Drawn {
     root.draw(&Text::new(
         text,
@@ -104,7 +103,7 @@ fn key(root: &Area, text: String) -> Drawn {
     ))
 }
 
-/// Takes away the points at either end of the current that would more than double the axis; how many they were.
+/// Removes the points at either end of the current that would more than double the axis; returns their number.
 fn leave_out(points: &mut Vec<[f64; 3]>) -> usize {
     let mut amps: Vec<f64> = points.iter().map(|p| p[0]).collect();
     amps.sort_by(f64::total_cmp);
@@ -119,7 +118,7 @@ fn leave_out(points: &mut Vec<[f64; 3]>) -> usize {
     before - points.len()
 }
 
-/// A range with a little room at both ends, zero not drawn in.
+/// A range with some margin at both ends, not extended to zero.
 fn around(values: impl Iterator<Item = f64>) -> std::ops::Range<f64> {
     let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
         (low.min(v), high.max(v))

@@ -1,4 +1,4 @@
-//! One start: its current and its voltage, its instants named, its states shaded.
+//! One start: current and voltage with named instants and shaded states.
 
 use std::ops::Range;
 
@@ -18,23 +18,23 @@ use crate::start::{Instants, Preview};
 
 const SIZE: (u32, u32) = (1000, 560);
 
-/// Height of the title line and of one row of instants' names, px.
+/// Height of the title line and of a row of instant names, px.
 const TITLE: u32 = 28;
 const ROW: u32 = 19;
 
-/// Rows of names above the traces: no more than the five instants.
+/// Rows of names above the traces, enough for five instants.
 const ROWS: u32 = 4;
 
-/// Part of the width that the close-up takes.
+/// Fraction of the width for the close-up.
 const CLOSE_UP_SHARE: f64 = 0.6;
 
-/// The close-up is left out where the whole is no longer than this many times it.
+/// The close-up is left out if the whole start is no longer than this many times it.
 const CLOSE_UP_WORTH: f64 = 2.0;
 
-/// A voltage under this while current flows is a touch: the short level that `[measuring]` starts from.
+/// A voltage below this while current flows is a touch: the default of `short_v` in `[measuring]`.
 const TOUCHING_V: f32 = 5.0;
 
-/// Draws one start: close up from the circuit opening to settled, and the whole of it beside that.
+/// Draws one start: a close-up from circuit open to settled, and the whole start beside it.
 pub fn start(row: &StartRow, preview: &Preview) -> String {
     let zero = zero(&row.instants, preview);
     let label = format!(
@@ -96,7 +96,7 @@ pub fn start(row: &StartRow, preview: &Preview) -> String {
     })
 }
 
-/// The zero of the time axis: the first current, or else where the circuit opened.
+/// Zero of the time axis: the first current, or otherwise the opening of the circuit.
 fn zero(instants: &Instants, preview: &Preview) -> f64 {
     instants
         .t_first_s
@@ -128,7 +128,7 @@ fn in_words(row: &StartRow) -> String {
         .map_or(word.to_owned(), |score| format!("{word}, score {score:.0}"))
 }
 
-/// The stretch of the strike, ms, where it is short against the whole.
+/// Time range of the strike, ms, if it is short compared with the whole.
 fn close_up(instants: &Instants, zero: f64, whole: &Range<f64>) -> Option<Range<f64>> {
     let last = ms(instants.t_settled_s.or(instants.t_lit_s)?, zero);
     let first = instants
@@ -141,7 +141,7 @@ fn close_up(instants: &Instants, zero: f64, whole: &Range<f64>) -> Option<Range<
     worth.then_some(close)
 }
 
-/// One pair of panels over one stretch of time.
+/// A pair of panels over one range of time.
 struct View<'a> {
     row: &'a StartRow,
     preview: &'a Preview,
@@ -149,7 +149,7 @@ struct View<'a> {
     window: Range<f64>,
     name: &'a str,
     numbers: bool,
-    /// Whether an instant is named here.
+    /// Whether to name an instant in this view.
     named: &'a dyn Fn(f64) -> bool,
 }
 
@@ -196,7 +196,7 @@ impl View<'_> {
         Ok(chart)
     }
 
-    /// The part of a trace that lies in the window, as lines in ms and its unit.
+    /// The part of a trace within the window as lines, in ms and its unit.
     fn lines(&self, columns: &[[f32; 2]], pixels: usize) -> Vec<Vec<(f64, f64)>> {
         let step = 1e3 * self.preview.step_s;
         let from = ms(self.preview.from_s, self.zero);
@@ -211,7 +211,7 @@ impl View<'_> {
             .collect()
     }
 
-    /// The states as light bands behind the trace.
+    /// Shades the states behind the trace.
     fn shade(&self, chart: &mut Chart) -> Drawn {
         let y = chart.y_range();
         let bands = self.states().into_iter().map(|(from, to, colour)| {
@@ -224,7 +224,7 @@ impl View<'_> {
         chart.draw_series(bands).map(drop)
     }
 
-    /// The names of the states, in the room above the lower traces, where they fit.
+    /// Names the states above the lower traces, where there is room.
     fn name_states(&self, area: &Area, chart: &Chart) -> Drawn {
         let left = area.get_base_pixel().0;
         let taken = if self.numbers {
@@ -265,8 +265,8 @@ impl View<'_> {
         }
     }
 
-    /// Whether current and voltage are kept and the tungsten touched for most of the time from the first current
-    /// to lit: a lift or scratch start, whose one attempt is no trying.
+    /// Whether the tungsten touched for most of the time from the first current to lit, according to current and
+    /// voltage: a lift or scratch start, whose single attempt is not a struggle.
     fn touches_first(&self) -> bool {
         let (Some(first), Some(lit)) = (self.row.instants.t_first_s, self.row.instants.t_lit_s)
         else {
@@ -280,7 +280,7 @@ impl View<'_> {
         2 * cells.iter().filter(touching).count() > cells.len()
     }
 
-    /// The states from instant to instant, ms.
+    /// The states between instants, ms.
     fn states(&self) -> Vec<(f64, f64, Theme)> {
         let Instants {
             t_open_s,
@@ -308,11 +308,11 @@ impl View<'_> {
             .collect()
     }
 
-    /// The instants as upright lines through both panels, named above.
+    /// Draws the instants as upright lines through both panels, named above.
     fn instants(&self, area: &Area, upper: &Chart, lower: &Chart) -> Drawn {
         let ((left, above), bottom) = (area.get_base_pixel(), lower.y_range().start);
         let width = f64::from(area.dim_in_pixel().0);
-        // (place of the line, start and end of the name, row) of the instants already named, later ones.
+        // (position of the line, start and end of the name, row) of later instants already named.
         let mut later: Vec<(f64, f64, u32)> = Vec::new();
         let inside: Vec<_> = named(&self.row.instants)
             .map(|(name, t)| (name, ms(t, self.zero)))
@@ -323,12 +323,12 @@ impl View<'_> {
             let foot = lower.backend_coord(&(t, bottom)).1 - above;
             let text = format!("{name} {}", time(t));
             let wide = width_of(&text, LETTER) + 8.0;
-            // A name that would leave the sheet at the right stands to the left of its line.
+            // A name that would leave the drawing at the right moves to the left of its line.
             let fits = f64::from(x) + wide < width;
             let at = f64::from(x) + if fits { 3.0 } else { 3.0 - wide };
             let mut row = ROWS;
             if (self.named)(t) {
-                // Above every later name and line that it would run into.
+                // Place it above every later name and line that it would overlap.
                 let met = later
                     .iter()
                     .filter(|(line, from, _)| at + wide > line.min(*from));
@@ -348,7 +348,7 @@ impl View<'_> {
         self.name_out_beyond(area, row)
     }
 
-    /// The going out, where it lies beyond the traces that were kept.
+    /// Names the end of the arc if it lies beyond the traces kept.
     fn name_out_beyond(&self, area: &Area, row: u32) -> Drawn {
         let out = self.row.instants.t_out_s.map(|t| ms(t, self.zero));
         let Some(t) = out.filter(|t| *t >= self.window.end && (self.named)(*t)) else {
@@ -360,7 +360,7 @@ impl View<'_> {
     }
 }
 
-/// The instants that there are, in their order.
+/// The known instants in order.
 fn named(instants: &Instants) -> impl Iterator<Item = (&'static str, f64)> {
     let all = [
         ("open", instants.t_open_s),
@@ -372,7 +372,7 @@ fn named(instants: &Instants) -> impl Iterator<Item = (&'static str, f64)> {
     all.into_iter().filter_map(|(name, t)| Some((name, t?)))
 }
 
-/// A time from the first current, ms.
+/// Formats a time since the first current, ms.
 fn time(t: f64) -> String {
     match t {
         0.0 => "0".to_owned(),

@@ -72,23 +72,28 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         })
         .collect();
     let found = crate::study::Wear {
+        by: "prep".to_owned(),
+        group: "A".to_owned(),
         prep: "A".to_owned(),
         measure: "start_ms".to_owned(),
+        about: crate::study::WearOf::Tips,
+        level: 0.95,
         starts: 39,
         tips: 1,
+        short_tips: 0,
         up_to: 39.0,
         slope: 2.0,
         slope_lo: 1.7,
         slope_hi: 2.3,
         intercept: 71.0,
         p: 1e-6,
+        correlation: 0.0,
+        verdict: crate::study::WearVerdict::Wears,
         change_at: None,
         limit: Some(160.0),
-        wears: true,
         at: Some(44.5),
         lo: Some(38.7),
         hi: Some(52.4),
-        says: "Regrind by start 44.".to_owned(),
     };
     insta::assert_snapshot!(wear(&found, &points));
 }
@@ -278,8 +283,8 @@ fn a_recording_is_drawn_with_its_rest_its_gap_and_where_it_is_cut_off() {
         "current, A (column",
         "voltage, V (column",
         "shaded grey: no current",
-        "upright lines: samples are missing",
-        "thick line: the current is cut off at 95",
+        "vertical lines: samples are missing",
+        "thick line: the current is clipped at 95",
         "s from the first sample",
     ] {
         assert!(svg.contains(words), "no \"{words}\"");

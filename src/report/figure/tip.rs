@@ -1,4 +1,4 @@
-//! The profile of a tip, drawn to scale from what the prep sheet says.
+//! Profile of a tip, drawn to scale from the prep.
 
 use std::collections::BTreeMap;
 
@@ -11,10 +11,10 @@ use crate::report::figure::palette::{INK, MUTED, RULE};
 
 const SIZE: (u32, u32) = (340, 150);
 
-/// Largest height and length of the drawing, px.
+/// Maximum height and length of the drawing, px.
 const ROOM: (f64, f64) = (84.0, 300.0);
 
-/// Length of the whole electrode that is shown behind the taper, in diameters.
+/// Length of full electrode shown behind the taper, in diameters.
 const BEHIND: f64 = 0.6;
 
 /// Shape of a tip, mm and degrees.
@@ -25,8 +25,8 @@ struct TipOutline {
     rounded: bool,
 }
 
-/// Draws the tip that the columns `diameter`, `taper_deg`, `tip` and `tip_flat` describe.
-/// `None` where they are too few to draw one.
+/// Draws the tip described by the columns `diameter`, `taper_deg`, `tip` and `tip_flat`. `None` if they are not
+/// enough.
 pub fn tip(sheet: &BTreeMap<String, String>) -> Option<String> {
     let shape = TipOutline::of(sheet)?;
     let outline = shape.outline()?;
@@ -46,11 +46,11 @@ impl TipOutline {
         })
     }
 
-    /// The upper half from behind to the end, (mm along, mm from the axis), the end at 0.
+    /// Upper half of the outline from back to tip, (mm along, mm from the axis), with the tip at 0.
     fn outline(&self) -> Option<Vec<(f64, f64)>> {
         let radius = self.diameter / 2.0;
         let end = match (self.taper_deg, self.rounded) {
-            // A ball as wide as the electrode where nothing was ground.
+            // A ball as wide as the electrode if nothing was ground.
             (None, true) => radius,
             (None, false) => return None,
             (Some(_), true) => (self.flat / 2.0).max(0.12 * radius),
@@ -121,6 +121,6 @@ fn draw(root: &Area, shape: &TipOutline, upper: &[(f64, f64)]) -> Drawn {
     ))?;
     let letters = letters(LETTER - 1.0, INK, HPos::Left, VPos::Center);
     root.draw(&Text::new("1 mm", (26 + one, foot), letters.clone()))?;
-    // On a line of their own: a millimetre of a thin electrode is long.
+    // On a line of its own, because a millimetre of a thin electrode is long.
     root.draw(&Text::new(shape.in_words(), (20, foot + 20), letters))
 }

@@ -10,6 +10,7 @@ use crate::report::figure::frame::{
 use crate::report::figure::marks::mark;
 use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS};
 use crate::report::text::{fit, plain, titled};
+use crate::report::words;
 use crate::study::Wear;
 
 const SIZE: (u32, u32) = (640, 340);
@@ -17,10 +18,10 @@ const SIZE: (u32, u32) = (640, 340);
 /// Draws the wear of one prep in one measure; `points` as (starts since regrind, value).
 pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
     let label = format!(
-        "{} of prep {} against starts since regrind. {}",
+        "{} of {} against starts since regrind. {}",
         plain(&wear.measure),
-        plain(&wear.prep),
-        plain(&wear.says)
+        plain(&whose(wear)),
+        plain(&words::wear::says(wear))
     );
     svg(SIZE, &label, |root| {
         let ink = PREPS[0].rgb();
@@ -29,7 +30,7 @@ pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
         let line = [0.0, last].map(|x| (x, wear.intercept + wear.slope * x));
         let values = points.iter().chain(&line).map(|p| p.1);
         let name = titled(&wear.measure);
-        let name = format!("{name}, prep {}", fit(&plain(&wear.prep), 20));
+        let name = format!("{name}, {}", fit(&plain(&whose(wear)), 25));
         let axes = Axes {
             x: 0.0..1.04 * last,
             y: span(values.chain(wear.limit)),
@@ -44,6 +45,14 @@ pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
         limit(wear, root, &mut chart)?;
         regrind(wear, root, &chart)
     })
+}
+
+/// "prep A", or "cell 2, prep A" where the groups are not preps.
+fn whose(wear: &Wear) -> String {
+    match wear.by.as_str() {
+        "prep" => format!("prep {}", wear.prep),
+        by => format!("{by} {}, prep {}", wear.group, wear.prep),
+    }
 }
 
 /// Where the regrind number may lie.

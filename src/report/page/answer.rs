@@ -2,33 +2,33 @@
 
 use maud::{Markup, html};
 
-use crate::format::{counted, p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::format::{counted, p_value, percent, percent_points, short_or_dash};
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::{PageInput, name, shown, verdict};
-use crate::report::text::{pair_word, shift_interval, titled};
+use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
 use crate::score::{StartRow, Verdict};
 use crate::stats::{median, median_interval};
-use crate::study::{Comparison, WEAR_MEASURES};
+use crate::study::{About, Comparison, WEAR_MEASURES, Wear, group_id};
 
 /// The answer in two sentences, the counts, and what spoils it.
 pub(super) fn answer(input: &PageInput) -> Markup {
     let said = [
-        input.comparison.map(|c| c.answer.clone()),
+        input.comparison.map(words::answer),
         input.screening.map(words::screen::answer),
     ];
     let warnings = input
         .comparison
         .iter()
-        .flat_map(|c| c.warnings.clone())
+        .flat_map(|c| c.warnings.iter().map(|warning| warning.says.clone()))
         .chain(input.screening.iter().flat_map(|s| words::screen::notes(s)));
     html! {
         @for text in said.into_iter().flatten() { p.answer { (name(&text)) } }
         p.counts { (counts(input.rows)) }
         @for text in warnings { p.warn { (name(&text)) } }
         @if !input.not_read.is_empty() {
-            p.warn { (counted(input.not_read.len(), "recording")) " could not be read and not counted in this answer (see below)." }
+            p.warn { (counted(input.not_read.len(), "recording")) " could not be read and are not counted in this answer (see below)." }
         }
         p.caution { "A score is a comparison aid: it accepts no weld." }
     }
@@ -52,7 +52,7 @@ pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
     Some(html! {
         (groups(answer))
         (rough_figure(answer))
-        @if !answer.pairs.is_empty() { (pairs(answer)) (measure_figures(input, answer)) }
+        @if !answer.pairs.is_empty() { (pairs(answer)) @if let Some(table) = by_starts(answer) { (table) } (measure_figures(input, answer)) }
         @if !answer.rates.is_empty() { (rates(answer)) }
     })
 }
@@ -68,12 +68,12 @@ fn groups(answer: &Comparison) -> Markup {
                 caption { "Starts by " (name(&answer.by)) ". Rough counts those that did not light too; the interval is Clopper–Pearson's." }
                 thead { tr {
                     th scope="col" { (name(&answer.by)) }
-                    th.n scope="col" { "starts" } th.n scope="col" { "lit" } th.n scope="col" { "no light" } th.n scope="col" { "rough" }
+                    th.n scope="col" { "tips" } th.n scope="col" { "starts" } th.n scope="col" { "lit" } th.n scope="col" { "no light" } th.n scope="col" { "rough" }
                     th.n scope="col" { "rough rate" } th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "median score" }
                 } }
                 tbody { @for group in &answer.groups { tr {
                     th scope="row" { (name(&group.id)) }
-                    td.n { (group.starts) } td.n { (group.lit) } td.n { (group.no_light) } td.n { (group.rough) }
+                    td.n { (group.tips) } td.n { (group.starts) } td.n { (group.lit) } td.n { (group.no_light) } td.n { (group.rough) }
                     td.n { (percent(group.rough_rate)) }
                     td.n { (percent(group.rough_lo)) " to " (percent(group.rough_hi)) }
                     td.n { (short_or_dash(group.score_median)) }
@@ -113,23 +113,48 @@ fn pairs(answer: &Comparison) -> Markup {
         h3 { "Differences" }
         div.scroll tabindex="0" role="region" aria-label="Differences between groups" {
             table {
-                caption { "Shift: Hodges–Lehmann estimate of the second less the first. p: Mann–Whitney (by coupon: van Elteren), after Holm." }
+                caption { "Second minus first. Tips are the unit: the usual value is the mean over tips (geometric for times and wander), "
+                    "inside coupons, and the interval rests on how tips of one group differ; where a group has one tip, these tips are compared start by start. p: after Holm." }
                 thead { tr {
-                    th scope="col" { "pair" } th scope="col" { "measure" } th.n scope="col" { "medians" } th.n scope="col" { "shift" }
-                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" } th scope="col" { "in a word" }
+                    th scope="col" { "pair" } th scope="col" { "measure" } th.n scope="col" { "tips" } th.n scope="col" { "usual" } th.n scope="col" { "difference" }
+                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" } th scope="col" { "verdict" }
                 } }
                 tbody { @for pair in &answer.pairs { tr {
                     th scope="row" { (name(&pair.a)) ", " (name(&pair.b)) }
                     td { (titled(&pair.measure)) }
-                    td.n { (short(pair.median_a)) ", " (short(pair.median_b)) }
-                    td.n { (signed(pair.shift)) }
+                    td.n { (pair.tips_a) ", " (pair.tips_b) }
+                    td.n { (usual(pair)) }
+                    td.n { (shift(pair)) }
                     td.n { (shift_interval(pair)) }
-                    td.n { (p_value(pair.p_holm)) }
-                    td { (pair_word(pair.verdict, &pair.a, &pair.b, pair.more_starts)) }
+                    td.n { (pair.p_holm.map_or("–".to_owned(), p_value)) }
+                    td { (pair_word(pair)) }
                 } } }
             }
         }
+        @if let Some(text) = words::shares(answer) { p { (text) } }
     }
+}
+
+/// The second table: what holds for these tips alone.
+fn by_starts(answer: &Comparison) -> Option<Markup> {
+    let told = answer.pairs.iter().any(|pair| pair.about == About::Prep);
+    told.then(|| html! {
+        h3 { "Start by start" }
+        div.scroll tabindex="0" role="region" aria-label="Differences start by start" {
+            table {
+                caption { "These tips only: Hodges–Lehmann shift, second minus first; p: the larger of Mann–Whitney's (by coupon: van Elteren's) and Brunner–Munzel's." }
+                thead { tr {
+                    th scope="col" { "pair" } th scope="col" { "measure" } th.n scope="col" { "medians" } th.n scope="col" { "shift" }
+                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" }
+                } }
+                tbody { @for pair in &answer.pairs { tr {
+                    th scope="row" { (name(&pair.a)) ", " (name(&pair.b)) }
+                    td { (titled(&pair.measure)) }
+                    @for cell in by_starts_cells(pair) { td.n { (cell) } }
+                } } }
+            }
+        }
+    })
 }
 
 fn rates(answer: &Comparison) -> Markup {
@@ -137,14 +162,14 @@ fn rates(answer: &Comparison) -> Markup {
         h3 { "Rates" }
         div.scroll tabindex="0" role="region" aria-label="Rates by pair" {
             table {
-                caption { "Difference: the second less the first, with Newcombe's interval. p: Fisher's exact test." }
+                caption { "Second minus first, with Newcombe's interval, widened for starts on one tip being alike; where a group has one tip, Newcombe's as it is and p by Fisher's exact test." }
                 thead { tr {
                     th scope="col" { "pair" } th scope="col" { "event" } th.n scope="col" { "rates" } th.n scope="col" { "difference" }
                     th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" }
                 } }
                 tbody { @for rate in &answer.rates { tr {
                     th scope="row" { (name(&rate.a)) ", " (name(&rate.b)) }
-                    td { (rate.event.replace('_', " ")) }
+                    td { (rate.event.words()) }
                     td.n { (percent(rate.rate_a)) ", " (percent(rate.rate_b)) }
                     td.n { (percent_points(rate.diff)) }
                     td.n { (percent_points(rate.diff_lo)) " to " (percent_points(rate.diff_hi)) }
@@ -201,18 +226,20 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
-    let points = |prep: &str, measure: &str| -> Vec<(f64, f64)> {
-        let rows = input.rows.iter().filter(|row| row.prep == prep);
-        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)))
+    let points = |one: &Wear| -> Vec<(f64, f64)> {
+        let by = std::slice::from_ref(&one.by);
+        let of = |row: &&StartRow| row.prep == one.prep && group_id(row, by) == one.group;
+        let rows = input.rows.iter().filter(of);
+        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(&one.measure)?)))
             .collect()
     };
     (!wear.is_empty()).then(|| html! {
-        @for one in wear { p { (name(&one.says)) } }
-        p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the line goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
+        @for one in wear { p { (name(&words::wear::says(one))) } }
+        p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
             @for one in wear {
-                (shown(&figure::wear(one, &points(&one.prep, &one.measure)), false,
-                    html! { (titled(&one.measure)) " of prep " (name(&one.prep)) " with its Theil–Sen line; p = " (p_value(one.p)) " (Mann–Kendall)." }))
+                (shown(&figure::wear(one, &points(one)), false,
+                    html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "." }))
             }
         }
     })

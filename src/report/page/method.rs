@@ -1,4 +1,4 @@
-//! What the result rests on: flags, definitions, targets, uncertainty, files, cautions.
+//! Background of the result: flags, definitions, targets, uncertainty, files, cautions.
 
 use std::collections::BTreeMap;
 
@@ -57,27 +57,27 @@ pub(super) fn method(input: &PageInput) -> Markup {
 
 fn definitions(input: &PageInput) -> Markup {
     let Some(m) = input.measuring else {
-        return html! { p { "The settings are not told here: a starts table does not hold them, and jobs may differ in them." } };
+        return html! { p { "The settings are not shown: a starts table does not hold them, and jobs may differ in them." } };
     };
     html! {
         dl.facts {
-            dt { "open" } dd { "the no-load voltage is there, and no current" }
+            dt { "open" } dd { "no-load voltage without current" }
             dt { "first" } dd { "the first current over the conduct level ("
                 @if let Some(a) = m.conduct_a { (trimmed(a)) " A" } @else { "1 A, or 6 times the idle noise where that is more" } ")" }
             dt { "lit" } dd { "from here the arc holds for " (trimmed(m.hold_ms)) " ms without an interruption" }
             dt { "settled" } dd { "from here the current stays within ±" (trimmed(m.settle_band_pct)) " % of the run level for " (trimmed(m.settle_hold_ms)) " ms (settling after IEEE Std 181)" }
             dt { "out" } dd { "no current for " (trimmed(m.out_gap_ms)) " ms or longer" }
-            dt { "start time" } dd { "from open to settled; from first where no open stretch was recorded" }
-            dt { "attempts" } dd { "unbroken stretches of current up to and with the one that lit" }
+            dt { "start time" } dd { "from open to settled, or from first if no open stretch was recorded" }
+            dt { "attempts" } dd { "unbroken stretches of current up to and including the one that lit" }
             dt { "dropout" } dd { "after lit, no current for " (trimmed(m.dropout_min_ms)) " ms or longer (AC: " (trimmed(m.dropout_min_halfcycles)) " half-cycles), but less than out" }
-            dt { "wander" } dd { "what is left of the arc voltage between " (trimmed(m.wander_from_hz)) " and " (trimmed(m.wander_to_hz)) " Hz when all that the current and the warming tip explain is taken away" }
+            dt { "wander" } dd { "the rest of the arc voltage between " (trimmed(m.wander_from_hz)) " and " (trimmed(m.wander_to_hz)) " Hz after everything explained by the current and the warming tip is subtracted" }
             dt { "window" } dd { "the first " (trimmed(m.observe_s)) " s from lit" }
             dt { "score" } dd { "100 times the weighted geometric mean of the desirabilities (Derringer and Suich 1980) of the measures that have a target" }
         }
     }
 }
 
-/// The targets used, each set once with the preps it was used for.
+/// The targets in use, each set once with the preps it applies to.
 fn targets(input: &PageInput) -> Markup {
     let mut used: Vec<(&ScorePart, Vec<&str>)> = Vec::new();
     for (row, detail) in input.rows.iter().zip(input.details) {
@@ -139,7 +139,7 @@ fn uncertainty(rows: &[StartRow]) -> Markup {
     } }
 }
 
-/// What can hurt, and what a score is not.
+/// Safety cautions, and what a score does not mean.
 pub(super) fn cautions() -> Markup {
     html! {
         ul {

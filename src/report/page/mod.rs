@@ -1,7 +1,7 @@
-//! The page: one HTML file that says first what came out, then everything it rests on.
+//! The page: one HTML file that gives the answer first, then everything it rests on.
 //!
-//! It asks nothing of a network: style and script stand inside, allowed by their hashes alone, and
-//! whatever comes from a sheet is escaped by maud.
+//! It needs no network: style and script are embedded and allowed by their hashes alone, and maud escapes everything
+//! that comes from a sheet.
 
 mod answer;
 mod method;
@@ -26,37 +26,36 @@ use crate::report::text::plain;
 use crate::score::{StartRow, Verdict};
 use crate::study::{Comparison, Screening, Wear};
 
-/// All that a page shows.
+/// Contents of a page.
 #[derive(Debug, Clone, Copy)]
 pub struct PageInput<'a> {
     /// Title and letterhead.
     pub job: &'a JobInfo,
     /// The starts.
     pub rows: &'a [StartRow],
-    /// What goes with each row; the entries of rows from a table are empty.
+    /// Details of each row; empty for rows from a table.
     pub details: &'a [Detail],
-    /// What the sheet says and the measured starts do not.
+    /// Disagreements between the sheet and the measured starts.
     pub after: &'a [FitFinding],
-    /// The comparison; `None` where there is but one prep.
+    /// The comparison; `None` with a single prep.
     pub comparison: Option<&'a Comparison>,
-    /// Wear and regrind advice; empty where the sheet does not count starts since the regrind.
+    /// Wear and regrind advice; empty if the sheet does not count starts since the regrind.
     pub wear: &'a [Wear],
-    /// Screening, where asked for.
+    /// Screening, if asked for.
     pub screening: Option<&'a Screening>,
-    /// Whether every start is shown with its picture, not the rough ones alone.
+    /// Whether to show every start with its figure, instead of the rough ones only.
     pub every_start: bool,
-    /// The recordings that were read, with their health.
+    /// The recordings that were read, with their findings.
     pub sources: &'a [ReadRecording],
     /// Recordings that were not read, and why.
     pub not_read: &'a [(String, String)],
     /// SHA-256 of each input file, by name.
     pub hashes: &'a [(String, String)],
-    /// The numbers that the definitions leave to be set; `None` for a page made from a table, or from jobs that
-    /// differ in them.
+    /// Settings of the definitions; `None` for a page from a table, or from jobs with different settings.
     pub measuring: Option<&'a Measuring>,
 }
 
-/// Makes the page.
+/// Renders the page.
 pub fn page(input: &PageInput) -> String {
     let title = input
         .job
@@ -96,7 +95,7 @@ pub fn page(input: &PageInput) -> String {
     page.into_string()
 }
 
-/// One part of the page.
+/// A section of the page.
 struct Section {
     id: &'static str,
     title: &'static str,
@@ -114,11 +113,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
             "The sheet against what was measured",
             tested::sheet(input),
         ),
-        (
-            "overlay",
-            "All starts laid over each other",
-            tested::overlay(input),
-        ),
+        ("overlay", "All starts superimposed", tested::overlay(input)),
         ("rough", "Rough starts", tested::rough(input)),
         ("each", "Start by start", tested::each(input)),
         ("wear", "Wear and regrinding", answer::wear(input)),
@@ -164,7 +159,7 @@ fn head(job: &JobInfo, title: &str, sections: &[Section]) -> Markup {
     }
 }
 
-/// Only what stands inside, by its hash; nothing may be fetched, sent or framed.
+/// Content policy: allows only the embedded style and script, by hash; nothing may be fetched, sent or framed.
 fn policy(style: &str, script: &str) -> String {
     let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text)));
     format!(
@@ -174,7 +169,7 @@ fn policy(style: &str, script: &str) -> String {
     )
 }
 
-/// The colours as variables, the page's own rules, the night colours of the figures.
+/// Colours as variables, the rules of the page, and the night colours of the figures.
 fn style() -> String {
     let variables = |value: fn(Theme) -> u32| -> String {
         figure::colours()
@@ -190,12 +185,12 @@ fn style() -> String {
     )
 }
 
-/// Text from outside: harmless, and keeping its writing direction to itself.
+/// Text from a user, escaped and isolated from the writing direction around it.
 fn name(text: &str) -> Markup {
     html! { bdi { (plain(text)) } }
 }
 
-/// A figure that scrolls by itself where the screen is narrow.
+/// A figure that scrolls by itself on a narrow screen.
 fn shown(svg: &str, wide: bool, caption: Markup) -> Markup {
     html! {
         figure {
@@ -205,7 +200,7 @@ fn shown(svg: &str, wide: bool, caption: Markup) -> Markup {
     }
 }
 
-/// A verdict; the style sheet puts its mark before it, so that colour is not needed.
+/// A verdict; the style sheet adds its mark, so that colour is not needed.
 fn verdict(verdict: Option<Verdict>) -> Markup {
     let Some(verdict) = verdict else {
         return html! { "–" };
@@ -214,7 +209,7 @@ fn verdict(verdict: Option<Verdict>) -> Markup {
     html! { span class=(class) { (verdict.word()) } }
 }
 
-/// The preps in the order of the comparison, so that each keeps its colour and mark through the page.
+/// The preps in the order of the comparison, so that each keeps its colour and mark throughout the page.
 fn preps(rows: &[StartRow]) -> Vec<&str> {
     let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
     names.into_iter().collect()

@@ -7,7 +7,7 @@ use crate::report::page::{PageInput, name, preps, trace, verdict};
 use crate::report::text::plain;
 use crate::score::{StartRow, Verdict};
 
-/// Measures shown, with the head's words and unit.
+/// Measures shown, each with its heading and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
     ("start_ms", "start time", "ms"),
     ("attempts", "attempts", ""),
@@ -20,16 +20,16 @@ const SHOWN: [(&str, &str, &str); 9] = [
     ("since_regrind", "since regrind", ""),
 ];
 
-/// The tools (only with script), then one row a start.
+/// The tools (script only), then one row per start.
 pub(super) fn table(input: &PageInput) -> Markup {
     html! {
         (tools(input.rows))
         (trace::viewer(input))
         div.scroll tabindex="0" role="region" aria-label="Table of every start" {
             table id="all" {
-                caption { "One row a start. A dash: not measurable, and a flag says why." }
+                caption { "One row a start. A dash: not measurable, and a flag says why. Struck out: set aside, and counted in no answer." }
                 thead { tr {
-                    th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "prep" } th scope="col" { "coupon" }
+                    th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "coupon" }
                     th scope="col" { "verdict" } th.n scope="col" { "score" }
                     @for (_, label, unit) in SHOWN { th.n scope="col" { (label) @if !unit.is_empty() { small { (unit) } } } }
                     th scope="col" { "flags" }
@@ -43,15 +43,19 @@ pub(super) fn table(input: &PageInput) -> Markup {
 fn line(row: &StartRow) -> Markup {
     let coupon = row.coupon.as_deref().unwrap_or("–");
     let flags: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
+    let tip = row.tip_id.as_deref().unwrap_or("–");
     html! {
-        tr data-prep=(plain(&row.prep)) {
+        tr.aside[row.exclude.is_some()] data-prep=(plain(&row.prep)) {
             th scope="row" { (name(&row.recording)) }
             (number(Some(f64::from(row.start)), |value| format!("{value:.0}")))
-            td { (name(&row.prep)) } td { (name(coupon)) }
+            td { (name(&row.prep)) } td { (name(tip)) } td { (name(coupon)) }
             td { (verdict(row.verdict)) }
             (number(row.score, |value| format!("{value:.0}")))
             @for (measure, ..) in SHOWN { (number(row.value(measure), |value| shown(measure, value))) }
-            td { (flags.join(" ")) @if let Some(doubt) = &row.doubt { " (" (name(doubt)) ")" } }
+            td {
+                @if let Some(why) = &row.exclude { "set aside: " (name(why)) " " }
+                (flags.join(" ")) @if let Some(doubt) = &row.doubt { " (" (name(doubt)) ")" }
+            }
         }
     }
 }
@@ -63,7 +67,7 @@ fn shown(measure: &str, value: f64) -> String {
     }
 }
 
-/// A number with its full value for sorting.
+/// A number, with its full value for sorting.
 fn number(value: Option<f64>, show: impl Fn(f64) -> String) -> Markup {
     match value {
         Some(value) => html! { td.n data-v=(value) { (show(value)) } },

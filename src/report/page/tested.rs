@@ -87,12 +87,12 @@ pub(super) fn sheet(input: &PageInput) -> Option<Markup> {
 }
 
 fn remark(finding: &FitFinding) -> Markup {
-    let told = &finding.remark;
+    let told = finding.remark();
     let rows: Vec<_> = finding.rows.iter().map(u64::to_string).collect();
     html! {
         tr {
-            th scope="row" { (name(&finding.prep)) } td { (rows.join(", ")) } td { (told.level.word()) }
-            td { (told.about) ": " (name(&told.what)) }
+            th scope="row" { (name(&finding.prep)) } td { (rows.join(", ")) } td { (finding.level().word()) }
+            td { (finding.about()) ": " (name(&told.what)) }
             @for text in [&told.why, &told.source, &told.to_try] { td { (name(text)) } }
         }
     }

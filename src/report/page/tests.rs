@@ -1,7 +1,7 @@
 use crate::measuring::gather::StartSet;
 use crate::report::fixtures::made_job;
 use crate::report::page::*;
-use crate::study::{CompareOptions, ScreenOptions, compare, screen};
+use crate::study::{CompareOptions, ScreenOptions, compare_rows, screen};
 
 fn job() -> JobInfo {
     JobInfo {
@@ -18,7 +18,7 @@ fn job() -> JobInfo {
 /// A page of two preps with `each` starts a prep.
 fn made_page(each: u32) -> String {
     let (rows, details) = made_job(each, true);
-    let comparison = compare(&rows, &CompareOptions::default()).unwrap();
+    let comparison = compare_rows(&rows, &CompareOptions::default()).unwrap();
     let gathered = StartSet {
         rows,
         details,
@@ -79,7 +79,7 @@ fn five_hundred_starts_stay_under_five_megabytes() {
         preview.spectrum = (0..400).map(|k| [k as f32, 1e-4 + noise(k)]).collect();
         preview.wander_band_hz = (2.0, 200.0);
     }
-    let comparison = compare(&rows, &CompareOptions::default()).unwrap();
+    let comparison = compare_rows(&rows, &CompareOptions::default()).unwrap();
     for every_start in [false, true] {
         let page = page(&PageInput {
             job: &job(),
@@ -164,14 +164,10 @@ fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
     let finding = FitFinding {
         prep: "<i>A</i>".to_owned(),
         rows: vec![4],
-        remark: crate::fit::Remark {
-            level: crate::fit::Level::Look,
-            about: "balance",
-            what: "30 % electrode negative was measured, 70 % written down".to_owned(),
-            why: "this is the cleaning end".to_owned(),
-            source: "measured".to_owned(),
-            to_try: "set the balance".to_owned(),
-        },
+        kind: crate::fit::Kind::Seen(crate::fit::Seen::Balance {
+            measured_pct: 30.0,
+            set_pct: Some(70.0),
+        }),
     };
     let page = page(&PageInput {
         job: &JobInfo::default(),

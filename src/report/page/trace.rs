@@ -1,9 +1,8 @@
-//! The traces inside the page, cut down and packed, for the script that zooms them.
+//! Embeds the traces in the page, decimated and packed, for the script that zooms them.
 //!
-//! Each start is one entry in the order of the table, or `null` without traces:
-//! `{t: [[from ms, step ms, columns], …], m: [[name, ms], …], a: [low, high, packed], v: likewise or null}`.
-//! `packed` holds minimum and maximum of each column in turn, each as 12 bits between low and high in
-//! two letters of the base64 alphabet.
+//! Each start is one entry in the order of the table, or `null` without traces: `{t: [[from ms, step ms, columns],
+//! …], m: [[name, ms], …], a: [low, high, packed], v: likewise or null}`. `packed` holds minimum and maximum of each
+//! column in turn, each as 12 bits between low and high in two letters of the base64 alphabet.
 
 use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
@@ -13,12 +12,12 @@ use crate::report::page::PageInput;
 use crate::score::StartRow;
 use crate::start::{Instants, Preview};
 
-/// Columns kept of a start in all; half of them for the strike.
+/// Columns kept per start, half of them for the strike.
 const COLUMNS: usize = 640;
 
 const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 
-/// The empty viewer (shown by the script alone) and the traces; nothing where there are none.
+/// The empty viewer (script only) and the traces; nothing if there are none.
 pub(super) fn viewer(input: &PageInput) -> Markup {
     let pairs = input.rows.iter().zip(input.details);
     let traces: Vec<Value> = pairs
@@ -86,7 +85,7 @@ fn packed(row: &StartRow, preview: &Preview) -> Value {
     })
 }
 
-/// (first column, end, how many are kept): before the strike, the strike, after it.
+/// (first column, end, number kept) before, during and after the strike.
 fn stretches(instants: &Instants, preview: &Preview) -> Vec<(usize, usize, usize)> {
     let all = preview.amps.len();
     let place = |t: f64| (((t - preview.from_s) / preview.step_s).max(0.0) as usize).min(all);

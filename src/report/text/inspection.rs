@@ -1,13 +1,13 @@
-//! What is in a recording, for the terminal.
+//! Contents of a recording, for the terminal.
 
 use crate::format::short;
 use crate::recording::{Cell, Fitted, Inspection, Level};
 use crate::report::text::{Sketch, TermStyle, plain, sketch};
 
-/// Rows of a trace's picture.
+/// Height of a sketch, rows.
 const ROWS: usize = 5;
 
-/// What was seen in a recording: what it holds, a picture, what speaks against it, a `[logger]` block.
+/// Formats an inspection: contents, sketches, findings and a `[logger]` block.
 pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
     let gaps = match seen.gaps {
         0 => String::new(),
@@ -45,14 +45,14 @@ pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
         out += &trace("voltage", v, voltage, seen, look, |c| c.volts);
     }
     if let Some(amps) = seen.smallest_a {
-        out += &format!("Smallest current that shows: {} A\n\n", short(amps));
+        out += &format!("Smallest detectable current: {} A\n\n", short(amps));
     }
     out += &findings(seen, look);
     out += &format!("\n{}", plain_lines(&seen.logger_block));
     out
 }
 
-/// A scale worked out from known loads.
+/// Formats a scale fitted to known loads.
 pub fn fitted(fit: &Fitted) -> String {
     let mut out = format!(
         "From the known loads (uncertainties k = 2, from the scatter of the trace alone):\n  {} = {} ± {}\n",
@@ -66,7 +66,7 @@ pub fn fitted(fit: &Fitted) -> String {
     for caution in &fit.cautions {
         out += &format!("  Look again: {caution}\n");
     }
-    out + "Add the uncertainty of the meter that told the known current as tolerance_pct.\n"
+    out + "Add the uncertainty of the meter you read the current from, as tolerance_pct.\n"
 }
 
 fn trace(
@@ -96,7 +96,7 @@ fn trace(
 
 fn findings(seen: &Inspection, look: TermStyle) -> String {
     if seen.findings.is_empty() {
-        return "Nothing speaks against measuring it.\n".to_owned();
+        return "Looks fit to measure.\n".to_owned();
     }
     let mut out = format!("{}\n", look.heading("What to look at"));
     for finding in &seen.findings {
@@ -110,7 +110,7 @@ fn findings(seen: &Inspection, look: TermStyle) -> String {
     out
 }
 
-/// Lines from outside, each made harmless.
+/// Foreign lines, each escaped.
 fn plain_lines(text: &str) -> String {
     text.lines().map(|line| plain(line) + "\n").collect()
 }

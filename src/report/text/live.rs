@@ -1,16 +1,16 @@
-//! Starts one by one, as they happen: a line each, its columns fixed beforehand.
+//! Starts as they happen, one line each, in fixed columns.
 
 use crate::format::short_or_dash;
 use crate::report::text::tables::{doubt_line, indented};
 use crate::report::text::{TermStyle, plain};
 use crate::score::StartRow;
 
-/// The head of the lines that follow.
+/// Header of the lines.
 pub fn live_head() -> String {
     "  no  first s   verdict   score  start ms  attempts  dropouts   run A  wander V\n".to_owned()
 }
 
-/// A start's line, and its flags below it.
+/// Line of a start, with its flags below.
 pub fn live_line(row: &StartRow, look: TermStyle) -> String {
     let m = &row.measures;
     let i = &row.instants;

@@ -19,7 +19,7 @@ pub fn preps(job: &Job, findings: &[FitFinding], look: TermStyle) -> String {
         }
         out.push('\n');
     }
-    let count = |level| findings.iter().filter(|f| f.remark.level == level).count();
+    let count = |level| findings.iter().filter(|f| f.level() == level).count();
     out += &broken(
         &format!(
             "{} to change, {} to look at, {} to know. Tables disagree and people differ: \
@@ -103,7 +103,10 @@ fn heading(name: &str, prep: &Prep) -> String {
             _ => value.clone(),
         })
     });
-    let told: Vec<String> = told.into_iter().flatten().collect();
+    let length = prep
+        .taper_length()
+        .map(|length| format!("taper {length} long"));
+    let told: Vec<String> = told.into_iter().flatten().chain(length).collect();
     match told.is_empty() {
         true => plain(name),
         false => plain(&format!("{name}: {}", told.join(", "))),
@@ -111,29 +114,42 @@ fn heading(name: &str, prep: &Prep) -> String {
 }
 
 fn one(finding: &FitFinding, look: TermStyle) -> String {
-    let remark = &finding.remark;
+    let (level, remark) = (finding.level(), finding.remark());
     let rows = match finding.rows.as_slice() {
         [] => String::new(),
         [row] => format!(" (row {row})"),
         rows => format!(" (rows {})", spans(rows)),
     };
     let first = format!(
-        "{}: {}{rows}: {}.",
-        remark.level.word(),
-        remark.about,
+        "{}: {}{rows}: {}",
+        level.word(),
+        finding.about(),
         remark.what
     );
     // Colour takes no columns, so it comes after the line is broken.
-    let word = look.paint(remark.level.word(), style(remark.level));
-    let mut text = broken(&plain(&first), look.width, "  ").replacen(remark.level.word(), &word, 1);
+    let word = look.paint(level.word(), style(level));
+    let mut text =
+        broken(&plain(&ended(&first)), look.width, "  ").replacen(level.word(), &word, 1);
     for (label, told) in [
         ("Why", &remark.why),
-        ("By", &remark.source),
+        ("Source", &remark.source),
         ("Try", &remark.to_try),
     ] {
-        text += &broken(&plain(&format!("{label}: {told}.")), look.width, "    ");
+        text += &broken(
+            &plain(&ended(&format!("{label}: {told}"))),
+            look.width,
+            "    ",
+        );
     }
     text
+}
+
+/// The sentence with its full stop, unless it asks.
+fn ended(sentence: &str) -> String {
+    match sentence.ends_with('?') {
+        true => sentence.to_owned(),
+        false => format!("{sentence}."),
+    }
 }
 
 fn style(level: Level) -> Style {

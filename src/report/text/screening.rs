@@ -6,6 +6,7 @@ use crate::format::{counted, percent, short, short_or_dash, trimmed};
 use crate::report::text::tables::{empty, name, printed, right, wrapped};
 use crate::report::text::{TermStyle, plain};
 use crate::report::words::screen::{notes, verdict, why};
+use crate::report::words::wear;
 use crate::study::{Alarm, Flagged, RecordingLine, ScreenGroup, Screening};
 
 /// More alarms, groups or recordings than this are counted, not listed: the JSON has them all.
@@ -25,8 +26,11 @@ pub fn screening(found: &Screening, look: TermStyle) -> String {
     part(&by, groups(&found.groups, look));
     part("Recordings", recordings(&found.recordings, look));
     part("Reasons to look", flags(&found.flags, look));
-    let says = found.regrind.iter().map(|w| wrapped(&plain(&w.says), look));
-    part("Wear", says.collect());
+    let says = found.regrind.iter().map(wear::says);
+    part(
+        "Wear",
+        says.map(|text| wrapped(&plain(&text), look)).collect(),
+    );
     let left_out = found
         .not_read
         .iter()

@@ -1,31 +1,31 @@
-//! A trace drawn in braille dots, two by four a character.
+//! Draws a trace in braille characters of two by four dots.
 
 use crate::format::short;
 use crate::report::decimate::gather;
 use crate::report::text::plain;
 
-/// A trace to be sketched.
+/// A trace to sketch.
 #[derive(Debug, Clone, Copy)]
 pub struct Sketch<'a> {
-    /// What it is and its unit, for the head line: "current, A".
+    /// Name and unit for the headline: "current, A".
     pub label: &'a str,
-    /// (minimum, maximum) of even stretches of time; a gap is NaN.
+    /// (minimum, maximum) of equal stretches of time; NaN for gaps.
     pub columns: &'a [[f32; 2]],
-    /// Time of the first stretch, s.
+    /// Start of the first stretch, s.
     pub from_s: f64,
-    /// Time at the end of the last stretch, s.
+    /// End of the last stretch, s.
     pub to_s: f64,
-    /// Instants to be named below the picture, s.
+    /// Instants to name below the sketch, s.
     pub marks: &'a [(f64, &'a str)],
 }
 
-/// Columns that the numbers at the left take.
+/// Width of the numbers at the left, columns.
 const GUTTER: usize = 8;
 
-/// Bits of a braille character: column, then row from above.
+/// Bits of a braille character by column, then row from the top.
 const DOTS: [[u32; 4]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
 
-/// Draws a trace `width` columns wide and `rows` rows high, head line and time line not counted.
+/// Draws a trace `width` columns wide and `rows` rows high, plus headline and time axis.
 pub fn sketch(trace: &Sketch, width: usize, rows: usize) -> String {
     let across = width.saturating_sub(GUTTER + 1).max(8);
     let cells = gather(trace.columns, 2 * across);
@@ -57,7 +57,7 @@ fn raster(
     rows: usize,
 ) -> Vec<String> {
     let mut bits = vec![vec![0u32; across]; rows];
-    // The span of two f32 may be too large or too small for one.
+    // The difference of two f32 may overflow or underflow f32.
     let (high, lowest) = (f64::from(high), 4 * rows - 1);
     let scale = lowest as f64 / (high - f64::from(low)).max(f64::MIN_POSITIVE);
     let dot = |value: f32| (((high - f64::from(value)) * scale).round() as usize).min(lowest);
@@ -74,7 +74,7 @@ fn raster(
         .collect()
 }
 
-/// The lines below the picture: the marks, then the ends of the time axis.
+/// Lines below the sketch: the marks, then the ends of the time axis.
 fn below(trace: &Sketch, across: usize) -> Vec<String> {
     let span = trace.to_s - trace.from_s;
     let mut lines: Vec<String> = Vec::new();
@@ -87,13 +87,12 @@ fn below(trace: &Sketch, across: usize) -> Vec<String> {
         let text = format!("↑{}", plain(name));
         let column = column.min(across.saturating_sub(text.chars().count()));
         // Each mark goes to the first line where it does not run into the one before it.
-        let free = lines
-            .iter_mut()
-            .find(|line| line.chars().count() < column.max(1) || line.is_empty());
-        let line = match free {
-            Some(line) => line,
-            None => lines.push_mut(String::new()),
-        };
+        let free = |line: &String| line.chars().count() < column.max(1) || line.is_empty();
+        let k = lines.iter().position(free).unwrap_or(lines.len());
+        if k == lines.len() {
+            lines.push(String::new());
+        }
+        let line = &mut lines[k];
         let pad = column - line.chars().count().min(column);
         line.push_str(&" ".repeat(pad));
         line.push_str(&text);

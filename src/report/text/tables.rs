@@ -1,15 +1,14 @@
-//! The starts table and the comparison for a terminal 80 columns wide or wider.
+//! The starts table for a terminal 80 columns wide or wider.
 
 use comfy_table::{Attribute, Cell, CellAlignment, Color, ContentArrangement, Table};
 use unicode_width::UnicodeWidthStr;
 
-use crate::format::{p_value, percent, percent_points, short, short_or_dash, signed};
+use crate::format::short_or_dash;
 use crate::report::text::{TermStyle, fit, plain};
 use crate::score::{StartRow, Verdict};
-use crate::study::{Comparison, Pair, PairVerdict};
 
 /// Columns that a group's name may take before its middle is left out.
-const NAME_COLUMNS: usize = 16;
+pub(super) const NAME_COLUMNS: usize = 16;
 
 /// The same for a prep in the starts table.
 const PREP_COLUMNS: usize = 8;
@@ -47,9 +46,14 @@ pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
     let mut out = head.join("\n") + "\n";
     for (line, row) in body.iter().zip(rows) {
         out += &format!("{line}\n");
-        if !row.flags.is_empty() {
-            let names: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
-            out += &indented(&format!("└ {}", names.join(", ")), look);
+        let aside = row
+            .exclude
+            .iter()
+            .map(|why| format!("set aside: {}", plain(why)));
+        let flags = row.flags.iter().map(|flag| flag.name().to_owned());
+        let notes: Vec<String> = aside.chain(flags).collect();
+        if !notes.is_empty() {
+            out += &indented(&format!("└ {}", notes.join(", ")), look);
         }
         out += &doubt_line(row, look);
     }
@@ -95,157 +99,6 @@ fn start_cells(row: &StartRow, number: usize, room: usize, look: TermStyle) -> V
         real(m.run_a),
         real(m.wander_v),
     ]
-}
-
-/// The answer, then groups, pairs, rates and what spoils the comparison.
-pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
-    let level = format!("{:.0} %", 100.0 * answer.level);
-    let mut parts = vec![wrapped(&plain(&answer.answer), look)];
-    parts.push(format!(
-        "{}\n{}",
-        look.heading("Starts"),
-        groups(answer, &level, look)
-    ));
-    if !answer.pairs.is_empty() {
-        let title = look.heading("Differences, second less first");
-        parts.push(format!("{title}\n{}", pairs(answer, &level, look)));
-    }
-    if !answer.rates.is_empty() {
-        let title = look.heading("Rates, second less first");
-        parts.push(format!("{title}\n{}", rates(answer, &level, look)));
-    }
-    let warnings = answer
-        .warnings
-        .iter()
-        .map(|text| wrapped(&format!("Note: {}", plain(text)), look));
-    parts.extend(warnings);
-    parts.join("\n")
-}
-
-fn groups(answer: &Comparison, level: &str, look: TermStyle) -> String {
-    let interval = format!("{level} interval");
-    let mut head = vec![
-        &*answer.by,
-        "starts",
-        "lit",
-        "no light",
-        "rough",
-        "rough rate",
-    ];
-    // An interval of a fixed number of starts is spoilt by looking after every one.
-    let fixed = answer.while_striking.is_empty();
-    if fixed {
-        head.push(&interval);
-    }
-    head.push("median\nscore");
-    let mut table = empty(look, &head, &[0]);
-    for group in &answer.groups {
-        let (lo, hi) = (percent(group.rough_lo), percent(group.rough_hi));
-        let mut cells = vec![
-            name(&group.id),
-            right(group.starts.to_string()),
-            right(group.lit.to_string()),
-            right(group.no_light.to_string()),
-            right(group.rough.to_string()),
-            right(percent(group.rough_rate)),
-        ];
-        cells.extend(fixed.then(|| right(format!("{lo} to {hi}"))));
-        cells.push(right(short_or_dash(group.score_median)));
-        table.add_row(cells);
-    }
-    printed(&table)
-}
-
-fn pairs(answer: &Comparison, level: &str, look: TermStyle) -> String {
-    let interval = format!("{level}\ninterval");
-    let head = [
-        "pair",
-        "measure",
-        "medians",
-        "shift",
-        &interval,
-        "p\n(Holm)",
-        "in a word",
-    ];
-    let mut table = empty(look, &head, &[0, 1, 6]);
-    for pair in &answer.pairs {
-        table.add_row(vec![
-            Cell::new(pair_name(&pair.a, &pair.b)),
-            Cell::new(plain(&pair.measure)),
-            right(format!(
-                "{}, {}",
-                short(pair.median_a),
-                short(pair.median_b)
-            )),
-            right(signed(pair.shift)),
-            right(shift_interval(pair)),
-            right(p_value(pair.p_holm)),
-            Cell::new(pair_word(pair.verdict, &pair.a, &pair.b, pair.more_starts)),
-        ]);
-    }
-    printed(&table)
-}
-
-/// The interval of a shift; an end that the starts are too few to give is said so.
-pub(in crate::report) fn shift_interval(pair: &Pair) -> String {
-    match (pair.shift_lo, pair.shift_hi) {
-        (Some(lo), Some(hi)) => format!("{} to {}", signed(lo), signed(hi)),
-        _ => "too few".to_owned(),
-    }
-}
-
-fn rates(answer: &Comparison, level: &str, look: TermStyle) -> String {
-    let interval = format!("{level} interval");
-    let head = [
-        "pair",
-        "event",
-        "rates",
-        "difference",
-        &interval,
-        "p\n(Fisher)",
-    ];
-    let mut table = empty(look, &head, &[0, 1]);
-    for rate in &answer.rates {
-        table.add_row(vec![
-            Cell::new(pair_name(&rate.a, &rate.b)),
-            Cell::new(plain(&rate.event.replace('_', " "))),
-            right(format!(
-                "{}, {}",
-                percent(rate.rate_a),
-                percent(rate.rate_b)
-            )),
-            right(percent_points(rate.diff)),
-            right(format!(
-                "{} to {}",
-                percent_points(rate.diff_lo),
-                percent_points(rate.diff_hi)
-            )),
-            right(p_value(rate.p)),
-        ]);
-    }
-    printed(&table)
-}
-
-/// The verdict of a pair in plain words.
-pub(in crate::report) fn pair_word(
-    verdict: PairVerdict,
-    a: &str,
-    b: &str,
-    more: Option<usize>,
-) -> String {
-    let better = |id: &str| format!("{} better", fit(&plain(id), NAME_COLUMNS));
-    match (verdict, more) {
-        (PairVerdict::ABetter, _) => better(a),
-        (PairVerdict::BBetter, _) => better(b),
-        (PairVerdict::NoDifference, _) => "no difference worth having".to_owned(),
-        (PairVerdict::NotEnough, Some(more)) => format!("not enough starts: {more} more each"),
-        (PairVerdict::NotEnough, None) => "not enough starts to tell".to_owned(),
-    }
-}
-
-fn pair_name(a: &str, b: &str) -> String {
-    let short_name = |id: &str| fit(&plain(id), NAME_COLUMNS);
-    format!("{}, {}", short_name(a), short_name(b))
 }
 
 /// A table without rows; heads of numbers stand to the right as the numbers do.

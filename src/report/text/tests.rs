@@ -51,7 +51,6 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
         recording: "2026-03-14-kettle-lid-0007.wav".to_owned(),
         run: 1,
         prep: "fine, 30°".to_owned(),
-        coupon: None,
         start,
         instants,
         measures,
@@ -59,7 +58,7 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
         doubt: None,
         score: Some(if lit { 83.4 } else { 0.0 }),
         verdict: Some(verdict),
-        sheet: Default::default(),
+        ..crate::score::StartRow::default()
     }
 }
 
@@ -90,9 +89,13 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
 
 #[test]
 fn a_comparison_reads_from_the_answer_down() {
-    use crate::study::{Comparison, Group, Pair, PairVerdict, RateDifference};
+    use crate::study::{
+        About, Comparison, Confounder, Event, Group, Pair, PairVerdict, Range, RateDifference,
+        Share, StartLevel, Warning,
+    };
     let group = |id: &str, rough: usize, score: f64| Group {
         id: id.to_owned(),
+        tips: 6,
         starts: 24,
         lit: 23,
         no_light: 1,
@@ -102,40 +105,81 @@ fn a_comparison_reads_from_the_answer_down() {
         rough_hi: 0.27,
         score_median: Some(score),
     };
-    let pair = |measure: &str, verdict, more_starts| Pair {
+    let pair = |measure: &str, usual: [f64; 2], shift: [f64; 3], verdict, more_tips| Pair {
         a: "A".to_owned(),
         b: "B".to_owned(),
         measure: measure.to_owned(),
+        about: About::Prep,
+        tips_a: 6,
+        tips_b: 6,
         n_a: 24,
         n_b: 24,
-        median_a: 61.5,
-        median_b: 143.2,
-        shift: 80.3,
-        shift_lo: Some(62.0),
-        shift_hi: Some(101.2),
-        p: 1e-5,
-        p_holm: 3e-5,
+        median_a: usual[0],
+        median_b: usual[1],
+        usual_a: usual[0],
+        usual_b: usual[1],
+        shift: shift[0],
+        shift_lo: Some(shift[1]),
+        shift_hi: Some(shift[2]),
+        p: Some(1e-5),
+        p_holm: Some(3e-5),
         cliffs_delta: 0.8,
         verdict,
+        withheld: None,
         better: crate::measure::Better::Lower,
-        margin: None,
-        blocks: 0,
-        more_starts,
+        margin: Some(0.05),
+        blocks: 2,
+        share: Some(Share {
+            share: 0.23,
+            lo: 0.0,
+            hi: 0.61,
+        }),
+        more_tips,
+        more_starts: None,
+        by_starts: StartLevel {
+            shift: shift[0],
+            lo: None,
+            hi: None,
+            p: 0.02,
+            blocks: 2,
+        },
+    };
+    let more = Range {
+        lo: 3,
+        enough: 7,
+        hi: 9,
     };
     let answer = Comparison {
         by: "prep".to_owned(),
         level: 0.95,
+        answers: "start_ms".to_owned(),
+        extended: false,
+        set_aside: 2,
+        doubtful: 1,
         groups: vec![group("A", 2, 86.1), group("B", 9, 57.0)],
         pairs: vec![
-            pair("start_ms", PairVerdict::ABetter, None),
-            pair("wander_v", PairVerdict::NotEnough, Some(17)),
+            pair(
+                "start_ms",
+                [61.5, 143.2],
+                [80.3, 62.0, 101.2],
+                PairVerdict::ABetter,
+                None,
+            ),
+            pair(
+                "wander_v",
+                [0.112, 0.118],
+                [0.006, -0.01, 0.02],
+                PairVerdict::NotEnough,
+                Some(more),
+            ),
         ],
         overall: vec![],
         while_striking: vec![],
         rates: vec![RateDifference {
             a: "A".to_owned(),
             b: "B".to_owned(),
-            event: "rough".to_owned(),
+            event: Event::Rough,
+            about: About::Prep,
             rate_a: 2.0 / 24.0,
             rate_b: 9.0 / 24.0,
             diff: 7.0 / 24.0,
@@ -143,13 +187,12 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
-        warnings: vec![
-            "All starts of B were struck after those of A, so a warming torch could explain it."
-                .to_owned(),
-        ],
-        answer:
-            "A starts better than B: its start time is 80 ms shorter (95 % interval 62 to 101 ms)."
-                .to_owned(),
+        warnings: vec![Warning {
+            about: Confounder::Order,
+            says:
+                "All starts of B were struck after those of A, so a warming torch could explain it."
+                    .to_owned(),
+        }],
     };
     insta::assert_snapshot!(comparison(&answer, TermStyle::plain(80)));
 }

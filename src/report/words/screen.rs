@@ -1,36 +1,27 @@
 //! A screening in words: the answer, why a start is past a limit, what to know before trusting it.
 
-use serde::Serialize;
+use serde_json::{Value, json};
 
 use crate::format::{counted, measured, percent, short_or_dash, trimmed};
 use crate::measure::Measure;
+use crate::report::words::wear;
 use crate::stats;
 use crate::study::{Accepted, Alarm, Chart, Reason, Rule, Sampling, Screening};
 
 /// Charts that went out, groups that fail, and copies: more than this are counted, not named.
 const NAMED: usize = 3;
 
-/// A screening with its words beside the numbers, as JSON holds it.
-#[derive(Debug, Serialize)]
-pub struct TellScreening<'a> {
-    /// The numbers.
-    #[serde(flatten)]
-    screening: &'a Screening,
-    /// The answer in plain words.
-    answer: String,
-    /// What to know before trusting it, one sentence each.
-    warnings: Vec<String>,
-}
-
-impl<'a> TellScreening<'a> {
-    /// Puts the words to a screening.
-    pub fn new(screening: &'a Screening) -> Self {
-        TellScreening {
-            screening,
-            answer: answer(screening),
-            warnings: notes(screening),
+/// A screening as JSON, with its words beside the numbers.
+pub fn told(screening: &Screening) -> Value {
+    let mut value = json!(screening);
+    if let Some(entries) = value["regrind"].as_array_mut() {
+        for (entry, wear) in entries.iter_mut().zip(&screening.regrind) {
+            entry["says"] = json!(wear::says(wear));
         }
     }
+    value["answer"] = json!(answer(screening));
+    value["warnings"] = json!(notes(screening));
+    value
 }
 
 /// The verdict and the answer, in one line.
@@ -62,8 +53,7 @@ pub fn answer(found: &Screening) -> String {
         sentences.push(format!("{recordings} could not be read."));
     }
     sentences.extend(left_out(found));
-    let wear = found.regrind.iter().filter(|w| w.at.is_some());
-    sentences.extend(wear.map(|w| w.says.clone()));
+    sentences.extend(wear::regrind(&found.regrind));
     sentences.join(" ")
 }
 

@@ -1,7 +1,7 @@
 //! The four levels that cut a recording into idle, open, touching and conducting.
 
 use crate::job::measuring::Measuring;
-use crate::recording::Survey;
+use crate::recording::{OPEN_OVER_ARC, Survey};
 use crate::stats::order;
 
 /// Lowest conduct level that is chosen without being asked for, A.
@@ -40,6 +40,74 @@ impl Levels {
                 .open_v
                 .unwrap_or_else(|| open_level(survey, conduct_a)),
         }
+    }
+}
+
+/// What parts the states where both traces bear witness, from the recording itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct PairLevels {
+    /// Something flows over this, A.
+    pub flow_a: f64,
+    /// Over this it flows whatever the voltage says, A.
+    pub sure_a: f64,
+    /// The voltage is near zero up to this, V.
+    pub touch_v: f64,
+    /// The circuit stands open from this on unless something surely flows, V; infinite where open circuit and arc cannot be
+    /// told apart by the voltage.
+    pub open_v: f64,
+    /// Where nothing flows, open from this on, V.
+    pub idle_open_v: f64,
+}
+
+/// The current flows over this multiple of what 99 in 100 blocks of it stay within at rest …
+const OVER_REST: f64 = 1.5;
+/// … and over this part of the run level …
+const FLOW_PART: f64 = 0.015;
+/// … and surely over this part of it.
+const SURE_PART: f64 = 0.1;
+/// A voltage under this part of the arc's is near zero.
+const TOUCH_PART: f64 = 0.45;
+/// What is lower flows nowhere for sure, A.
+const FLOW_FLOOR_A: f64 = 0.5;
+/// Where nothing flows, the circuit is open from this part of its level on.
+const IDLE_OPEN_PART: f64 = 0.6;
+/// Arc voltage where the recording shows none, V.
+const USUAL_ARC_V: f64 = 12.0;
+
+impl PairLevels {
+    /// The levels that the settings ask for, the rest from what the traces show; `None` where they show neither an arc nor an
+    /// open circuit.
+    pub fn of(survey: &Survey, measuring: &Measuring) -> Option<PairLevels> {
+        let sight = survey.sight?;
+        if sight.arc_v.is_none() && (sight.open_v.is_none() || sight.run_a.is_some()) {
+            return None;
+        }
+        let arc_v = sight.arc_v.unwrap_or(USUAL_ARC_V);
+        let run_a = sight.run_a.unwrap_or(0.0);
+        let rest = OVER_REST * sight.rest[0];
+        let flow_a = measuring
+            .conduct_a
+            .unwrap_or_else(|| rest.max(FLOW_PART * run_a).max(FLOW_FLOOR_A));
+        let fixed = measuring.short_v != Measuring::default().short_v;
+        let touch_v = match fixed {
+            true => measuring.short_v,
+            false => (TOUCH_PART * arc_v)
+                .max(OVER_REST * sight.rest[1])
+                .min(measuring.short_v),
+        };
+        let apart = sight.open_v.filter(|open| *open > OPEN_OVER_ARC * arc_v);
+        let open_v = measuring
+            .open_v
+            .or(apart.map(|open| (open * arc_v).sqrt()))
+            .unwrap_or(f64::INFINITY);
+        let idle = sight.open_v.map_or(open_v, |open| IDLE_OPEN_PART * open);
+        Some(PairLevels {
+            flow_a,
+            sure_a: (SURE_PART * run_a).max(2.0 * flow_a),
+            touch_v,
+            open_v,
+            idle_open_v: idle.max(1.2 * touch_v).min(open_v),
+        })
     }
 }
 

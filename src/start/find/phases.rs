@@ -1,6 +1,7 @@
 //! A start cut into its instants: interval algebra on stretches of conducting and touching (docs/measures.md).
 
 use crate::job::measuring::Measuring;
+use crate::start::find::joint::Seen;
 use crate::start::find::tracker::{ConductRun, Span};
 
 /// All that happened from the circuit opening up (or the first current) until the arc was out again, in frames.
@@ -22,6 +23,10 @@ pub(crate) struct EventGroup {
     pub cut_end: bool,
     /// Its open stretch only follows from an arc that went out before.
     pub after_arc: bool,
+    /// Whether it alternates, where both traces told; by the current's sign else.
+    pub kind: Option<ArcKind>,
+    /// The states that it was made of, where both traces told.
+    pub seen: Option<Seen>,
 }
 
 /// Whether the current changes its sign, and how fast.
@@ -70,7 +75,7 @@ impl ArcKind {
             .filter(|w| alternates(&w[..2]) && alternates(&w[1..]))
             .map(|w| w[2].span.on - w[0].span.on)
             .collect();
-        crate::stats::order::median(&mut periods)
+        crate::stats::order::median_in_place(&mut periods)
             .map_or(ArcKind::Dc, |period| ArcKind::Ac { period })
     }
 
@@ -86,7 +91,9 @@ impl ArcKind {
 impl EventGroup {
     /// Cuts the start into its instants.
     pub fn phases(&self, measuring: &Measuring, rate_hz: f64) -> Phases {
-        let process = ArcKind::of(&self.runs, rate_hz);
+        let process = self
+            .kind
+            .unwrap_or_else(|| ArcKind::of(&self.runs, rate_hz));
         let break_min = process.dropout_min(measuring, rate_hz);
         let chains = joined(self.runs.iter().map(|r| r.span), break_min);
         let touching = self.touching(break_min, measuring, rate_hz);

@@ -2,6 +2,7 @@
 
 use crate::job::measuring::Measuring;
 use crate::start::find::tracker::{ConductRun, Span};
+use crate::start::measure::period::period_of;
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -88,22 +89,68 @@ pub(crate) fn alternation(
         of_sign += intervals_of_sign(&trace.amps[inside], f64::from(sign));
         all += cycle.len();
     }
-    if cycles < 2 {
-        return None;
-    }
-    let whole = whole_cycles(&sign_changes(runs, window, period, release), sign)?;
     let missed = missed(
         runs,
         window,
         &halves,
         measuring.dropout_min_halfcycles * 0.5 * period,
     );
+    let (whole, share) = match cycles {
+        0 | 1 => one_sided(runs, window, period, sign)?,
+        _ => {
+            let changes = sign_changes(runs, window, period, release);
+            (whole_cycles(&changes, sign, period)?, of_sign / all)
+        }
+    };
     Some(Alternation {
         cycles_per_frame: 1.0 / whole,
-        share: of_sign / all,
+        share,
         missed: missed.len(),
         missed_of_sign: missed.iter().filter(|s| **s == sign).count(),
     })
+}
+
+/// Period, and share of the sign asked for, of an arc that hardly ever burns the other way.
+fn one_sided(runs: &[ConductRun], window: Span, period: f64, sign: i8) -> Option<(f64, f64)> {
+    let inside = |r: &&ConductRun| {
+        r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
+    };
+    let of = |sign: i8| runs.iter().filter(inside).filter(move |r| r.sign == sign);
+    let burns = if of(1).count() >= of(-1).count() {
+        1
+    } else {
+        -1
+    };
+    let begins: Vec<f64> = of(burns).map(|r| r.span.on).collect();
+    if begins.len() < 3 {
+        return None;
+    }
+    let whole = period_of(&begins, period)?;
+    let mut lengths: Vec<f64> = of(burns).map(|r| r.span.len()).collect();
+    let part = order::median_in_place(&mut lengths)? / whole;
+    Some((whole, if burns == sign { part } else { 1.0 - part }))
+}
+
+/// Half-waves of one sign, and the pauses between them as half-cycles of the other: an arc that never reignites that way.
+pub(crate) fn half_waves_and_pauses(
+    runs: &[ConductRun],
+    window: Span,
+    period: f64,
+) -> Vec<HalfCycle> {
+    let half = |sign: i8, on: f64, off: f64| HalfCycle {
+        sign,
+        span: Span { on, off },
+    };
+    runs.windows(2)
+        .filter(|w| w[0].sign == w[1].sign && w[1].span.on - w[0].span.on < 1.5 * period)
+        .filter(|w| w[0].span.on >= window.on && w[1].span.on <= window.off)
+        .flat_map(|w| {
+            [
+                half(w[0].sign, w[0].span.on, w[0].span.off),
+                half(-w[0].sign, w[0].span.off, w[1].span.on),
+            ]
+        })
+        .collect()
 }
 
 /// Sample intervals in which the current has a sign, parted at straight-line zeros: noise about a slow crossing cancels,
@@ -128,15 +175,12 @@ fn missed(runs: &[ConductRun], window: Span, halves: &[HalfCycle], dropout_min: 
     let shortest = |sign: i8| {
         let own = halves.iter().filter(|h| h.sign == sign);
         let mut lengths: Vec<f64> = own.map(|h| h.span.len()).collect();
-        0.5 * order::median_in_place(&mut lengths).unwrap_or(0.0)
+        // Where the arc never burns that way, its pauses are all there is.
+        0.5 * order::median_in_place(&mut lengths).unwrap_or(dropout_min / 6.0)
     };
     let shortest = [shortest(-1), shortest(1)];
-    let inside: Vec<&ConductRun> = runs
-        .iter()
-        .filter(|r| r.span.on >= window.on && r.span.off <= window.off)
-        .collect();
-    inside
-        .windows(2)
+    runs.windows(2)
+        .filter(|w| w[0].span.off >= window.on && w[1].span.on <= window.off)
         .filter(|w| w[0].sign == w[1].sign)
         .filter(|w| {
             let pause = w[1].span.on - w[0].span.off;
@@ -146,18 +190,14 @@ fn missed(runs: &[ConductRun], window: Span, halves: &[HalfCycle], dropout_min: 
         .collect()
 }
 
-/// Mean period from the first to the last change into the sign: over many cycles the ends' noise divides out.
-fn whole_cycles(changes: &[(f64, i8)], sign: i8) -> Option<f64> {
+/// Mean period by all changes into the sign, where it is about `period`.
+fn whole_cycles(changes: &[(f64, i8)], sign: i8, period: f64) -> Option<f64> {
     let into: Vec<f64> = changes
         .iter()
         .filter(|c| c.1 == sign)
         .map(|c| c.0)
         .collect();
-    let (first, last) = (into.first()?, into.last()?);
-    let mut steps: Vec<f64> = into.windows(2).map(|w| w[1] - w[0]).collect();
-    let typical = order::median_in_place(&mut steps)?;
-    let count = ((last - first) / typical).round();
-    (count >= 1.0).then(|| (last - first) / count)
+    period_of(&into, period)
 }
 
 #[cfg(test)]
@@ -307,12 +347,12 @@ mod tests {
     #[test]
     fn a_frequency_is_that_of_whole_periods_from_the_first_to_the_last_change_into_the_sign() {
         let changes = [(0.0, -1), (3.0, 1), (10.0, -1), (16.0, 1), (22.0, -1)];
-        assert_eq!(whole_cycles(&changes, -1), Some(11.0));
-        assert_eq!(whole_cycles(&changes, 1), Some(13.0));
+        assert_eq!(whole_cycles(&changes, -1, 11.0), Some(11.0));
+        assert_eq!(whole_cycles(&changes, 1, 13.0), Some(13.0));
         // One change was missed: four periods all the same.
         let missed = [0.0, 10.0, 20.0, 40.0].map(|at| (at, 1));
-        assert_eq!(whole_cycles(&missed, 1), Some(10.0));
-        assert_eq!(whole_cycles(&changes[..2], 1), None);
+        assert_eq!(whole_cycles(&missed, 1, 10.0), Some(10.0));
+        assert_eq!(whole_cycles(&changes[..2], 1, 13.0), None);
     }
 
     /// Positive for 80 of 100 frames. A pause of a sign is a missed half-cycle of the other one from half of *its* length on,
@@ -351,9 +391,10 @@ mod tests {
         let pause = |on: f64| missed(&[run(1, 0.0, 10.0), run(1, on, 170.0)], ALL, &[], 150.0);
         assert_eq!((pause(159.0), pause(160.0)), (vec![-1], vec![]));
         let span = |on: f64, off: f64| Span { on, off };
+        // The pause from 579 to 601 lies inside or not.
         let one = |window: Span| missed_within(window, &without(580.0, 590.0));
-        assert_eq!(one(span(501.0, 679.0)), [-1]);
-        assert_eq!(one(span(502.0, 900.0)), NONE);
-        assert_eq!(one(span(0.0, 678.0)), NONE);
+        assert_eq!(one(span(579.0, 601.0)), [-1]);
+        assert_eq!(one(span(580.0, 900.0)), NONE);
+        assert_eq!(one(span(0.0, 600.0)), NONE);
     }
 }

@@ -7,11 +7,11 @@ use crate::job::measuring::Measuring;
 use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
-use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles};
+use crate::start::find::tracker::Span;
 use crate::start::measure::energy::heat;
 use crate::start::measure::evidence::Residual;
-use crate::start::measure::onset::{Onset, onset};
+use crate::start::measure::lit::Lit;
+use crate::start::measure::onset::Onset;
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
 use crate::start::measure::wander::{Lines, band_rms, drift};
@@ -37,22 +37,6 @@ pub(crate) struct Bench<'a> {
     pub segment: Segment,
     pub measuring: &'a Measuring,
     pub context: &'a Context,
-}
-
-/// The lit part of a start, read into memory.
-struct Lit {
-    trace: Trace,
-    /// From lit on.
-    window: Span,
-    halves: Vec<HalfCycle>,
-    /// Half-waves inside the window, those beside a missing one too.
-    waves: Vec<ConductRun>,
-    alternation: Option<Alternation>,
-    /// Pulse period, frames.
-    pulse: Option<f64>,
-    /// White noise of current and voltage in the window, rms.
-    noise_a: f64,
-    noise_v: f64,
 }
 
 impl Bench<'_> {
@@ -119,31 +103,15 @@ impl Bench<'_> {
         };
         let margin = MARGIN_S * self.recording.rate_hz();
         let trace = Trace::read(self.recording, &self.segment, window, margin)?;
-        let (mut halves, mut waves, mut alternation_seen) = (Vec::new(), Vec::new(), None);
-        if let ArcKind::Ac { period } = phases.process {
-            let sign = self.recording.electrode_negative_sign() as i8;
-            let release = self.measuring.conduct_release;
-            halves = half_cycles(&group.runs, window, period, release);
-            waves = group.runs.clone();
-            waves.retain(|r| {
-                r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
-            });
-            alternation_seen =
-                alternation(&group.runs, window, period, sign, &trace, self.measuring);
-        }
-        let pulse = (phases.process == ArcKind::Dc)
-            .then(|| pulse::of_window(&trace, window, &phases.dropouts))
-            .flatten();
-        Ok(Some(Lit {
-            noise_a: order::noise(trace.amps_in(window)),
-            noise_v: order::noise(trace.volts_in(window)),
+        let sign = self.recording.electrode_negative_sign() as i8;
+        Ok(Some(Lit::of(
             trace,
             window,
-            halves,
-            waves,
-            alternation: alternation_seen,
-            pulse,
-        }))
+            group,
+            phases,
+            sign,
+            self.measuring,
+        )))
     }
 
     fn measure(
@@ -158,6 +126,7 @@ impl Bench<'_> {
         interruptions(&mut start.measures, phases, lit, rate);
         transition(start, lit, rate);
         self.alternating(start, lit, rate);
+        self.repeating(start, lit, rate);
         let settled = self.settle(start, phases, lit, rate);
         if let Some(settled) = settled {
             let heat = heat(self.recording, &self.segment, group, settled)?;
@@ -186,7 +155,7 @@ impl Bench<'_> {
             &lit.trace,
             phases,
             lit.window,
-            lit.pulse,
+            lit.averaged(),
             &lit.halves,
             lit.noise_a,
         )?;
@@ -207,6 +176,24 @@ impl Bench<'_> {
             None => start.flags.push(Flag::NotSettled),
         }
         settled
+    }
+
+    /// What a direct current does over and over: pulses, or its rectifier's ripple.
+    fn repeating(&self, start: &mut Start, lit: &Lit, rate: f64) {
+        if let Some(ripple) = lit.ripple {
+            start.measures.ripple_pct = Some(ripple.pct);
+            start.measures.ripple_hz = Some(rate / ripple.period);
+        }
+        if let Some(pulse) = lit.pulse.filter(|pulse| pulse.told) {
+            start.measures.pulse_hz = Some(rate / pulse.period);
+        }
+        let rest = self.recording.survey().noise_a.unwrap_or(f64::INFINITY);
+        let median = order::median_of_magnitudes(lit.trace.amps_in(lit.window)).unwrap_or(0.0);
+        let steady = lit.alternation.is_none() && lit.period().is_none();
+        let untold = steady && pulse::untold(lit.noise_a, median, rest);
+        if untold || lit.pulse.is_some_and(|pulse| !pulse.told) {
+            start.flags.push(Flag::SlowRate);
+        }
     }
 
     fn alternating(&self, start: &mut Start, lit: &Lit, rate: f64) {
@@ -250,11 +237,9 @@ impl Bench<'_> {
         if asked > 0.25 * rate {
             start.flags.push(Flag::SlowRate);
         }
-        let pulse_hz = lit.pulse.map(|p| rate / p);
-        start.measures.pulse_hz = pulse_hz;
         let lines = Lines {
             mains_hz: self.context.mains_hz,
-            pulse_hz,
+            repeats_hz: lit.period().map(|p| rate / p),
         };
         let from_hz = self.measuring.wander_from_hz;
         start.measures.wander_a =
@@ -365,7 +350,7 @@ fn interruptions(m: &mut Measures, phases: &Phases, lit: &Lit, rate: f64) {
 }
 
 fn transition(start: &mut Start, lit: &Lit, rate: f64) {
-    match onset(&lit.trace, lit.window, lit.noise_a) {
+    match lit.onset {
         Onset::Rises {
             frames,
             overshoot_pct,

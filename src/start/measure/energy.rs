@@ -1,14 +1,14 @@
-//! Energy and charge of what conducted, from the first current to where it settled.
+//! Energy and charge while conducting, from the first current until the current settled.
 
 use crate::error::Result;
 use crate::recording::{Block, Recording, Segment};
 use crate::start::find::phases::EventGroup;
 use crate::start::find::tracker::Span;
 
-/// Frames that are summed over at a time.
+/// Frames summed at a time.
 const PIECE: f64 = 65_536.0;
 
-/// What went into a start.
+/// Charge and energy of a start.
 pub(crate) struct Heat {
     /// ∫|i| dt, C.
     pub charge_c: f64,
@@ -16,10 +16,10 @@ pub(crate) struct Heat {
     pub energy_j: Option<f64>,
 }
 
-/// Charge and energy up to an instant, frames, straight between samples; read in pieces, for a stutter may be long.
+/// Charge and energy up to an instant (frames), linear between samples. Reads in pieces, since a stutter may be long.
 ///
 /// # Errors
-/// What reading the recording gives.
+/// Read errors of the recording.
 pub(crate) fn heat(
     recording: &Recording,
     segment: &Segment,
@@ -50,12 +50,12 @@ pub(crate) fn heat(
     let step_s = 1.0 / recording.rate_hz();
     Ok(Heat {
         charge_c: charge * step_s,
-        // Swapped leads turn the sign of the power, not the heat.
+        // Swapped leads reverse the sign of the power, but heat stays positive.
         energy_j: recording.has_volts().then_some(energy.abs() * step_s),
     })
 }
 
-/// Integral over a span of what is straight between `count` samples, in value × samples.
+/// Integral over a span of values interpolated linearly between `count` samples, in value × samples.
 fn integral(span: Span, count: usize, value: impl Fn(usize) -> f64) -> f64 {
     let at = |x: f64| {
         let k = (x as usize).min(count - 1);

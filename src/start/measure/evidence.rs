@@ -11,7 +11,7 @@ use crate::stats::order;
 /// Values a second in multiples of the band's end: block means of this rate lose under 0.5 % at the band's end.
 const RATE_PER_BAND: f64 = 20.0;
 /// Left out to either side of a dropout or a touch, s.
-const BRIDGE_S: f64 = 0.005;
+pub(crate) const BRIDGE_S: f64 = 0.005;
 /// Part of a half-cycle, in its middle, that its value is the mean of.
 const MIDDLE: f64 = 0.6;
 /// A half-cycle of fewer samples than this in its middle has no value.

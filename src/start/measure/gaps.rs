@@ -1,26 +1,26 @@
-//! What gaps in an even trace hide: the strongest lines of the rest are carried through them.
+//! Fills gaps in an even trace by continuing the strongest spectral lines of the rest through them.
 
 use rustfft::FftDirection::Forward;
 use rustfft::num_complex::Complex;
 
 use crate::start::measure::spectrum::{fitted, peak, transform};
 
-/// A line is carried through where it explains this part of what the lines before it left.
+/// A line is continued if it explains this fraction of the power left by the lines before it.
 const WORTH: f64 = 0.15;
-/// No more lines than this.
+/// Maximum number of lines.
 const MOST: usize = 8;
-/// The spectrum that lines are looked for in is this much finer than the trace's own.
+/// Resolution of the spectrum used to find lines, relative to the trace's own.
 const FINER: usize = 4;
 
-/// A sinusoid: its turn from one value to the next, rad, and its parts.
+/// A sinusoid: phase step between samples, rad, and its amplitudes.
 struct SpectralLine {
     turn: f64,
     cos: f64,
     sin: f64,
 }
 
-/// Puts into what is left out of a trace (about zero) the lines that the rest of it shows, and straight lines between what
-/// these leave. Returns the part of the power that is missing all the same: a noise has next to none between straight lines.
+/// Fills the gaps of a trace (about zero) with the lines found in the rest, and with straight lines between the
+/// residuals. Returns the fraction of the power that is still missing: between straight lines, noise has almost none.
 pub(crate) fn fill(trace: &mut [f64], left_out: &[bool]) -> f64 {
     let kept: Vec<usize> = (0..trace.len()).filter(|k| !left_out[*k]).collect();
     if kept.len() == trace.len() || kept.is_empty() {
@@ -58,7 +58,7 @@ impl SpectralLine {
     }
 }
 
-/// The line that explains most, by the peak of the spectrum and least squares over what is kept.
+/// Finds the line that explains most, by the peak of the spectrum and least squares over the samples kept.
 fn strongest(rest: &[f64], kept: &[usize]) -> Option<SpectralLine> {
     let size = (FINER * rest.len()).next_power_of_two();
     let mut bins: Vec<Complex<f64>> = rest.iter().map(|x| Complex::new(*x, 0.0)).collect();
@@ -79,7 +79,7 @@ fn strongest(rest: &[f64], kept: &[usize]) -> Option<SpectralLine> {
     Some(SpectralLine { turn, cos, sin })
 }
 
-/// Straight lines across what is left out; at an end, the nearest value.
+/// Interpolates linearly across the gaps; at an end, repeats the nearest value.
 pub(crate) fn straighten(trace: &mut [f64], left_out: &[bool]) {
     let mut k = 0;
     while k < trace.len() {
@@ -110,7 +110,7 @@ mod tests {
 
     const RATE: f64 = 400.0;
 
-    /// What `part` of the values is hidden by gaps of 40 ms.
+    /// Hides `part` of the values in gaps of 40 ms.
     fn gaps(count: usize, part: f64) -> Vec<bool> {
         let period = (16.0 / part) as usize;
         (0..count).map(|k| k % period >= period - 16).collect()
@@ -131,13 +131,13 @@ mod tests {
             .map(|k| (trace[k] - tone(k)).abs())
             .fold(0.0, f64::max);
         assert!(worst < 0.05 && missing < 0.01, "{worst}, {missing}");
-        // Where nothing is left out nothing changes, to the bit.
+        // Without gaps nothing changes, to the bit.
         let whole = trace.clone();
         assert_eq!(fill(&mut trace, &[false; 400]), 0.0);
         assert_eq!(trace, whole);
     }
 
-    /// Least squares: what a line leaves is orthogonal to its cosine and its sine, over what is kept.
+    /// Least squares: the residual of a line is orthogonal to its cosine and sine over the samples kept.
     #[test]
     fn a_line_is_the_least_squares_of_what_is_kept() {
         let value = |k: usize| (k as f64 * 0.31 + 0.6).sin() + 0.1 * ((k * k * 7) % 31) as f64;
@@ -154,8 +154,8 @@ mod tests {
         assert!((line.turn - 0.31).abs() < 0.001, "{}", line.turn);
     }
 
-    /// Where three of four values are missing a line that explains all of them is carried through; one period over the whole
-    /// trace is drift and not looked for.
+    /// With three of four values missing, a line that explains all of them is continued; one period over the whole
+    /// trace is drift and is not searched for.
     #[test]
     fn a_slow_bend_is_bridged_by_straight_lines() {
         let bend = |k: usize| (std::f64::consts::TAU * k as f64 / 400.0).sin();

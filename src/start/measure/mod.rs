@@ -2,14 +2,19 @@
 
 pub(crate) mod ac;
 pub(crate) mod bench;
+pub(crate) mod discharge;
 pub(crate) mod energy;
 pub(crate) mod evidence;
 pub(crate) mod gaps;
+pub(crate) mod lit;
 pub(crate) mod onset;
+pub(crate) mod period;
 pub(crate) mod preview;
 pub(crate) mod pulse;
+pub(crate) mod ripple;
 pub(crate) mod settle;
 pub(crate) mod skew;
 pub(crate) mod spectrum;
+pub(crate) mod spikes;
 pub(crate) mod transition;
 pub(crate) mod wander;

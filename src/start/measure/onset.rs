@@ -2,6 +2,7 @@
 
 use crate::start::find::tracker::Span;
 use crate::start::measure::transition::{high_level, moving_mean, overshoot_pct, rise};
+use crate::start::measure::{discharge, spikes};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -16,6 +17,10 @@ const SMOOTHED_PART: f64 = 0.125;
 /// Overshoot is looked for over this many rise times after the rise, and at least this long, s.
 const OVERSHOOT_RISES: f64 = 3.0;
 const OVERSHOOT_MIN_S: f64 = 0.005;
+/// A slower rise is no machine's but a slope's or a pedal's: it overshoots nothing, s (common practice, no source).
+const SLOWEST_S: f64 = 0.05;
+/// Spikes over this part of the level are the ignition's.
+const SPIKE: f64 = 0.08;
 
 /// What the current does at the strike.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,7 +29,7 @@ pub(crate) enum Onset {
     Rises {
         /// 10–90 %, frames.
         frames: f64,
-        /// Percent of the state difference; `None` where nothing follows the rise.
+        /// Percent of the state difference; `None` where nothing follows the rise, and where a hand or a slope made it.
         overshoot_pct: Option<f64>,
     },
     /// It rises faster than the samples can tell.
@@ -34,12 +39,13 @@ pub(crate) enum Onset {
 }
 
 /// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
-/// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms.
-pub(crate) fn onset(trace: &Trace, window: Span, noise: f64) -> Onset {
-    measured(trace, window, noise).unwrap_or(Onset::Level)
+/// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms, `ripple` the period of its
+/// ripple, frames.
+pub(crate) fn onset(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Onset {
+    measured(trace, window, noise, ripple).unwrap_or(Onset::Level)
 }
 
-fn measured(trace: &Trace, window: Span, noise: f64) -> Option<Onset> {
+fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Option<Onset> {
     let at = trace.range(window);
     let sign = 1.0_f64.copysign(*trace.amps.get(at.start + 2)?);
     let before = Span {
@@ -56,13 +62,18 @@ fn measured(trace: &Trace, window: Span, noise: f64) -> Option<Onset> {
     let low = low.unwrap_or(0.0).max(0.0);
     let mut wave = vec![low];
     wave.extend(trace.amps[at].iter().map(|i| (i * sign).max(0.0)));
-    let high = high_level(&wave, noise)?;
+    // What ripples has its level, and its overshoot, in its means.
+    let mean = ripple.map(|period| moving_mean(wave.clone(), period));
+    let high = high_level(mean.as_deref().unwrap_or(&wave), noise)?;
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }
+    let over = discharge::take_out(&mut wave, trace.rate_hz, high);
+    spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
     let raw = rise(&wave, low, high)?;
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
-        return Some(Onset::TooFast);
+        // What a discharge hides is not too fast but unknown.
+        return over.is_none().then_some(Onset::TooFast);
     }
     let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let raw_frames = raw.t90 - raw.t10;
@@ -71,12 +82,13 @@ fn measured(trace: &Trace, window: Span, noise: f64) -> Option<Onset> {
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let fine = rise(&smooth, low, high)?;
     let frames = fine.t90 - fine.t10;
-    let top = fine.t90 as usize;
+    let smooth = mean.unwrap_or(smooth);
+    let top = (fine.t90 as usize).max(over.unwrap_or(0)).min(smooth.len());
     let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
-    let overshoot = (!after.is_empty()).then(|| overshoot_pct(after, low, high));
+    let told = !after.is_empty() && frames <= SLOWEST_S * trace.rate_hz;
     Some(Onset::Rises {
         frames,
-        overshoot_pct: overshoot,
+        overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
     })
 }
 
@@ -99,7 +111,7 @@ mod tests {
             on: 50.0 * MS,
             off: 1500.0,
         };
-        onset(&trace, window, 0.0)
+        onset(&trace, window, 0.0, None)
     }
 
     fn rises(onset: Onset) -> (f64, f64) {
@@ -131,23 +143,47 @@ mod tests {
         }
     }
 
-    /// 1 ms to 80 A, so that three rises of 0.8 ms are less than 5 ms: 88 A after that are an overshoot of 10 % or none.
+    /// 1 ms to 80 A, so that three rises of 0.8 ms are less than 5 ms: 1 ms of 88 A after that is an overshoot of 10 % or none, and one
+    /// sample of them decides nothing.
     #[test]
     fn after_a_fast_rise_overshoot_is_looked_for_over_five_milliseconds() {
-        let spike_at = |at: f64| {
+        let bump_at = |at: f64, lasts: f64| {
             let amps = move |ms: f64| match ms {
-                _ if (ms - at).abs() < 0.01 => 88.0,
+                _ if (at..at + lasts).contains(&ms) => 88.0,
                 ..50.0 => 0.0,
                 50.0..51.0 => 80.0 * (ms - 50.0),
                 _ => 80.0,
             };
             rises(seen(amps))
         };
-        let (rise, overshoot) = spike_at(55.7);
+        let (rise, overshoot) = bump_at(54.5, 1.0);
         assert!((rise - 0.8).abs() < 0.01, "{rise}");
         assert!((overshoot - 10.0).abs() < 0.1, "{overshoot}");
-        let (_, overshoot) = spike_at(56.2);
-        assert!(overshoot < 0.01, "{overshoot}");
+        for (at, lasts) in [(56.2, 1.0), (54.5, 0.1)] {
+            let (_, overshoot) = bump_at(at, lasts);
+            assert!(overshoot < 0.01, "{overshoot}");
+        }
+    }
+
+    /// A pedal from 20 A to 90 A in 100 ms and back to 60 A takes 54.8 ms from 6 A to 54 A: it shoots past nothing.
+    #[test]
+    fn a_pedal_overshoots_nothing() {
+        let amps = |ms: f64| match ms {
+            ..50.0 => 0.0,
+            50.0..52.0 => 10.0 * (ms - 50.0),
+            52.0..132.0 => 20.0 + 0.625 * (ms - 52.0),
+            132.0..152.0 => 70.0 - 0.5 * (ms - 132.0),
+            _ => 60.0,
+        };
+        let Onset::Rises {
+            frames,
+            overshoot_pct,
+        } = seen(amps)
+        else {
+            panic!("it rises");
+        };
+        assert!((frames / MS - 55.8).abs() < 0.5, "{}", frames / MS);
+        assert_eq!(overshoot_pct, None);
     }
 
     /// Three rises of 8 ms after the 90 % at 59 ms are over at 83 ms: a bump of 5 ms counts before that and not after.

@@ -16,29 +16,65 @@ const MIN_CORRELATION: f64 = 0.5;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
 
-/// A pulse is looked for in a trace of about this rate, Hz.
-const PULSE_RATE_HZ: f64 = 10_000.0;
+/// A slow pulse is looked for in a trace of about this rate, Hz …
+const SLOW_RATE_HZ: f64 = 10_000.0;
+/// … and a fast one in so many samples as they are, up to this period.
+const FAST: usize = 4096;
+const FAST_PERIOD: f64 = 40.0;
+/// A period of fewer samples may be the image of a faster one.
+const TOLD: f64 = 8.0;
+/// Least noise of a current that moves faster than the rate shows, as a part of its median; at rest it has under a fifth of that.
+const UNTOLD: f64 = 0.04;
 
-/// Pulse period inside a window, frames. Dropouts are bridged: an arc that goes out at even times does not pulse.
-pub(crate) fn of_window(trace: &Trace, window: Span, dropouts: &[Span]) -> Option<f64> {
-    let block = ((trace.rate_hz / PULSE_RATE_HZ) as usize).max(1);
+/// A current that goes to and fro.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Pulse {
+    /// Frames.
+    pub period: f64,
+    /// Whether the samples are close enough to tell that period from a shorter one.
+    pub told: bool,
+}
+
+/// The pulse inside a window. Dropouts are bridged, the rise behind them too: an arc that goes out at even times does not pulse.
+pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Option<Pulse> {
     let inside = trace.range(window);
-    let mut magnitude = trace.mean_amps(window, block);
-    let mut out = vec![false; magnitude.len()];
-    for dropout in dropouts {
-        let hidden = trace.range(*dropout);
-        let from = hidden.start.saturating_sub(inside.start) / block;
-        let to = hidden.end.saturating_sub(inside.start).div_ceil(block);
-        let end = to.min(out.len());
-        out[from.min(end)..end].fill(true);
-    }
-    gaps::straighten(&mut magnitude, &out);
     // The first tenth belongs to the rise.
-    period(&magnitude[magnitude.len() / 10..]).map(|p| p * block as f64)
+    let steady = inside.start + inside.len() / 10;
+    let out = |from: usize, block: usize, count: usize| {
+        let mut out = vec![false; count];
+        for span in disturbed {
+            let hidden = trace.range(*span);
+            let on = hidden.start.saturating_sub(from) / block;
+            let off = hidden.end.saturating_sub(from).div_ceil(block).min(count);
+            out[on.min(off)..off].fill(true);
+        }
+        out
+    };
+    let fast = steady..inside.end.min(steady + FAST);
+    let mut magnitude: Vec<f64> = trace.amps[fast].iter().map(|i| i.abs()).collect();
+    let hidden = out(steady, 1, magnitude.len());
+    gaps::straighten(&mut magnitude, &hidden);
+    if let Some(period) = period(&magnitude).filter(|p| *p < FAST_PERIOD) {
+        let told = period >= TOLD;
+        return Some(Pulse { period, told });
+    }
+    let block = ((trace.rate_hz / SLOW_RATE_HZ) as usize).max(1);
+    let mut magnitude = trace.mean_amps(window, block);
+    let hidden = out(inside.start, block, magnitude.len());
+    gaps::straighten(&mut magnitude, &hidden);
+    period(&magnitude[magnitude.len() / 10..]).map(|p| Pulse {
+        period: p * block as f64,
+        told: true,
+    })
+}
+
+/// Whether a current of this noise and median moves faster than its samples show; `rest`: its noise at rest.
+pub(crate) fn untold(noise: f64, median: f64, rest: f64) -> bool {
+    noise > UNTOLD * median && noise > 5.0 * rest
 }
 
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
-fn period(magnitude: &[f64]) -> Option<f64> {
+pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
     if !swings(magnitude) {
         return None;
     }

@@ -4,6 +4,7 @@ use crate::job::measuring::Measuring;
 use crate::start::find::phases::{ArcKind, Phases};
 use crate::start::find::tracker::Span;
 use crate::start::measure::ac::HalfCycle;
+use crate::start::measure::pulse;
 use crate::start::measure::transition::{moving_mean, rms, settled};
 use crate::start::trace::Trace;
 use crate::stats::order;
@@ -12,6 +13,12 @@ use crate::stats::order;
 const BAND_SIGMAS: f64 = 30.0;
 /// … but over no more than this, s.
 const LONGEST_MEAN_S: f64 = 1e-3;
+/// Periods are averaged over in whole numbers, for at least this long, s.
+const SHORTEST_PERIODS_S: f64 = 2e-3;
+/// What an up-slope began with is read off this part of it: before it the machine's own rise is under way.
+const BEGAN: std::ops::Range<f64> = 0.1..0.7;
+/// It began with this part of its level at the least, so that the band about it is wider than noise.
+const LEAST_BEGIN: f64 = 0.02;
 
 /// The current's magnitude over the window.
 pub(crate) struct Magnitude {
@@ -26,37 +33,42 @@ pub(crate) struct Magnitude {
 }
 
 impl Magnitude {
-    /// DC: |i|, averaged as far as noise asks, or over the pulse period that follows. AC: rms of each half-cycle over that of its polarity. `noise`: of the current, A rms.
+    /// DC: |i|, averaged as far as noise asks, or over the period that follows where it pulses or ripples. AC: rms of each
+    /// half-cycle over that of its polarity, averaged over the period that follows where it pulses. `noise`: of the current, A rms.
     pub fn of(
         trace: &Trace,
         phases: &Phases,
         window: Span,
-        pulse: Option<f64>,
+        period: Option<f64>,
         halves: &[HalfCycle],
         noise: f64,
     ) -> Option<Magnitude> {
         match phases.process {
-            ArcKind::Dc => Some(direct(trace, window, pulse, noise)?),
+            ArcKind::Dc => Some(direct(trace, window, period, noise)?),
             ArcKind::Ac { .. } => alternating(trace, window, halves),
         }
     }
 
-    /// Replaces the level by a ramp from the first value after lit to the run level over the up-slope set.
+    /// Replaces the level by a ramp over the up-slope set: from the current that it really began with, which the machine's own
+    /// rise hides, to the level behind it (of an arc that ends in the ramp, to that of its last fifth).
     pub fn follow_upslope(&mut self, lit: f64, upslope: f64) {
-        let Some(start) = self
-            .at
-            .iter()
-            .position(|at| *at >= lit)
-            .map(|k| self.ratio[k])
-        else {
+        let part = |at: f64| ((at - lit) / upslope).clamp(0.0, 1.0);
+        let count = self.ratio.len();
+        let behind = self.at.partition_point(|at| part(*at) < 1.0);
+        let last = behind.min(count - count.div_ceil(5));
+        let end = order::median_in_place(&mut self.ratio[last..].to_vec()).unwrap_or(1.0);
+        let values = self.at.iter().zip(&self.ratio);
+        let mut began: Vec<f64> = values
+            .map(|(at, ratio)| (part(*at), ratio))
+            .filter(|(part, _)| BEGAN.contains(part))
+            .map(|(part, ratio)| (ratio - part * end) / (1.0 - part))
+            .collect();
+        let Some(began) = order::median_in_place(&mut began) else {
             return;
         };
-        let count = self.ratio.len();
-        let end = order::median_in_place(&mut self.ratio[count - count.div_ceil(5)..].to_vec())
-            .unwrap_or(1.0);
+        let began = began.clamp(LEAST_BEGIN * end, end);
         for (at, ratio) in self.at.iter().zip(&mut self.ratio) {
-            let part = ((at - lit) / upslope).clamp(0.0, 1.0);
-            *ratio /= start + part * (end - start);
+            *ratio /= began + part(*at) * (end - began);
         }
         self.run_a *= end;
     }
@@ -77,20 +89,23 @@ impl Magnitude {
     }
 }
 
-fn direct(trace: &Trace, window: Span, pulse: Option<f64>, noise: f64) -> Option<Magnitude> {
+fn direct(trace: &Trace, window: Span, period: Option<f64>, noise: f64) -> Option<Magnitude> {
     let inside = trace.range(window);
     let median = order::median_of_magnitudes(trace.amps_in(window))?;
-    let width = pulse.unwrap_or_else(|| {
+    // Whole periods, as many as noise and a shape between the samples ask for.
+    let whole = |period: f64| period * (SHORTEST_PERIODS_S * trace.rate_hz / period).ceil();
+    let period = period.map(whole);
+    let width = period.unwrap_or_else(|| {
         (BAND_SIGMAS * noise / (0.1 * median))
             .powi(2)
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
     let mut mean = moving_mean(trace.amps.iter().map(|i| i.abs()).collect(), width);
-    // The mean over a pulse period stands at the period's begin: what was before the arc has no part in it.
-    let early = 0.5 * pulse.unwrap_or(0.0);
+    // The mean over a period stands at the period's begin: what was before the arc has no part in it.
+    let early = 0.5 * period.unwrap_or(0.0);
     let last = inside.end.saturating_sub(early.ceil() as usize);
     let whole = (inside.start + early.ceil() as usize).min(last)..last;
-    let run_a = match pulse {
+    let run_a = match period {
         Some(_) => order::median_in_place(&mut mean[whole].to_vec())?,
         None => median,
     };
@@ -138,13 +153,38 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
             ((w[0].1.powi(2) * a + w[1].1.powi(2) * b) / (a + b)).sqrt()
         })
         .collect();
-    Some(Magnitude {
+    let part = |v: &(HalfCycle, f64)| v.1 / if v.0.sign > 0 { positive } else { negative };
+    let seen = Magnitude {
         at: values.iter().map(|v| v.0.span.on).collect(),
-        ratio: values
-            .iter()
-            .map(|v| v.1 / if v.0.sign > 0 { positive } else { negative })
-            .collect(),
-        run_a: order::median_in_place(&mut cycles)?,
+        ratio: values.iter().map(part).collect(),
+        run_a: order::median_in_place(&mut cycles.clone())?,
+        stepped: true,
+    };
+    // The first tenth belongs to the rise.
+    let pulse = pulse::period(&seen.ratio[seen.ratio.len() / 10..]);
+    Some(
+        pulse
+            .and_then(|pulse| over_pulses(&seen, &mut cycles, pulse))
+            .unwrap_or(seen),
+    )
+}
+
+/// A pulsed alternating current: means over one pulse, which stand at its begin.
+fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magnitude> {
+    // As many half-cycles of one sign as of the other.
+    let count = 2 * (0.5 * pulse).round() as usize;
+    if count < 4 || seen.ratio.len() <= 2 * count {
+        return None;
+    }
+    let mean = |w: &[f64]| w.iter().sum::<f64>() / count as f64;
+    let mut ratio: Vec<f64> = seen.ratio.windows(count).map(mean).collect();
+    let run_a = order::median_in_place(&mut cycles.windows(count).map(mean).collect::<Vec<_>>())?;
+    let level = order::median_in_place(&mut ratio.clone())?;
+    ratio.iter_mut().for_each(|r| *r /= level);
+    Some(Magnitude {
+        at: seen.at[..ratio.len()].to_vec(),
+        ratio,
+        run_a,
         stepped: true,
     })
 }
@@ -163,18 +203,21 @@ mod tests {
         }
     }
 
-    /// From half the run level at frame 100 to one and a quarter of it 50 frames later: along that ramp everything is 1.
+    /// From half the run level at frame 100 to one and a quarter of it 50 frames later, risen to within 3 frames: along that ramp
+    /// everything behind the rise is 1.
     #[test]
-    fn an_up_slope_ends_at_the_level_of_the_last_fifth() {
+    fn an_up_slope_begins_where_the_rise_hides_it_and_ends_at_its_level() {
         let ramp = |at: f64| 0.5 + 0.75 * ((at - 100.0) / 50.0).clamp(0.0, 1.0);
         let mut sloped = magnitude((90..200).map(f64::from), |at| match at {
             ..100.0 => 0.1,
+            100.0..103.0 => 0.1 + 0.1 * (at - 100.0),
             _ => ramp(at),
         });
         sloped.follow_upslope(100.0, 50.0);
         assert_eq!(sloped.run_a, 100.0);
         assert!(sloped.ratio[..10].iter().all(|r| (r - 0.2).abs() < 1e-12));
-        assert!(sloped.ratio[10..].iter().all(|r| (r - 1.0).abs() < 1e-12));
+        assert!(sloped.ratio[10..13].iter().all(|r| *r < 0.6));
+        assert!(sloped.ratio[13..].iter().all(|r| (r - 1.0).abs() < 1e-12));
     }
 
     /// Values every 2 frames of 1 ms: held for 20 ms are ten of them. Out of the band until frame 110, and once more at 130;
@@ -226,14 +269,15 @@ mod tests {
         }
     }
 
-    /// 100 A and 60 A in turn, 4 and 6 samples of 10: 76 A from the period's begin on.
+    /// 100 A and 60 A in turn, 4 and 6 samples of 10: 76 A. Of ten samples at 100 kHz twenty periods are averaged over, 2 ms, so
+    /// that the mean stands 100 samples early.
     #[test]
     fn a_pulse_is_told_by_its_period_from_the_periods_begin_on() {
         let wave = trace(|n| if n % 10 < 4 { 100.0 } else { 60.0 });
         let seen = direct(&wave, WINDOW, Some(10.0), 1.0).unwrap();
         assert!((seen.run_a - 76.0).abs() < 1e-9);
-        assert_eq!((seen.at[0], seen.at.len()), (35.0, 1995));
-        assert!(seen.ratio[5..].iter().all(|r| (r - 1.0).abs() < 1e-9));
+        assert_eq!((seen.at[0], seen.at.len()), (-60.0, 1900));
+        assert!(seen.ratio[100..].iter().all(|r| (r - 1.0).abs() < 1e-9));
     }
 
     /// 13 samples at 150 A and 7 at −100 A in turn: √((13·150² + 7·100²)/20) = 134.63 A over a cycle.

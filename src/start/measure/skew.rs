@@ -1,46 +1,47 @@
-//! Whether current and voltage are shifted in time against each other: cross-spectrum of the strikes (docs/measures.md).
+//! Detects a time shift between current and voltage by the cross-spectrum of the strikes (docs/measures.md).
 
 use rustfft::num_complex::Complex;
 
 use crate::error::Result;
 use crate::job::measuring::Measuring;
-use crate::recording::{Block, Finding, Recording, Seen};
+use crate::recording::{Block, Finding, OPEN_OVER_ARC, Recording, Seen};
 use crate::start::Start;
 use crate::start::find::levels::Levels;
 use crate::start::find::scan::hf_noise_frames;
 use crate::start::measure::spectrum::{cross_correlation, cross_density, peak, welch};
 use crate::stats::order;
 
-/// Looked at to either side of a strike, s.
+/// Half-width of the window around a strike, s.
 const REACH_S: f64 = 0.04;
-/// Longest delay that is looked for, s: half the reach, so that both edges lie well inside the window.
+/// Longest delay searched for, s: half the window's reach, so that both edges lie well inside.
 const LONGEST_S: f64 = 0.5 * REACH_S;
-/// Strikes that are looked at, spread over the recording.
+/// Maximum number of strikes used, spread over the recording.
 const STRIKES: usize = 64;
-/// The edges of both traces are one event where their correlation is at least this.
+/// Minimum correlation for the edges of both traces to be one event.
 const MIN_CORRELATION: f64 = 0.3;
-/// Current that is back after a pause this short was not gone, s: it reverses, or the arc stutters.
+/// Longest pause of the current that counts as a reversal or stutter instead of an end, s.
 const PAUSE_S: f64 = 5e-3;
-/// From breakdown a machine takes up to this long until its current rises, and the voltage to fall, s.
+/// Time a machine may take from breakdown until its current rises and the voltage falls, s.
 const ALLOWED_S: f64 = 0.5e-3;
-/// Each edge lies somewhere inside a sample interval.
+/// Tolerance in samples: each edge lies somewhere within a sample interval.
 const ALLOWED_SAMPLES: f64 = 2.0;
 
-/// How current and voltage lie in time against each other.
+/// Time shift between current and voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Skew {
-    /// How much the current comes after the voltage, s; negative where it comes before.
+    /// Delay of the current behind the voltage, s; negative if the current comes first.
     pub current_late_s: f64,
-    /// What the arc and the sample rate allow, s.
+    /// Delay explained by the arc and the sample rate, s.
     pub allowed_s: f64,
-    /// Strikes it was seen in.
+    /// Number of strikes used.
     pub strikes: usize,
-    /// Whether the machine itself may let the current wait: by touch the voltage is gone before the machine answers.
+    /// Whether the machine itself may delay the current: on touch starts the voltage is gone before the machine
+    /// responds.
     may_wait: bool,
 }
 
 impl Skew {
-    /// A finding where the delay is more than the arc and the rate allow.
+    /// Returns a finding if the delay exceeds what the arc and the sample rate explain.
     pub fn finding(&self) -> Option<Finding> {
         let beyond = self.current_late_s.abs() > self.allowed_s;
         let waits = self.may_wait && self.current_late_s > 0.0;
@@ -59,14 +60,14 @@ impl Skew {
     }
 }
 
-/// Time from the voltage's fall to the current's first flow, over the strikes of a recording; `None` without a voltage
-/// trace, without a strike that stands free, or where the two edges do not belong together.
+/// Measures the time from the fall of the voltage to the first current over the strikes of a recording; `None`
+/// without a voltage trace, without an isolated strike, or if the two edges do not belong together.
 ///
-/// At breakdown the gap turns from an insulator into a conductor: the voltage falls and the current begins at one
-/// instant, whatever either does afterwards. So each trace is cut down to that edge before they are correlated.
+/// At breakdown the gap turns from an insulator into a conductor: the voltage falls and the current begins at the
+/// same instant, whatever either does afterwards. So each trace is reduced to that edge before they are correlated.
 ///
 /// # Errors
-/// What reading the recording gives.
+/// Read errors of the recording.
 pub fn skew(
     recording: &Recording,
     measuring: &Measuring,
@@ -100,18 +101,24 @@ pub fn skew(
         .iter()
         .filter(|s| s.instants.t_open_s.is_none())
         .count();
-    // A current that rises slowly, as that of a triangle does, passes its levels late by itself: at half the conduct
-    // level it is as late as it then takes from there to the whole.
+    // A voltage as low as the arc's before it is that of a machine that is struck by touching.
+    let sight = recording.survey().sight.unwrap_or_default();
+    let low = sight
+        .open_v
+        .zip(sight.arc_v)
+        .is_some_and(|(open, arc)| open <= OPEN_OVER_ARC * arc);
+    // A slowly rising current, such as a triangle, is late at its levels by itself: at half the conduct level by as
+    // much as it takes from there to the full level.
     let rise = 2.0 * order::median_in_place(&mut rises).unwrap_or(0.0);
     Ok(sum.delay(rate).map(|samples| Skew {
         current_late_s: samples / rate,
         allowed_s: ALLOWED_S + (ALLOWED_SAMPLES + if samples > 0.0 { rise } else { 0.0 }) / rate,
         strikes: sum.strikes,
-        may_wait: 2 * by_touch > struck.len(),
+        may_wait: low || 2 * by_touch > struck.len(),
     }))
 }
 
-/// The frames about a start's first current, where they lie inside one segment.
+/// Frames around the first current of a start, if they lie within one segment.
 fn window(recording: &Recording, start: &Start, reach: u64) -> Option<std::ops::Range<u64>> {
     let first_s = start.instants.t_first_s?;
     let segment = recording.segments().iter().rfind(|s| s.from_s <= first_s)?;
@@ -121,13 +128,13 @@ fn window(recording: &Recording, start: &Start, reach: u64) -> Option<std::ops::
     inside.then_some(range)
 }
 
-/// The magnitude of a trace without the spikes of the ignition, which stand in both before the strike.
+/// Magnitude of a trace without the spikes of the ignition, which both traces show before the strike.
 fn without_hash(trace: &[f64], rate_hz: f64) -> Vec<f64> {
     let magnitude: Vec<f64> = trace.iter().map(|x| x.abs()).collect();
     order::running_median(&magnitude, hf_noise_frames(rate_hz) as usize)
 }
 
-/// Step by step, how much of the voltage that stood before the strike falls: 1 in all where it is gone.
+/// Fraction of the voltage before the strike that falls at each step; 1 in total once it is gone.
 fn falls(volts: &[f64]) -> Option<Vec<f64>> {
     let before = &volts[..volts.len() / 2];
     let level = before.iter().fold(0.0, |a, b| f64::max(a, *b));
@@ -136,12 +143,12 @@ fn falls(volts: &[f64]) -> Option<Vec<f64>> {
     (level > 0.0).then(|| ups(&volts.iter().map(gone).collect::<Vec<_>>()))
 }
 
-/// How much of the conduct level the current has: 0 up to half of it, which is three standard deviations of the noise, 1 from
-/// it on; pauses of so many samples are passed over.
+/// Fraction of the conduct level that the current reaches: 0 up to half of it, which is three standard deviations of
+/// the noise, and 1 from the full level on; pauses of up to `pause` samples are bridged.
 fn flow(amps: &[f64], conduct_a: f64, pause: usize) -> Vec<f64> {
     let part = |i: &f64| ((i / conduct_a - 0.5) / 0.5).clamp(0.0, 1.0);
     let parts: Vec<f64> = amps.iter().map(part).collect();
-    // The last sample that had all of it holds the state up; what is under it counts for itself.
+    // The last sample at the full level holds the state up; samples below it count for themselves.
     let mut last = None;
     let held = parts.iter().enumerate().map(|(k, part)| {
         if *part >= 1.0 {
@@ -155,14 +162,14 @@ fn flow(amps: &[f64], conduct_a: f64, pause: usize) -> Vec<f64> {
     held.collect()
 }
 
-/// Samples from half the conduct level to the whole, where it is first reached.
+/// Number of samples from half the conduct level to the full level, where it is first reached.
 fn rise(flow: &[f64]) -> Option<f64> {
     let whole = flow.iter().position(|part| *part >= 1.0)?;
     let half = flow[..whole].iter().rposition(|part| *part <= 0.0)?;
     Some((whole - half) as f64)
 }
 
-/// The steps upwards.
+/// Upward steps of a trace.
 fn ups(trace: &[f64]) -> Vec<f64> {
     let before = trace[..1].iter().chain(trace);
     trace
@@ -172,7 +179,8 @@ fn ups(trace: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// Spectra of the edges of both traces, summed over strikes. Room is made for what comes, and not for what the rate promises.
+/// Spectra of the edges of both traces, summed over strikes. Memory grows with the data instead of following the
+/// stated rate.
 #[derive(Default)]
 struct Edges {
     cross: Vec<Complex<f64>>,
@@ -197,17 +205,17 @@ impl Edges {
         self.strikes += 1;
     }
 
-    /// Samples by which the current comes late, from the peak of the cross-correlation and the parabola through it.
+    /// Delay of the current in samples, from the peak of the cross-correlation and the parabola through it.
     fn delay(&self, rate_hz: f64) -> Option<f64> {
         let n = 2 * self.cross.len().checked_sub(1)?;
         let correlation = cross_correlation(&self.cross, n);
         let most = (LONGEST_S * rate_hz) as i64;
-        // One lag beyond the longest to either side, for the parabola.
+        // One lag beyond the longest on either side, for the parabola.
         let lags: Vec<f64> = (-most - 1..=most + 1)
             .map(|lag| correlation[lag.rem_euclid(n as i64) as usize])
             .collect();
         let top = (1..lags.len() - 1).max_by(|a, b| lags[*a].total_cmp(&lags[*b]))?;
-        // The sum of a one-sided density is n times the correlation at no lag.
+        // The sum of a one-sided density is n times the correlation at lag 0.
         let whole = (self.power[0] * self.power[1]).sqrt() / n as f64;
         let told = whole > 0.0 && lags[top] >= MIN_CORRELATION * whole;
         told.then(|| peak(&lags, top) - (most + 1) as f64)
@@ -242,7 +250,7 @@ mod tests {
             "the voltage comes 2.00 ms after the current over 1 strike; 0.60 ms",
         );
         assert_eq!(found(0.6e-3, 3, false), None);
-        // By touch the current may wait for the machine, the voltage may not.
+        // On touch starts the current may wait for the machine, the voltage may not.
         assert_eq!(found(2e-3, 3, true), None);
         assert!(found(-2e-3, 3, true).is_some());
     }
@@ -261,7 +269,7 @@ mod tests {
         assert_eq!(falls(&[0.0; 8]), None);
     }
 
-    /// Conduct level 2 A, pauses of up to two samples passed over.
+    /// Conduct level 2 A; pauses of up to two samples are bridged.
     #[test]
     fn a_flow_is_the_part_of_the_conduct_level_and_holds_over_pauses() {
         let seen = flow(&[0.0, 1.0, 1.5, 2.0, 0.0, 0.0, 0.0, 1.2, 9.0, 0.0], 2.0, 2);

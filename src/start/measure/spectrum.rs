@@ -1,4 +1,4 @@
-//! Welch's spectral density and what is read from it.
+//! Welch's spectral density, and what is derived from it.
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
@@ -9,15 +9,15 @@ use rustfft::{Fft, FftDirection, FftPlanner, num_complex::Complex};
 /// One-sided power spectral density.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Density {
-    /// Spacing of the bins, Hz; bin k stands at k × this.
+    /// Spacing of the bins, Hz: bin k is at k × this.
     pub step_hz: f64,
     /// Density, unit²/Hz.
     pub power: Vec<f64>,
 }
 
-/// Welch (1967): Hann window (periodic), segments of `segment` samples (or all of them where there are fewer), mean removed from
-/// each, densities averaged. The segments are spread evenly from the first sample to the last and overlap by half or more; where
-/// half it is, these are the steps of `scipy.signal.welch` with its defaults.
+/// Welch (1967): periodic Hann window, segments of `segment` samples (or the whole trace if shorter), mean removed
+/// from each, densities averaged. The segments are spread evenly from the first sample to the last and overlap by
+/// half or more; at exactly half, this matches `scipy.signal.welch` with its defaults.
 pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
     let spectra = Spectra::of(trace, rate_hz, segment);
     Density {
@@ -30,8 +30,8 @@ pub fn welch(trace: &[f64], rate_hz: f64, segment: usize) -> Density {
     }
 }
 
-/// One-sided cross-spectral density of two traces of one length, by the steps of [`welch`]: the conjugate of the first
-/// times the second, as `scipy.signal.csd` has it. Where the second comes later, its phase falls with the frequency.
+/// One-sided cross-spectral density of two traces of equal length, computed like [`welch`]: the conjugate of the
+/// first times the second, as in `scipy.signal.csd`. If the second comes later, the phase falls with frequency.
 pub fn cross_density(
     first: &[f64],
     second: &[f64],
@@ -47,7 +47,7 @@ pub fn cross_density(
 struct Spectra<'a> {
     trace: &'a [f64],
     window: Vec<f64>,
-    /// From a product of two bins to a two-sided density.
+    /// Factor from a product of two bins to a two-sided density.
     scale: f64,
 }
 
@@ -65,11 +65,11 @@ impl<'a> Spectra<'a> {
         }
     }
 
-    /// From no frequency to half the rate, segment by segment.
+    /// Spectra from zero to half the sample rate, segment by segment.
     fn parts(&self) -> impl Iterator<Item = Vec<Complex<f64>>> {
         let n = self.window.len();
         let fft = transform(n, FftDirection::Forward);
-        // Where the last one begins, and in how many steps it is come to.
+        // Offset of the last segment, and the number of steps to reach it.
         let last = self.trace.len().saturating_sub(n);
         let steps = last.div_ceil((n - n / 2).max(1));
         (0..=steps).map(move |k| {
@@ -87,7 +87,7 @@ impl<'a> Spectra<'a> {
         })
     }
 
-    /// One-sided density: the mean over segments, both sides together.
+    /// One-sided density: the mean over segments, with both sides combined.
     fn averaged<T>(&self, products: impl Iterator<Item = Vec<T>>) -> Vec<T>
     where
         T: Copy + Default + std::ops::AddAssign + std::ops::MulAssign<f64>,
@@ -109,8 +109,8 @@ impl<'a> Spectra<'a> {
     }
 }
 
-/// The cross-correlation that belongs to the one-sided density of segments of `n` samples: the value at a lag of k
-/// samples of the second behind the first stands at k, that of −k at n − k.
+/// The cross-correlation for a one-sided density of segments of `n` samples: index k holds the value for a lag of k
+/// samples of the second behind the first, index n − k that for −k.
 pub fn cross_correlation(density: &[Complex<f64>], n: usize) -> Vec<f64> {
     let mut bins = vec![Complex::default(); n];
     for (k, p) in density.iter().enumerate() {
@@ -136,10 +136,10 @@ pub fn peak(r: &[f64], k: usize) -> f64 {
     }
 }
 
-/// Plans that are kept a thread.
+/// Number of plans cached per thread.
 const PLANS: usize = 8;
 
-/// A plan for `n` values. The last few are kept: making one takes longer than using it.
+/// Returns a plan for `n` values, with a small cache: making a plan takes longer than using it.
 pub(crate) fn transform(n: usize, direction: FftDirection) -> Arc<dyn Fft<f64>> {
     thread_local! {
         static KEPT: RefCell<VecDeque<Arc<dyn Fft<f64>>>> = const { RefCell::new(VecDeque::new()) };
@@ -157,7 +157,7 @@ pub(crate) fn transform(n: usize, direction: FftDirection) -> Arc<dyn Fft<f64>> 
 }
 
 impl Density {
-    /// (rms, strongest frequency) over the bins from `from_hz` to `to_hz`, both included; `None` where there are none.
+    /// (rms, strongest frequency) over the bins from `from_hz` to `to_hz` inclusive; `None` if there are none.
     pub fn band(&self, from_hz: f64, to_hz: f64) -> Option<(f64, f64)> {
         let inside = self.inside(from_hz, to_hz);
         let strongest = inside
@@ -167,7 +167,7 @@ impl Density {
         Some(((sum * self.step_hz).sqrt(), strongest as f64 * self.step_hz))
     }
 
-    /// How many bins lie from `from_hz` to `to_hz`, both included.
+    /// Number of bins from `from_hz` to `to_hz` inclusive.
     pub fn bins(&self, from_hz: f64, to_hz: f64) -> usize {
         self.inside(from_hz, to_hz).len()
     }
@@ -180,7 +180,8 @@ impl Density {
     }
 }
 
-/// Takes sinusoids of known frequency out of a trace, one after the other, by least squares; returns their rms together.
+/// Removes sinusoids of known frequency from a trace, one after the other, by least squares; returns their combined
+/// rms.
 pub fn take_out_lines(
     trace: &mut [f64],
     rate_hz: f64,
@@ -203,14 +204,14 @@ pub fn take_out_lines(
     power.sqrt()
 }
 
-/// Amplitudes of cosine and sine by least squares, from the sums of the trace's products with them and of theirs, cos², sin²
-/// and cos·sin; `None` where the two are next to one.
+/// Amplitudes of cosine and sine by least squares, from the sums of the products of the trace with them and of their
+/// own products, cos², sin² and cos·sin; `None` if the two are nearly collinear.
 pub(crate) fn fitted([xc, xs]: [f64; 2], [cc, ss, cs]: [f64; 3]) -> Option<[f64; 2]> {
     let det = cc * ss - cs * cs;
     (det > 1e-6 * cc * ss).then(|| [(xc * ss - xs * cs) / det, (xs * cc - xc * cs) / det])
 }
 
-/// Sums over k < `count` of cos², sin² and cos·sin of k × `turn`, by the geometric series of the doubled angle.
+/// Sums over k < `count` of cos², sin² and cos·sin of k × `turn`, as geometric series of the doubled angle.
 fn squares(turn: f64, count: usize) -> [f64; 3] {
     let n = count as f64;
     let step = Complex::cis(2.0 * turn) - 1.0;
@@ -226,8 +227,8 @@ fn squares(turn: f64, count: usize) -> [f64; 3] {
     ]
 }
 
-/// Cosine and sine of k × `turn` for each k: by the addition theorem from a table of the first few, piece by piece turned on, which
-/// costs a fraction of asking the library each time and is as exact to 1e-11 over a million values.
+/// Cosine and sine of k × `turn` for each k, by the addition theorem from a table of the first few values, rotated
+/// piece by piece. This costs a fraction of the library functions and is accurate to 1e-11 over a million values.
 fn turning(turn: f64, cos: &mut [f64], sin: &mut [f64]) {
     const TABLE: usize = 64;
     let table: [Complex<f64>; TABLE] = std::array::from_fn(|k| Complex::cis(turn * k as f64));
@@ -242,7 +243,7 @@ fn turning(turn: f64, cos: &mut [f64], sin: &mut [f64]) {
     }
 }
 
-/// Sum of products, in lanes so that the compiler vectorises it.
+/// Sum of products, in lanes so that the compiler vectorises.
 pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     const LANES: usize = 8;
     let (a, a_rest) = a.as_chunks::<LANES>();

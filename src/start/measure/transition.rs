@@ -1,11 +1,11 @@
 //! Levels and transitions of a waveform after IEEE Std 181: state levels by histogram mode, reference levels in
-//! percent of the state difference, crossings interpolated between samples, overshoot, settling.
+//! percent of the state difference, interpolated crossings, overshoot, settling.
 
 use crate::stats::order::{LANES, range};
 
 /// Bins of the state-level histogram (the default of the method).
 const BINS: usize = 100;
-/// The refined level is the mean of what lies this many noise standard deviations about it (or one bin).
+/// Half-width of the refinement, in standard deviations of the noise; at least one bin.
 const REFINE_SIGMA: f64 = 2.5;
 
 /// Counts of equal bins between the minimum and the maximum.
@@ -16,12 +16,12 @@ pub(crate) struct Histogram {
 }
 
 impl Histogram {
-    /// `None` of nothing.
+    /// Counts the values; `None` for an empty slice.
     pub fn of(values: &[f64], bins: usize) -> Option<Histogram> {
         if values.is_empty() {
             return None;
         }
-        // Neighbours fall into the same bin; counted side by side they need not wait for each other.
+        // Neighbouring samples fall into the same bin; counting lanes in parallel avoids waiting for each other.
         let (low, high) = range(values);
         let width = (high - low) / bins as f64;
         let a_unit = if width > 0.0 { width.recip() } else { 0.0 };
@@ -50,8 +50,8 @@ impl Histogram {
     }
 }
 
-/// The high state level, refined so that the bin width does not show: the mean of the samples about the modal bin,
-/// moved until it stays; `None` of nothing. `noise` is the standard deviation of the values' white noise.
+/// High state level, refined so that the bin width does not matter: the mean of the samples around the modal bin,
+/// repeated until it is stable; `None` for an empty slice. `noise` is the standard deviation of the white noise.
 pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
     let histogram = Histogram::of(values, BINS)?;
     let reach = histogram.width.max(REFINE_SIGMA * noise);
@@ -66,7 +66,7 @@ pub(crate) fn high_level(values: &[f64], noise: f64) -> Option<f64> {
     Some(level)
 }
 
-/// Mean of the values no farther than `reach` from a level.
+/// Mean of the values within `reach` of a level.
 fn mean_about(values: &[f64], level: f64, reach: f64) -> Option<f64> {
     let (mut sums, mut counts) = ([0.0; LANES], [0.0; LANES]);
     let mut take = |row: &[f64; LANES]| {
@@ -85,7 +85,7 @@ fn mean_about(values: &[f64], level: f64, reach: f64) -> Option<f64> {
     (count > 0.0).then(|| sums.iter().sum::<f64>() / count)
 }
 
-/// The instants, in samples, at which a rising waveform passes 10, 50 and 90 % between two states.
+/// Instants, in samples, when a rising waveform crosses 10, 50 and 90 % between two states.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Rise {
     pub t10: f64,
@@ -93,8 +93,8 @@ pub(crate) struct Rise {
     pub t90: f64,
 }
 
-/// The first rise from one state level to another: the first crossing of 50 %, with the last 10 % crossing before
-/// and the first 90 % crossing after it. `None` where it does not rise.
+/// Finds the first rise from one state level to another: the first crossing of 50 %, with the last crossing of 10 %
+/// before it and the first of 90 % after it. `None` without a rise.
 pub(crate) fn rise(wave: &[f64], from_level: f64, to_level: f64) -> Option<Rise> {
     let level = |part: f64| from_level + part * (to_level - from_level);
     let up = |k: usize, at: f64| wave[k - 1] < at && wave[k] >= at;
@@ -115,8 +115,8 @@ pub(crate) fn overshoot_pct(after: &[f64], from_level: f64, to_level: f64) -> f6
     (100.0 * (top - to_level) / (to_level - from_level)).max(0.0)
 }
 
-/// The first instant, in samples, from which a waveform stays within ±`band` of its level for `hold` samples; interpolated
-/// at the entry into the band.
+/// Returns the first instant, in samples, from which a waveform stays within ±`band` of its level for `hold` samples;
+/// interpolated at the entry into the band.
 pub(crate) fn settled(wave: &[f64], level: f64, band: f64, hold: usize) -> Option<f64> {
     let mut inside_from = 0;
     for (k, x) in wave.iter().enumerate() {
@@ -138,8 +138,8 @@ fn entry(wave: &[f64], level: f64, band: f64, k: usize) -> f64 {
     (k - 1) as f64 + (edge - outside) / (inside - outside)
 }
 
-/// Centred moving mean over `width` samples, which need not be whole (the running sum is taken as straight between
-/// samples); shorter, but still centred, at the ends.
+/// Centred moving mean over `width` samples, which may be fractional (the running sum is interpolated linearly);
+/// shorter, but still centred, at the ends.
 pub(crate) fn moving_mean(wave: Vec<f64>, width: f64) -> Vec<f64> {
     if width <= 1.0 {
         return wave;
@@ -160,7 +160,7 @@ pub(crate) fn moving_mean(wave: Vec<f64>, width: f64) -> Vec<f64> {
         let reach = (0.5 * width).min(centre).min(wave.len() as f64 - centre);
         (sum_to(centre + reach) - sum_to(centre - reach)) / (2.0 * reach)
     };
-    // Away from the ends the mean reaches as far on every side, and so many whole samples and a part of one.
+    // Away from the ends the mean reaches equally far on both sides, over whole samples and a fraction of one.
     let edge = (0.5 * width).ceil() as usize + 1;
     if wave.len() <= 2 * edge {
         return (0..wave.len()).map(whole).collect();
@@ -170,7 +170,7 @@ pub(crate) fn moving_mean(wave: Vec<f64>, width: f64) -> Vec<f64> {
     let last = wave.len() - edge;
     let mut mean: Vec<f64> = (0..edge).map(whole).collect();
     mean.extend((edge..last).map(|k| {
-        // From k + 1 − reach to k + reach; the part of a sample on the left is what its whole leaves.
+        // From k + 1 − reach to k + reach; the left fraction complements the right one.
         let right = sums[k + far] + part * wave[k + far];
         let left = sums[k + 1 - far] - part * wave[k - far];
         (right - left) / width
@@ -179,7 +179,7 @@ pub(crate) fn moving_mean(wave: Vec<f64>, width: f64) -> Vec<f64> {
     mean
 }
 
-/// Root of the mean of the squares.
+/// Root mean square.
 pub(crate) fn rms(wave: &[f64]) -> f64 {
     (wave.iter().map(|x| x * x).sum::<f64>() / wave.len().max(1) as f64).sqrt()
 }

@@ -132,8 +132,8 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
         close(rest[*k], expected, "residual");
     }
     let lines = Lines {
-        mains_hz: 50.0,
-        pulse_hz: None,
+        mains_hz: Some(50.0),
+        repeats_hz: None,
     };
     let found = band_rms(
         Even {

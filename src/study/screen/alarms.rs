@@ -38,15 +38,14 @@ pub(super) fn alarms(
 fn alarm(row: &StartRow, group: &str, mut reasons: Vec<Reason>) -> Alarm {
     reasons.sort_by_key(|reason| reason.rule);
     let first = reasons[0].clone();
-    let given = |column: &str| row.group(column).map(str::to_owned);
     Alarm {
         group: group.to_owned(),
         prep: row.prep.clone(),
-        tip_id: given("tip_id"),
+        tip_id: row.tip_id.clone(),
         recording: row.recording.clone(),
         run: row.run,
         start: row.start,
-        date: given("date"),
+        date: row.date.clone(),
         at_s: row.instants.t_first_s.or(row.instants.t_open_s),
         t_lit_s: row.instants.t_lit_s,
         score: row.score,

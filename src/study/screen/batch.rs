@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::score::{StartRow, Verdict};
 use crate::stats;
 use crate::study::screen::ScreenOptions;
@@ -46,8 +46,10 @@ impl<'a> Batch<'a> {
         let unknown = |column: &&String| !rows.iter().any(|row| value_of(row, column).is_some());
         if let Some(column) = by.iter().find(unknown).filter(|_| !rows.is_empty()) {
             let place = Place::parameter("by").value(column);
-            return Err(Error::request(place, "no start has this column")
-                .hint("Group by prep, coupon, recording, folder or a column of the run sheet"));
+            return Err(
+                Error::new(ErrorKind::UnknownColumn, place, "no start has this column")
+                    .hint("Group by prep, coupon, recording, folder or a column of the run sheet"),
+            );
         }
         let standing: Vec<Standing> = rows.iter().map(standing).collect();
         let group: Vec<String> = rows.iter().map(|row| group_id(row, by)).collect();
@@ -117,7 +119,7 @@ impl<'a> Batch<'a> {
         let (rough, starts) = (counts.rough as u64, counts.starts as u64);
         let interval = stats::clopper_pearson(rough, starts, options.level);
         let given = |value: f64| (starts > 0).then_some(value);
-        let tip = |&place: &usize| self.rows[place].group("tip_id");
+        let tip = |&place: &usize| self.rows[place].tip_id.as_deref();
         let tips: BTreeSet<&str> = places.iter().filter_map(tip).collect();
         let own = || charts.iter().filter(|chart| chart.id == id);
         let chart = own().next();
@@ -167,7 +169,7 @@ pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
 }
 
 /// The values of the columns grouped by, as the group is named.
-pub(super) fn group_id(row: &StartRow, by: &[String]) -> String {
+pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
     let values = by
         .iter()
         .map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
@@ -187,7 +189,7 @@ fn value_of<'a>(row: &'a StartRow, column: &str) -> Option<&'a str> {
 }
 
 pub(super) fn standing(row: &StartRow) -> Standing {
-    if row.sheet.get("exclude").is_some_and(|why| !why.is_empty()) {
+    if row.exclude.is_some() {
         Standing::SetAside
     } else if row.doubt.is_some() || row.verdict == Some(Verdict::Doubtful) {
         Standing::Doubtful

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
 use crate::measure::{Better, Quantity, Transform};
 use crate::score::{CRISP, StartRow};
@@ -111,8 +111,12 @@ fn check(batch: &Batch, options: &ScreenOptions) -> Result<()> {
     let known = |measure: &&String| WEAR_MEASURES.contains(&measure.as_str());
     if let Some(measure) = options.regrind.keys().find(|m| !known(m)) {
         let problem = format!("no wear is looked for in {measure}");
-        return Err(Error::request(Place::parameter("regrind_at"), problem)
-            .hint(format!("It is in {}", WEAR_MEASURES.join(", "))));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("regrind_at"),
+            problem,
+        )
+        .hint(format!("It is in {}", WEAR_MEASURES.join(", "))));
     }
     Ok(())
 }

@@ -19,8 +19,9 @@ use crate::flag::Flag;
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
-use crate::study::wear::{REGRIND_SCORE, wear};
+use crate::study::wear::{REGRIND_SCORE, Wear, wear_in};
 use alarms::alarms;
+pub(crate) use batch::group_id;
 use batch::{Batch, Standing, counts, is_judged};
 use charts::charts;
 
@@ -105,9 +106,7 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         groups,
         recordings: recordings(gathered, &alarms),
         alarms,
-        regrind: wear(&judged(&batch), options.level, |prep, measure| {
-            regrind_limit(gathered, options, prep, measure)
-        }),
+        regrind: regrind(gathered, options),
         flags: flags(&gathered.rows),
         accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
         sampling: sampling.transpose()?,
@@ -131,10 +130,6 @@ fn is_over_limits(found: &Screening) -> bool {
     };
     let mut reasons = found.alarms.iter().flat_map(|alarm| &alarm.reasons);
     found.starts == 0 || rate || found.not_judged() > 0 || reasons.any(|r| r.rule.is_chart())
-}
-
-fn judged(batch: &Batch) -> Vec<StartRow> {
-    batch.judged().map(|(_, row)| row.clone()).collect()
 }
 
 /// The charts in the order of their groups.
@@ -178,6 +173,19 @@ fn copies(gathered: &StartSet) -> Vec<Copied> {
         same_as: same_as.clone(),
     });
     told.collect()
+}
+
+/// Wear within the groups of the batch.
+fn regrind(gathered: &StartSet, options: &ScreenOptions) -> Vec<Wear> {
+    let by = options.by.join(" and ");
+    let group = |row: &StartRow| Some(group_id(row, &options.by));
+    wear_in(
+        &gathered.rows,
+        &by,
+        group,
+        options.level,
+        |prep, measure| regrind_limit(gathered, options, prep, measure),
+    )
 }
 
 /// The user's limit, else the project's for the score and the target's poor end for the others.

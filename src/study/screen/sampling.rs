@@ -1,6 +1,6 @@
 //! Acceptance by a rate: the exact bound, or sampling by attributes (ISO 2859-1).
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::stats;
 use crate::study::screen::found::{Accepted, Sampling};
 
@@ -21,8 +21,12 @@ pub(super) fn sample(rough: usize, judged: usize, asked: &SamplingOptions) -> Re
     let letter = stats::code_letter(lot);
     let plan = stats::sampling_plan(letter, asked.aql).ok_or_else(|| {
         let problem = format!("{} is no acceptance limit of ISO 2859-1", asked.aql);
-        Error::request(Place::parameter("sampling"), problem)
-            .hint("Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.")
+        Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("sampling"),
+            problem,
+        )
+        .hint("Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.")
     })?;
     let larger = ('A'..='R')
         .filter_map(|letter| stats::sampling_plan(letter, asked.aql))

@@ -9,7 +9,7 @@ use tipstrike::report::text;
 use tipstrike::report::text::TermStyle;
 use tipstrike::score::StartRow;
 use tipstrike::start::Start;
-use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen};
+use tipstrike::study::{CompareOptions, ScreenOptions, compare_rows, screen};
 
 use super::workbench;
 
@@ -77,7 +77,7 @@ pub fn answers_hold(rows: &[StartRow]) {
         ..CompareOptions::default()
     };
     for options in [CompareOptions::default(), striking] {
-        if let Ok(answer) = compare(rows, &options) {
+        if let Ok(answer) = compare_rows(rows, &options) {
             harmless(&text::comparison(&answer, look));
             serde_json::to_string(&answer).expect("JSON");
         }

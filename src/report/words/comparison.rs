@@ -1,0 +1,381 @@
+//! A comparison's answer.
+
+use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, unit};
+use crate::measure::Better;
+use crate::report::words::lead::{headline, tips, winner};
+use crate::report::words::sequential;
+use crate::study::plan::SECOND_QUESTION;
+use crate::study::{
+    About, Comparison, Event, Group, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
+    tips_to_begin_with,
+};
+
+/// The answer in a few sentences: what it is, what it rests on, what may mislead.
+pub fn answer(comparison: &Comparison) -> String {
+    let pairs: Vec<&Pair> = comparison
+        .pairs
+        .iter()
+        .filter(|p| p.measure == comparison.answers)
+        .collect();
+    let mut sentences = match (comparison.groups.as_slice(), pairs.as_slice()) {
+        ([only], _) => vec![format!(
+            "All starts are of {}: there is nothing to compare it with.",
+            only.id
+        )],
+        _ if !comparison.while_striking.is_empty() => comparison
+            .while_striking
+            .iter()
+            .map(sequential::says)
+            .collect(),
+        (_, []) => vec![format!(
+            "{} could not be measured in two groups: there is nothing to compare.",
+            comparison.answers
+        )],
+        ([_, _], [pair]) => two_groups(comparison, pair),
+        _ => many_groups(comparison, &pairs),
+    };
+    sentences.extend(left_out(comparison));
+    sentences.extend(care(comparison));
+    sentences.join(" ")
+}
+
+fn two_groups(comparison: &Comparison, pair: &Pair) -> Vec<String> {
+    let of = |event: Event| comparison.rates.iter().find(|r| r.event == event);
+    let rough = of(Event::Rough).expect("two groups always have their rates");
+    let rough_winner = rough_winner(rough, comparison.level, pair);
+    let first = match (winner(pair), rough_winner) {
+        (Some((better, worse)), _) => headline(comparison, pair, better, worse),
+        (None, Some((better, worse))) => format!(
+            "{better} has fewer rough starts than {worse} ({} against {}); in {} they cannot be told apart.",
+            percent(rough.rate_a.min(rough.rate_b)),
+            percent(rough.rate_a.max(rough.rate_b)),
+            label(&pair.measure)
+        ),
+        (None, None) => no_winner(pair, comparison),
+    };
+    let told = winner(pair).is_some() || rough_winner.is_some();
+    let mut sentences = vec![first];
+    sentences.push(rests_on(comparison, pair, told));
+    sentences.push(rough_counts(&comparison.groups, comparison.level));
+    sentences
+}
+
+fn rough_winner<'a>(
+    rough: &'a RateDifference,
+    level: f64,
+    pair: &Pair,
+) -> Option<(&'a str, &'a str)> {
+    let clear = rough.p < SECOND_QUESTION * (1.0 - level) && pair.better != Better::Neither;
+    clear.then_some(if rough.diff > 0.0 {
+        (&rough.a, &rough.b)
+    } else {
+        (&rough.b, &rough.a)
+    })
+}
+
+/// What the answer rests on: tips, or these tips alone.
+fn rests_on(comparison: &Comparison, pair: &Pair, told: bool) -> String {
+    let level = percent(comparison.level);
+    let mut said = match pair.about {
+        About::Prep => format!("That rests on {} ({level} intervals).", tips(pair)),
+        About::Tips => only_these_tips(comparison, pair),
+    };
+    if pair.about == About::Prep && pair.tips_a.min(pair.tips_b) == 2 {
+        said += " Two tips show only gross differences.";
+    }
+    if comparison.extended {
+        said += " This is a second look, and its level allows for the first.";
+    } else if !told
+        && pair.verdict == PairVerdict::NotEnough
+        && comparison.while_striking.is_empty()
+    {
+        said += " Going on and comparing again is a second look: use --extended for it.";
+    }
+    said
+}
+
+fn only_these_tips(comparison: &Comparison, pair: &Pair) -> String {
+    let [one, other] = [(pair.tips_a, &pair.a), (pair.tips_b, &pair.b)].map(|(n, id)| match n {
+        1 => format!("one tip of {id}"),
+        n => format!("{n} of {id}"),
+    });
+    let grinds = if comparison.by == "prep" {
+        "grinds"
+    } else {
+        "groups"
+    };
+    let each = (pair.n_a + pair.n_b) / (pair.tips_a + pair.tips_b);
+    let anew = tips_to_begin_with(each, comparison.level);
+    format!(
+        "Struck were {one} and {other}, so this is about these tips ({} intervals) and says nothing of the {grinds}. Grind each anew at least {anew} times to say so of the {grinds}.",
+        percent(comparison.level)
+    )
+}
+
+fn no_winner(pair: &Pair, comparison: &Comparison) -> String {
+    let name = label(&pair.measure);
+    let within = pair
+        .margin
+        .map_or_else(|| "nothing".into(), |m| quantity(&pair.measure, m));
+    match (pair.verdict, pair.withheld) {
+        (PairVerdict::NoDifference, _) if pair.better == Better::Neither => {
+            format!(
+                "No difference worth having between {} and {}: {name} within {within}.",
+                pair.a, pair.b
+            )
+        }
+        (PairVerdict::NoDifference, _) => format!(
+            "No difference worth having between {} and {}: {name} within {within}, and rough and less than crisp starts within {} in 100.",
+            pair.a,
+            pair.b,
+            trimmed(100.0 * RATE_MARGIN)
+        ),
+        (_, Some(Withheld::PoorStarts)) => format!(
+            "The usual start of {} and {} is alike ({name} within {within}), but there are not enough starts to say the same of poor ones ({}).",
+            pair.a,
+            pair.b,
+            poor_range(comparison)
+        ),
+        (_, Some(Withheld::NoSpread)) => format!(
+            "No verdict on {} and {}: the tips of each agree in {name} to the last digit, so chance cannot be judged.",
+            pair.a, pair.b
+        ),
+        (_, Some(Withheld::OneStartATip)) => format!(
+            "No verdict on {} and {}: {name} from two or three tips with one start each does not carry one. Strike at least three on each tip, or grind more.",
+            pair.a, pair.b
+        ),
+        _ => not_enough(pair, comparison.level),
+    }
+}
+
+/// "rough: B may have 3 fewer to 20 more in 100 than A"
+fn poor_range(comparison: &Comparison) -> String {
+    let side = |x: f64| {
+        let many = (100.0 * x.abs()).round();
+        let word = if x < 0.0 { "fewer" } else { "more" };
+        format!("{many:.0} {word}")
+    };
+    let open = comparison.rates.iter().filter(|r| {
+        r.event != Event::NoLight && (r.diff_lo <= -RATE_MARGIN || r.diff_hi >= RATE_MARGIN)
+    });
+    let said = open.map(|r| {
+        let (lo, hi) = (side(r.diff_lo), side(r.diff_hi));
+        format!(
+            "{}: {} may have {lo} to {hi} in 100 than {}",
+            r.event.words(),
+            r.b,
+            r.a
+        )
+    });
+    said.collect::<Vec<_>>().join("; ")
+}
+
+fn not_enough(pair: &Pair, level: f64) -> String {
+    let unit_of = if pair.about == About::Prep {
+        "tips"
+    } else {
+        "starts"
+    };
+    let seen = match (pair.shift_lo, pair.shift_hi) {
+        (Some(lo), Some(hi)) => {
+            let digits = Digits::of(pair.shift, Some(lo), Some(hi));
+            let range = format!(
+                "between {} and {} {}",
+                digits.write(lo),
+                digits.write(hi),
+                unit(&pair.measure)
+            );
+            format!(
+                "{} of {} less that of {} lies {}",
+                label(&pair.measure),
+                pair.b,
+                pair.a,
+                range.trim_end()
+            )
+        }
+        _ => format!(
+            "{} against {} cannot bound a difference at {}",
+            pair.n_a,
+            pair.n_b,
+            percent(level)
+        ),
+    };
+    let more = more_sentence(pair).map_or(String::new(), |more| format!(" {more}"));
+    format!(
+        "Not enough {unit_of} to tell {} from {}: {seen}.{more}",
+        pair.a, pair.b
+    )
+}
+
+/// "3 to 9 more tips"; `None` where none can be told.
+pub(in crate::report) fn more(pair: &Pair) -> Option<String> {
+    let range = pair.more_tips?;
+    Some(match range.lo == range.hi {
+        true => counted(range.hi, "more tip"),
+        false => format!("{} to {} more tips", range.lo, range.hi),
+    })
+}
+
+fn more_sentence(pair: &Pair) -> Option<String> {
+    if pair.about == About::Tips {
+        return None;
+    }
+    let Some(margin) = pair.margin else {
+        return Some(
+            "Name the difference worth having, and it can be told how many more it takes.".into(),
+        );
+    };
+    let margin = quantity(&pair.measure, margin);
+    Some(match (more(pair), pair.more_tips) {
+        (Some(more), Some(range)) => format!(
+            "About {more} of each would show a difference of {margin} if there is one ({} are enough in 80 of 100 cases).",
+            range.enough
+        ),
+        _ if pair.tips_a + pair.tips_b <= 5 => {
+            "From so few tips it cannot be told how many more it takes: grind each at least twice more.".into()
+        }
+        _ => format!("No number of tips in reach would show a difference of {margin}."),
+    })
+}
+
+/// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval)."
+fn rough_counts(groups: &[Group], level: f64) -> String {
+    let each: Vec<String> = groups
+        .iter()
+        .map(|group| {
+            if group.rough > 0 {
+                return format!("{} {} of {}", group.id, group.rough, group.starts);
+            }
+            // The end of the interval that stands in the table, so that there is one bound and not two.
+            format!(
+                "{} 0 of {}, which still allows up to {} in 100 ({} interval)",
+                group.id,
+                group.starts,
+                trimmed(100.0 * group.rough_hi),
+                percent(level)
+            )
+        })
+        .collect();
+    format!("Rough starts: {}.", each.join("; "))
+}
+
+fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> Vec<String> {
+    let beats = |id: &str| {
+        pairs
+            .iter()
+            .filter(|p| winner(p).is_some_and(|w| w.0 == id))
+            .count()
+    };
+    let others = comparison.groups.len() - 1;
+    let name = label(&pairs[0].measure);
+    let first = match comparison.groups.iter().find(|g| beats(&g.id) == others) {
+        Some(best) => {
+            let rest = comparison.groups.iter().filter(|g| g.id != best.id);
+            let rest: Vec<String> = rest.map(|g| g.id.clone()).collect();
+            format!("{} is better than {} in {name}.", best.id, list(&rest))
+        }
+        None => some_pairs(pairs),
+    };
+    let tips: Vec<String> = comparison
+        .groups
+        .iter()
+        .map(|g| format!("{} {}", g.id, g.tips))
+        .collect();
+    let mut sentences = vec![first, format!("Tips: {}.", tips.join(", "))];
+    if let Some(single) = pairs.iter().find(|p| p.about == About::Tips) {
+        sentences.push(only_these_tips(comparison, single));
+    }
+    sentences.push(rough_counts(&comparison.groups, comparison.level));
+    sentences
+}
+
+/// Which pairs can be told apart and which not, where no group beats all others.
+fn some_pairs(pairs: &[&Pair]) -> String {
+    let told: Vec<String> = pairs
+        .iter()
+        .filter_map(|p| winner(p))
+        .map(|(better, worse)| format!("{better} is better than {worse}"))
+        .collect();
+    let open: Vec<&&Pair> = pairs
+        .iter()
+        .filter(|p| p.verdict == PairVerdict::NotEnough)
+        .collect();
+    let name = label(&pairs[0].measure);
+    let mut text = match (told.as_slice(), open.len()) {
+        ([], 0) => return format!("No difference worth having in {name} between any two of them."),
+        ([], _) => format!("No winner yet in {name}."),
+        _ => format!("In {name} {}.", list(&told)),
+    };
+    if !open.is_empty() {
+        let names: Vec<String> = open
+            .iter()
+            .map(|p| format!("{} from {}", p.a, p.b))
+            .collect();
+        text += &format!(" Not enough to tell {}", list(&names));
+        let most = open
+            .iter()
+            .max_by_key(|p| p.more_tips.map(|range| range.hi));
+        text += &most
+            .and_then(|p| more(p))
+            .map_or(".".into(), |more| format!(": about {more} of each."));
+    }
+    text
+}
+
+fn left_out(comparison: &Comparison) -> Option<String> {
+    let said = match (comparison.set_aside, comparison.doubtful) {
+        (0, 0) => return None,
+        (aside, 0) => format!("{} set aside", counted(aside, "start")),
+        (0, doubtful) => format!("{} doubtful", counted(doubtful, "start")),
+        (aside, doubtful) => format!(
+            "{} set aside and {doubtful} doubtful",
+            counted(aside, "start")
+        ),
+    };
+    Some(format!("Not counted: {said}."))
+}
+
+/// What differs besides, said with the answer and not only below it.
+fn care(comparison: &Comparison) -> Option<String> {
+    let mut about: Vec<String> = Vec::new();
+    for warning in comparison.warnings.iter().filter(|w| w.about.may_mislead()) {
+        let words = warning.about.words().to_owned();
+        if !about.contains(&words) {
+            about.push(words);
+        }
+    }
+    (!about.is_empty()).then(|| {
+        format!(
+            "Read it with care: {} may explain a difference, or hide one (see the notes).",
+            list(&about)
+        )
+    })
+}
+
+/// "Between tips of one group lie 23 % of the variance in score (0 to 61), …", of the pairs that can tell it.
+pub(in crate::report) fn shares(comparison: &Comparison) -> Option<String> {
+    let whole = |x: f64| format!("{:.0}", 100.0 * x);
+    let several = comparison.groups.len() > 2;
+    let told = comparison.pairs.iter().filter_map(|pair| {
+        let share = pair.share?;
+        let of = if several {
+            format!(" of {} and {}", pair.a, pair.b)
+        } else {
+            String::new()
+        };
+        Some(format!(
+            "{} %{of} in {} ({} to {})",
+            whole(share.share),
+            label(&pair.measure),
+            whole(share.lo),
+            whole(share.hi)
+        ))
+    });
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "Share of the variance that lies between tips: {}.",
+            list(&told)
+        )
+    })
+}

@@ -1,0 +1,144 @@
+//! The lit part of a start, in memory: its traces without spikes, its half-cycles, its noise, and what repeats in it.
+
+use crate::job::measuring::Measuring;
+use crate::start::find::phases::{ArcKind, EventGroup, Phases};
+use crate::start::find::tracker::{ConductRun, Span};
+use crate::start::measure::ac::{
+    Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses,
+};
+use crate::start::measure::evidence::BRIDGE_S;
+use crate::start::measure::onset::{Onset, onset};
+use crate::start::measure::pulse::Pulse;
+use crate::start::measure::ripple::Ripple;
+use crate::start::measure::{pulse, ripple, spikes};
+use crate::start::trace::Trace;
+use crate::stats::order;
+
+/// A spike is higher than this part of the current's level, and than these volts, on DC …
+const SPIKE_DC: (f64, f64) = (0.05, 1.0);
+/// … and on AC, whose crests may be as sharp as a spike.
+const SPIKE_AC: (f64, f64) = (0.3, 3.0);
+
+/// Ripple from here on, percent peak to peak, is averaged over before settling is told.
+const AVERAGED_PCT: f64 = 15.0;
+
+/// The lit part of a start.
+pub(crate) struct Lit {
+    /// Without spikes.
+    pub trace: Trace,
+    /// From lit on.
+    pub window: Span,
+    pub halves: Vec<HalfCycle>,
+    /// Half-waves inside the window, those beside a missing one too.
+    pub waves: Vec<ConductRun>,
+    pub alternation: Option<Alternation>,
+    pub pulse: Option<Pulse>,
+    pub ripple: Option<Ripple>,
+    pub onset: Onset,
+    /// White noise of current and voltage in the window, rms.
+    pub noise_a: f64,
+    pub noise_v: f64,
+}
+
+impl Lit {
+    /// Of a trace that was read about the window; `sign` is the current's while the electrode is negative.
+    pub fn of(
+        trace: Trace,
+        window: Span,
+        group: &EventGroup,
+        phases: &Phases,
+        sign: i8,
+        measuring: &Measuring,
+    ) -> Lit {
+        let (noise_a, noise_v) = (
+            order::noise(trace.amps_in(window)),
+            order::noise(trace.volts_in(window)),
+        );
+        let mut calm = trace.clone();
+        without_spikes(&mut calm, window, phases.process);
+        let (mut pulse, mut ripple) = (None, None);
+        if phases.process == ArcKind::Dc {
+            let disturbed = disturbed(phases, trace.rate_hz);
+            ripple = ripple::of_window(&calm, window, &disturbed);
+            pulse = match ripple {
+                Some(_) => None,
+                None => pulse::of_window(&calm, window, &disturbed),
+            };
+        }
+        let mut lit = Lit {
+            onset: onset(&trace, window, noise_a, ripple.map(|r| r.period)),
+            trace: calm,
+            window,
+            halves: Vec::new(),
+            waves: Vec::new(),
+            alternation: None,
+            pulse,
+            ripple,
+            noise_a,
+            noise_v,
+        };
+        if let ArcKind::Ac { period } = phases.process {
+            lit.half_waves(&trace, group, period, sign, measuring);
+        }
+        lit
+    }
+
+    fn half_waves(
+        &mut self,
+        trace: &Trace,
+        group: &EventGroup,
+        period: f64,
+        sign: i8,
+        measuring: &Measuring,
+    ) {
+        let window = self.window;
+        self.halves = half_cycles(&group.runs, window, period, measuring.conduct_release);
+        if self.halves.len() < 2 {
+            self.halves = half_waves_and_pauses(&group.runs, window, period);
+        }
+        self.waves = group.runs.clone();
+        self.waves.retain(|r| {
+            r.span.on >= window.on && r.span.off <= window.off && r.span.len() < period
+        });
+        self.alternation = alternation(&group.runs, window, period, sign, trace, measuring);
+    }
+
+    /// The period of what repeats on direct current, frames.
+    pub fn period(&self) -> Option<f64> {
+        let pulse = self.pulse.map(|pulse| pulse.period);
+        pulse.or(self.ripple.map(|ripple| ripple.period))
+    }
+
+    /// The period to average over for settling: of a pulse, and of a ripple that would leave the band by itself. A smaller one, or
+    /// hum, would only smear the instant over its period.
+    pub fn averaged(&self) -> Option<f64> {
+        let small = self.ripple.is_some_and(|ripple| ripple.pct < AVERAGED_PCT);
+        self.period().filter(|_| !small)
+    }
+}
+
+/// Takes the ignition's spikes out of both traces.
+fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) {
+    let (part, volts) = match process {
+        ArcKind::Dc => SPIKE_DC,
+        ArcKind::Ac { .. } => SPIKE_AC,
+    };
+    let level = order::median_of_magnitudes(trace.amps_in(window)).unwrap_or(0.0);
+    spikes::take_out(&mut trace.amps, trace.rate_hz, part * level);
+    spikes::take_out(&mut trace.volts, trace.rate_hz, volts);
+}
+
+/// Dropouts and touches with what they disturb about them.
+fn disturbed(phases: &Phases, rate_hz: f64) -> Vec<Span> {
+    let reach = BRIDGE_S * rate_hz;
+    let wider = |s: &Span| Span {
+        on: s.on - reach,
+        off: s.off + reach,
+    };
+    phases
+        .dropouts
+        .iter()
+        .chain(&phases.touches)
+        .map(wider)
+        .collect()
+}

@@ -1,0 +1,237 @@
+//! Ripple of the machine's rectifier on direct current: how much, how fast (docs/measures.md).
+
+use rustfft::FftDirection::Forward;
+use rustfft::num_complex::Complex;
+
+use crate::start::find::tracker::Span;
+use crate::start::measure::spectrum::{peak, transform};
+use crate::start::measure::transition::moving_mean;
+use crate::start::trace::Trace;
+use crate::stats::order;
+
+/// Slowest and fastest ripple that is looked for, Hz: half a wave of 50 Hz mains, and two six-pulse bridges on 60 Hz, or a
+/// generator that runs fast.
+const BAND_HZ: (f64, f64) = (45.0, 900.0);
+/// Looked for in a trace of about this rate, Hz.
+const RATE_HZ: f64 = 10_000.0;
+/// Values a period at the least.
+const MIN_VALUES: f64 = 6.0;
+/// Least ripple that is told, peak to peak as a part of the run level …
+const LEAST: f64 = 0.01;
+/// … and in standard deviations of the noise that is left in the mean period.
+const LEAST_SIGMAS: f64 = 8.0;
+/// Part of what moves that fast that must repeat.
+const REPEATS: f64 = 0.5;
+/// Places of the mean period at the most.
+const PLACES: f64 = 48.0;
+/// A current is within this part of its swing of one of its two levels …
+const NEAR: f64 = 0.12;
+/// … for this part of the time where it pulses: a rectangle nearly always, a sine wave 46 %, a saw 24 %.
+const PULSES: f64 = 0.65;
+
+/// Ripple on a direct current.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Ripple {
+    /// Frames.
+    pub period: f64,
+    /// Peak to peak, percent of the mean.
+    pub pct: f64,
+}
+
+/// The ripple inside a window, what is near interruptions left out; `None` where there is none over the noise, where the window is
+/// too short, and where the current goes to and fro between two levels, as a pulse does.
+pub(crate) fn of_window(trace: &Trace, window: Span, left_out: &[Span]) -> Option<Ripple> {
+    let block = ((trace.rate_hz / RATE_HZ) as usize).max(1);
+    let from = trace.range(window).start;
+    let values = trace.mean_amps(window, block);
+    let rate_hz = trace.rate_hz / block as f64;
+    let out: Vec<bool> = (0..values.len())
+        .map(|k| {
+            let at = trace.frame((from + k * block) as f64);
+            left_out.iter().any(|s| at >= s.on && at <= s.off)
+        })
+        .collect();
+    // The first fifth belongs to the rise.
+    let begin = values.len() / 5;
+    let found = ripple(&values[begin..], &out[begin..], rate_hz)?;
+    Some(Ripple {
+        period: found.period * block as f64,
+        ..found
+    })
+}
+
+/// The ripple of an even trace, its period in values.
+fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
+    let kept = |values: &[f64]| -> Vec<f64> {
+        let both = values.iter().zip(out);
+        both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
+    };
+    let kept = kept(values);
+    let level = kept.iter().sum::<f64>() / kept.len().max(1) as f64;
+    let slow = moving_mean(values.to_vec(), rate_hz / BAND_HZ.0);
+    let mut moving: Vec<f64> = values.iter().zip(&slow).map(|(x, s)| x - s).collect();
+    moving
+        .iter_mut()
+        .zip(out)
+        .filter(|(_, out)| **out)
+        .for_each(|(x, _)| *x = 0.0);
+    let noise = order::noise(values);
+    // A sine wave of the least ripple has an rms of its peak to peak over √8.
+    let least = (LEAST * level / 8f64.sqrt()).max(noise);
+    if rms(&moving) < least {
+        return None;
+    }
+    let period = strongest(&moving, rate_hz)?;
+    let slow = moving_mean(values.to_vec(), period);
+    let edge = period.ceil() as usize;
+    let inside = edge..values.len().checked_sub(edge)?;
+    let fast = inside
+        .filter(|k| !out[*k])
+        .map(|k| (k, values[k] - slow[k]));
+    let fast: Vec<(usize, f64)> = fast.collect();
+    let mean = folded(&fast, period)?;
+    let (low, high) = order::range(&mean);
+    let (swing, repeats) = (high - low, variance(&mean) / variance_of(&fast));
+    let left = noise / (fast.len() as f64 / mean.len() as f64).sqrt();
+    let told = swing >= (LEAST * level).max(LEAST_SIGMAS * left) && repeats >= REPEATS;
+    let near = |x: &&f64| {
+        let part = (**x - low) / swing;
+        !(NEAR..=1.0 - NEAR).contains(&part)
+    };
+    let dwells = mean.iter().filter(near).count() as f64 / mean.len() as f64;
+    (told && dwells < PULSES).then_some(Ripple {
+        period,
+        pct: 100.0 * swing / level,
+    })
+}
+
+fn rms(values: &[f64]) -> f64 {
+    variance(values).sqrt()
+}
+
+/// About zero.
+fn variance(values: &[f64]) -> f64 {
+    values.iter().map(|x| x * x).sum::<f64>() / values.len().max(1) as f64
+}
+
+fn variance_of(values: &[(usize, f64)]) -> f64 {
+    values.iter().map(|(_, x)| x * x).sum::<f64>() / values.len().max(1) as f64
+}
+
+/// Period, in values, of the strongest line in the band.
+fn strongest(moving: &[f64], rate_hz: f64) -> Option<f64> {
+    let n = moving.len();
+    let size = n.next_power_of_two();
+    let hann = |k: usize| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos();
+    let weighted = moving
+        .iter()
+        .enumerate()
+        .map(|(k, x)| Complex::new(x * hann(k), 0.0));
+    let mut bins: Vec<Complex<f64>> = weighted.collect();
+    bins.resize(size, Complex::default());
+    transform(size, Forward).process(&mut bins);
+    // Between its bins a Hann line is a parabola in the logarithm.
+    let height: Vec<f64> = bins[..size / 2]
+        .iter()
+        .map(|b| b.norm_sqr().max(1e-300).ln())
+        .collect();
+    let bin = |hz: f64| (hz / rate_hz * size as f64) as usize;
+    let to_hz = BAND_HZ.1.min(rate_hz / MIN_VALUES);
+    let band = bin(BAND_HZ.0).max(1)..bin(to_hz).min(height.len() - 1);
+    let top = band.max_by(|a, b| height[*a].total_cmp(&height[*b]))?;
+    Some(size as f64 / peak(&height, top))
+}
+
+/// The mean period, place by place.
+fn folded(values: &[(usize, f64)], period: f64) -> Option<Vec<f64>> {
+    let places = (period as usize).clamp(MIN_VALUES as usize, PLACES as usize);
+    let (mut sums, mut counts) = (vec![0.0; places], vec![0.0; places]);
+    for (k, x) in values {
+        let at = ((*k as f64 / period).fract() * places as f64) as usize;
+        sums[at.min(places - 1)] += x;
+        counts[at.min(places - 1)] += 1.0;
+    }
+    let there = sums.iter().zip(&counts).filter(|(_, count)| **count > 0.0);
+    let mean: Vec<f64> = there.map(|(sum, count)| sum / count).collect();
+    (mean.len() >= MIN_VALUES as usize).then_some(mean)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: f64 = 10_000.0;
+
+    fn seen(wave: impl Fn(f64) -> f64) -> Option<Ripple> {
+        let values: Vec<f64> = (0..8000).map(|k| wave(f64::from(k) / RATE)).collect();
+        ripple(&values, &vec![false; values.len()], RATE)
+    }
+
+    fn near(seen: f64, expected: f64, part: f64) {
+        assert!(
+            (seen / expected - 1.0).abs() < part,
+            "{seen} is not {expected}"
+        );
+    }
+
+    /// Ripple factor (rms of what alternates over the mean) and peak to peak over the mean of the uncontrolled rectifiers, from
+    /// their waveforms. Source: the closed forms of any textbook of power electronics: √(π²/4 − 1) = 1.21 and π for one pulse a
+    /// period, √(π²/8 − 1) = 0.483 and π/2 for two, 0.042 and (1 − cos 30°)·π/3 = 0.140 for six.
+    #[test]
+    fn ripple_of_rectifiers_is_that_of_their_closed_forms() {
+        let pi = std::f64::consts::PI;
+        let half = |t: f64| (2.0 * pi * 50.0 * t).sin().max(0.0);
+        let full = |t: f64| (2.0 * pi * 50.0 * t).sin().abs();
+        let six = |t: f64| {
+            let turn = (300.0 * t).fract() - 0.5;
+            (turn * pi / 3.0).cos()
+        };
+        let cases: [(&dyn Fn(f64) -> f64, f64, f64, f64, f64); 3] = [
+            (&half, 50.0, 1.0 / pi, 1.211, pi),
+            (&full, 100.0, 2.0 / pi, 0.483, 0.5 * pi),
+            (&six, 300.0, 3.0 / pi, 0.042, 0.1403),
+        ];
+        for (wave, hz, mean, factor, swing) in cases {
+            let values: Vec<f64> = (0..10_000).map(|k| wave(f64::from(k) / RATE)).collect();
+            let seen_mean = values.iter().sum::<f64>() / 1e4;
+            near(seen_mean, mean, 0.002);
+            let moving: Vec<f64> = values.iter().map(|x| x - seen_mean).collect();
+            near(rms(&moving) / seen_mean, factor, 0.01);
+            // On a current that never goes out: a tenth of it on a steady level, so that level and mean are one.
+            let found = seen(|t| 100.0 * (1.0 + 0.1 * (wave(t) - mean) / mean)).unwrap();
+            near(found.period, RATE / hz, 0.001);
+            near(found.pct, 10.0 * swing, 0.06);
+        }
+    }
+
+    #[test]
+    fn sine_saw_and_generator_are_told_and_a_rectangle_is_not() {
+        let wave =
+            |hz: f64, of: &dyn Fn(f64) -> f64| seen(|t| 80.0 * (1.0 + 0.25 * of((hz * t).fract())));
+        let sine = |x: f64| 0.5 * (std::f64::consts::TAU * x).sin();
+        let saw = |x: f64| x - 0.5;
+        let rectangle = |x: f64| if x < 0.4 { 0.5 } else { -0.5 };
+        for hz in [100.0, 122.8, 360.0] {
+            let found = wave(hz, &sine).unwrap();
+            near(found.pct, 25.0, 0.03);
+            near(found.period, RATE / hz, 0.001);
+            // A place of the mean period is as long as a sample: of a saw it loses a part of either end.
+            near(wave(hz, &saw).unwrap().pct, 25.0, 0.1);
+            assert_eq!(wave(hz, &rectangle), None);
+        }
+    }
+
+    #[test]
+    fn noise_and_slow_swings_are_no_ripple() {
+        let mut chance = crate::demo::Chance::new(12, 0);
+        let noise: Vec<f64> = (0..8000).map(|_| 80.0 + chance.normals().0).collect();
+        assert_eq!(ripple(&noise, &vec![false; 8000], RATE), None);
+        assert_eq!(seen(|t| 80.0 + 8.0 * (12.0 * t).sin()), None);
+        assert_eq!(seen(|_| 80.0), None);
+        // Half a percent peak to peak is under what is told, two are over it.
+        let tone =
+            |pct: f64| seen(|t| 80.0 + 0.4 * pct * (std::f64::consts::TAU * 300.0 * t).sin());
+        assert_eq!(tone(0.5), None);
+        near(tone(2.0).unwrap().pct, 2.0, 0.05);
+    }
+}

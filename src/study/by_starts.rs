@@ -1,0 +1,75 @@
+//! Two groups compared start by start, and all groups at once.
+
+use std::collections::BTreeMap;
+
+use crate::stats;
+use crate::stats::{Blocks, TipStart};
+use crate::study::compare::Judged;
+use crate::study::comparison::{About, Overall, StartLevel};
+
+/// The tests by starts and Cliff's delta of (side, coupon, value), inside coupons where two or more are shared out; `None`
+/// where a side is empty.
+pub(super) fn level(values: &[(usize, usize, f64)], level: f64) -> Option<(StartLevel, f64)> {
+    let mut coupons: BTreeMap<usize, [Vec<f64>; 2]> = BTreeMap::new();
+    for &(side, coupon, value) in values {
+        coupons.entry(coupon).or_default()[side].push(value);
+    }
+    let several = coupons.len() > 1;
+    let by_coupon = Blocks::new(coupons.into_values().map(|[a, b]| (a, b))).filter(|_| several);
+    let apart = by_coupon.as_ref().map_or(0, Blocks::count);
+    let blocks = by_coupon.or_else(|| {
+        let side = |side: usize| {
+            values
+                .iter()
+                .filter(|v| v.0 == side)
+                .map(|v| v.2)
+                .collect::<Vec<_>>()
+        };
+        Blocks::single(&side(0), &side(1))
+    })?;
+    let shift = stats::hodges_lehmann(&blocks, level);
+    let found = StartLevel {
+        shift: shift.estimate,
+        lo: shift.lo,
+        hi: shift.hi,
+        p: blocks.p_unequal(),
+        blocks: apart,
+    };
+    Some((found, stats::cliffs_delta(&blocks)))
+}
+
+/// Are all groups alike? Ranks of tips inside coupons where every group has two tips or more, else of starts.
+pub(super) fn overall(judged: &[Judged], groups: usize, measure: &str) -> Option<Overall> {
+    let starts: Vec<TipStart> = judged
+        .iter()
+        .filter_map(|start| {
+            Some(TipStart {
+                group: start.group,
+                tip: start.tip,
+                coupon: start.coupon,
+                value: start.row.value(measure)?,
+            })
+        })
+        .collect();
+    let tips = stats::tip_values(&starts).tips;
+    let several = (0..groups).all(|group| tips.iter().filter(|t| t.group == group).count() > 1);
+    let mut blocks: BTreeMap<usize, Vec<Vec<f64>>> = BTreeMap::new();
+    let mut add = |block: usize, group: usize, value: f64| {
+        blocks
+            .entry(block)
+            .or_insert_with(|| vec![Vec::new(); groups])[group]
+            .push(value);
+    };
+    match several {
+        true => tips.iter().for_each(|t| add(t.block, t.group, t.value)),
+        false => starts.iter().for_each(|s| add(s.coupon, s.group, s.value)),
+    }
+    let blocks: Vec<Vec<Vec<f64>>> = blocks.into_values().collect();
+    let (h, p) = stats::kruskal_wallis_blocks(&blocks)?;
+    Some(Overall {
+        measure: measure.into(),
+        about: if several { About::Prep } else { About::Tips },
+        h,
+        p,
+    })
+}
