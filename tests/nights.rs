@@ -41,10 +41,10 @@ fn cells_with_one_file_name_stay_two_copies_count_once_and_a_file_at_work_waits(
         std::fs::write(path, &bytes[..bytes.len() / part]).unwrap();
     };
     put("job.toml", "job.toml", 1);
-    put("lid-1-grind-A.wav", "cell3/run.wav", 1);
-    put("lid-2-grind-A.wav", "cell7/run.wav", 1);
-    put("lid-1-grind-A.wav", "cell9/again.wav", 1);
-    put("lid-2-grind-B.wav", "cell7/now.wav", 2);
+    put("lid-1-A1.wav", "cell3/run.wav", 1);
+    put("lid-2-A3.wav", "cell7/run.wav", 1);
+    put("lid-1-A1.wav", "cell9/again.wav", 1);
+    put("lid-2-B4.wav", "cell7/now.wav", 2);
     let done = screen(
         folder.path(),
         &[".", "--anew", "--by", "folder", "--json", "-"],

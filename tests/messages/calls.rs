@@ -82,7 +82,7 @@ fn of_comparing_and_screening() {
         (
             "screen starts.csv --sampling 3",
             "invalid-parameter",
-            "--sampling: 3 is no acceptance limit of ISO 2859-1. Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.",
+            "--sampling: 3 is no acceptance limit of ISO 2859-1. Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5",
         ),
         (
             "screen starts.csv --sampling 1 --lot 0",
