@@ -1,6 +1,6 @@
 //! Does this prep suit this job, by the tables and by common practice? Asked before anything is welded.
 //!
-//! The rules ([`judge`]) find concerns: kinds with figures. [`advise`](advice) tries ways out against the
+//! The rules ([`judge`]) find concerns: kinds with figures. `advise` tries ways out against the
 //! same rules. `words` makes the sentences, and nothing reads them again.
 
 mod advice;

@@ -243,7 +243,7 @@ mod tests {
             amps_pct: 20.0,
         });
         let mut start = carried(swapped.clone(), None);
-        start.carry(&[swapped.clone()], (10.0, 12.0), None);
+        start.carry(std::slice::from_ref(&swapped), (10.0, 12.0), None);
         assert_eq!(
             start.flags,
             [Flag::Doubtful, Flag::ChannelsSwapped, Flag::Retry]

@@ -264,7 +264,7 @@ fn of_a_run_sheet() {
         (
             "file,prep,since_regrind\na,A,1.5\n",
             "sheet-cell",
-            "'1.5' is no whole number from 1. Meant is the number of the run's first start on this tip: 1 when freshly ground",
+            "'1.5' is no whole number from 1. Give the number of the run's first start on this tip: 1 when freshly ground",
         ),
         (
             "file,prep,stickout\na,A,5\n",
@@ -284,7 +284,7 @@ fn of_a_run_sheet() {
         (
             "file,prep\na,A\na,A\n",
             "counted-twice",
-            "runs.csv, row 3, column file: 'a' stands in row 2 too. Its starts would count twice: give each row its part by from_s and to_s",
+            "runs.csv, row 3, column file: 'a' stands in row 2 too. Its starts would count twice: give each row its number of starts, or its part by from_s and to_s",
         ),
     ];
     let wrong = cases.iter().filter_map(|(sheet, heading, message)| {

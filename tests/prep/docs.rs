@@ -34,8 +34,8 @@ fn the_job_and_the_sheet_of_the_docs_are_read() {
     fs::write(folder.path().join("job.toml"), block(&text, "toml")).unwrap();
     fs::write(folder.path().join("runs.csv"), block(&text, "csv")).unwrap();
     let job = Job::read(folder.path()).unwrap_or_else(|e| panic!("{e}"));
-    assert_eq!((job.preps.len(), job.runs.len()), (2, 4));
-    assert_eq!(job.runs[3].span_s(), (120.0, f64::INFINITY));
+    assert_eq!((job.preps.len(), job.runs.len()), (2, 5));
+    assert_eq!(job.runs[3].span_s(), (0.0, 120.0));
     assert_eq!(job.runs[0].other["bead_mm"], "3.9");
 }
 

@@ -83,7 +83,7 @@ fn the_better_one_is_named_and_how_strongly_the_tips_speak() {
 fn either_question_may_decide_and_never_against_the_other() {
     let rough = |row: &mut StartRow, tip: usize, k: usize| {
         row.score = Some(usual(tip, k));
-        let often = row.prep == "B" && (tip + k) % 8 != 0;
+        let often = row.prep == "B" && !(tip + k).is_multiple_of(8);
         row.verdict = Some(if often { Verdict::Rough } else { Verdict::Fair });
     };
     let by_rough = watched(8, &rough);

@@ -28,7 +28,7 @@ pub(super) fn answer(input: &PageInput) -> Markup {
         p.counts { (counts(input.rows)) }
         @for text in warnings { p.warn { (name(&text)) } }
         @if !input.not_read.is_empty() {
-            p.warn { (counted(input.not_read.len(), "recording")) " could not be read and are not counted in this answer (see below)." }
+            p.warn { (counted(input.not_read.len(), "recording")) " could not be read: not counted in this answer (see below)." }
         }
         p.caution { "A score is a comparison aid: it accepts no weld." }
     }
