@@ -24,6 +24,8 @@ mod measures;
 mod memory;
 #[path = "messages/main.rs"]
 mod messages;
+#[path = "nights.rs"]
+mod nights;
 #[path = "open_records.rs"]
 mod open_records;
 #[path = "prep/main.rs"]
@@ -38,6 +40,8 @@ mod recording;
 mod recordings;
 #[path = "report.rs"]
 mod report;
+#[path = "study_charts.rs"]
+mod study_charts;
 #[path = "study_compare.rs"]
 mod study_compare;
 #[path = "study_edges/main.rs"]
@@ -50,6 +54,8 @@ mod study_published;
 mod study_reference;
 #[path = "study_screen.rs"]
 mod study_screen;
+#[path = "study_screen_groups.rs"]
+mod study_screen_groups;
 #[path = "study_support/mod.rs"]
 mod study_support;
 #[path = "study_tips.rs"]

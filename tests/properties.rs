@@ -347,10 +347,7 @@ fn screened(rows: Vec<StartRow>) -> Screening {
 
 /// Starts past a limit that no order has a part in; a chart is made of starts in order.
 fn by_limits(screening: &Screening) -> Vec<(String, u32, Rule)> {
-    let alarms = screening
-        .alarms
-        .iter()
-        .filter(|a| !matches!(a.rule, Rule::Individuals | Rule::Ewma));
+    let alarms = screening.alarms.iter().filter(|a| !a.rule.is_chart());
     let mut starts: Vec<_> = alarms
         .map(|a| (a.recording.clone(), a.start, a.rule))
         .collect();

@@ -8,12 +8,11 @@ use rand_chacha::rand_core::SeedableRng;
 use tipstrike::flag::Flag;
 use tipstrike::measuring::table;
 use tipstrike::report::text::TermStyle;
+use tipstrike::report::words::screen::{answer, why};
 use tipstrike::report::words::wear::says;
 use tipstrike::score::StartRow;
 use tipstrike::study::plan::{run_order, run_sheet};
-use tipstrike::study::{
-    Rule, SamplingOptions, ScreenOptions, Wear, WearVerdict, mark_tip_off, wear,
-};
+use tipstrike::study::{Rule, ScreenOptions, Wear, WearVerdict, mark_tip_off, wear};
 
 #[test]
 fn a_clean_batch_passes_and_says_what_it_still_allows() {
@@ -21,13 +20,13 @@ fn a_clean_batch_passes_and_says_what_it_still_allows() {
     assert!(found.pass && found.alarms.is_empty());
     // 1 − 0.05^(1/30) = 9.5 in 100, on paper.
     assert_eq!(
-        found.answer,
+        answer(&found),
         "Clean: 30 starts, none rough, none past a limit. So many clean ones still allow up to 9.5 rough in 100 (one-sided 95 % bound)."
     );
 }
 
 #[test]
-fn the_worst_starts_come_first() {
+fn the_worst_starts_come_first_each_in_one_entry_with_all_its_reasons() {
     let mut rows = clean();
     rows.push(start("A", 31, 45.0));
     rows.push(no_light("A", 32));
@@ -37,10 +36,20 @@ fn the_worst_starts_come_first() {
     assert!(!found.pass && found.over_limits);
     let order: Vec<(Rule, u32)> = found.alarms.iter().map(|a| (a.rule, a.start)).collect();
     assert_eq!(
-        order[..3],
+        order,
         [(Rule::NoLight, 32), (Rule::Rough, 33), (Rule::Rough, 31)]
     );
-    assert!(order.contains(&(Rule::Individuals, 34)), "{order:?}");
+    let reasons = |k: usize| {
+        found.alarms[k]
+            .reasons
+            .iter()
+            .map(|r| r.rule)
+            .collect::<Vec<_>>()
+    };
+    // Four bad starts in a row: the chart goes out at the third, which has its own reason besides.
+    assert_eq!(reasons(1), [Rule::Rough, Rule::RankCusum]);
+    let since = found.alarms[1].reasons[1].since.as_ref().unwrap();
+    assert_eq!(since.start, 31);
 }
 
 #[test]
@@ -53,7 +62,7 @@ fn a_rough_start_says_why_and_flags_reach_the_screening() {
     rows[3].flags.push(Flag::BalanceOff);
     let found = screened(rows, &ScreenOptions::default());
     assert_eq!(
-        found.alarms[0].why,
+        why(&found.alarms[0]),
         "rough: 2 dropouts, 4 attempts, score under 50"
     );
     assert_eq!(found.flags.len(), 1);
@@ -70,67 +79,63 @@ fn a_crisp_start_is_no_alarm_however_steady_the_others_were() {
 }
 
 #[test]
-fn a_slow_slide_raises_the_running_average_once_before_any_start_is_rough() {
+fn a_slow_slide_takes_the_chart_out_once_before_any_start_is_rough() {
     let mut rng = ChaCha8Rng::seed_from_u64(20);
-    let rows: Vec<StartRow> = (1..=60)
+    let mut rows: Vec<StartRow> = (1..=80)
         .map(|n| {
-            let slide = 0.8 * f64::from(n).max(20.0) - 16.0;
-            start("A", n, (84.0 + 3.0 * normal(&mut rng) - slide).min(100.0))
+            let slide = 0.5 * f64::from(n).max(40.0) - 20.0;
+            start("A", n, 76.0 + 3.0 * normal(&mut rng) - slide)
         })
         .collect();
+    for rule in [Rule::RankCusum, Rule::Ewma] {
+        let options = ScreenOptions {
+            chart_rule: rule,
+            ..ScreenOptions::default()
+        };
+        let found = screened(rows.clone(), &options);
+        let out: Vec<u32> = found.alarms.iter().map(|a| a.start).collect();
+        assert_eq!(out.len(), 1, "{rule:?} {out:?}");
+        assert!((44..60).contains(&out[0]), "{rule:?} {out:?}");
+    }
     let found = screened(rows.clone(), &ScreenOptions::default());
-    let ewma: Vec<u32> = found
-        .alarms
-        .iter()
-        .filter(|a| a.rule == Rule::Ewma)
-        .map(|a| a.start)
-        .collect();
-    assert_eq!(ewma.len(), 1, "{ewma:?}");
-    assert!(ewma[0] < 40);
-    let mut rows = rows;
     mark_tip_off(&mut rows, &found);
     let marked = rows.iter().filter(|r| r.flags.contains(&Flag::TipOff));
-    assert_eq!(marked.map(|r| r.start).collect::<Vec<_>>(), ewma);
-}
-
-#[test]
-fn limits_may_come_from_a_known_good_shift() {
-    let drifted = starts("A", &[70.0, 71.0, 69.0, 70.5].repeat(5));
-    assert!(screened(drifted.clone(), &ScreenOptions::default()).pass);
-    let options = ScreenOptions {
-        baseline_rows: Some(clean()),
-        ..ScreenOptions::default()
-    };
-    let found = screened(drifted, &options);
-    assert_eq!(found.groups[0].baseline, 30);
-    assert!(!found.pass);
-}
-
-#[test]
-fn sampling_accepts_and_refuses_by_the_plan() {
-    // A lot of 30 is letter D; AQL 2.5 then takes 5 and allows none (arrow to letter C).
-    let sampling = |lot| ScreenOptions {
-        sampling: Some(SamplingOptions {
-            aql: 2.5,
-            lot,
-            seed: 1,
-        }),
-        ..ScreenOptions::default()
-    };
-    let passed = screened(clean(), &sampling(None)).sampling.unwrap();
-    assert_eq!(
-        (passed.letter, passed.n, passed.accept, passed.judged),
-        ('D', 5, 0, 5)
+    let marked: Vec<u32> = marked.map(|r| r.start).collect();
+    // From where the sum left zero to the end, the starts before the alarm included.
+    assert!(
+        marked[0] < found.alarms[0].start && marked[0] > 38,
+        "{marked:?}"
     );
-    assert_eq!(passed.accepted, Some(true));
-    // A lot of 1200 is letter J: 80 are asked for, 30 are there.
-    let small = screened(clean(), &sampling(Some(1200)));
-    assert_eq!(small.sampling.as_ref().unwrap().accepted, None);
-    assert!(!small.pass);
-    let rough: Vec<StartRow> = (1..=30).map(|n| no_light("A", n)).collect();
+    assert_eq!(marked, (marked[0]..=80).collect::<Vec<_>>());
+}
+
+#[test]
+fn charts_go_on_from_earlier_starts() {
+    let drifted = || starts("A", &[70.0, 71.0, 69.0, 70.5].repeat(5));
+    let alone = screened(drifted(), &ScreenOptions::default());
+    // Twenty starts are too few for a chart of their own.
+    assert_eq!((alone.charts.len(), alone.short_charts[0].needed), (0, 21));
+    let mut earlier = clean();
+    let options = |earlier: &[StartRow]| ScreenOptions {
+        earlier: earlier.to_vec(),
+        ..ScreenOptions::default()
+    };
+    let found = screened(drifted(), &options(&earlier));
+    let chart = &found.charts[0];
+    assert_eq!((chart.baseline, chart.own_baseline), (40, 10));
+    earlier.extend(clean());
+    let found = screened(drifted(), &options(&earlier));
+    let chart = &found.charts[0];
+    assert_eq!((chart.baseline, chart.own_baseline), (60, 0));
+    assert!(!found.pass);
+    // Starts during which a chart was out are no baseline.
+    earlier
+        .iter_mut()
+        .skip(30)
+        .for_each(|row| row.flags.push(Flag::TipOff));
     assert_eq!(
-        screened(rough, &sampling(None)).sampling.unwrap().accepted,
-        Some(false)
+        screened(drifted(), &options(&earlier)).charts[0].baseline,
+        40
     );
 }
 
@@ -312,23 +317,6 @@ fn exit_codes_tell_clean_from_not_clean_and_from_not_read() {
     assert_eq!(code(&[&folder.path().join("none.csv")]).0, Some(2));
 }
 
-/// NIST/SEMATECH e-Handbook 6.3.2: single values lie within 3 sigma, their moving average in the long run within
-/// 3 sigma·√(λ/(2 − λ)), which at λ = 0.2 is one sigma.
-#[test]
-fn the_moving_average_has_a_third_of_the_width_of_single_starts() {
-    let found = screened(clean(), &ScreenOptions::default());
-    let chart = &found.groups[0];
-    assert_eq!((chart.n, chart.baseline), (30, 20));
-    let near = |seen: f64, expected: f64| assert!((seen - expected).abs() < 1e-9, "{seen}");
-    let sigma = (chart.upper - chart.centre) / 3.0;
-    // 88, 90, 92, 89, 91 and again: their mean, and |ranges| 2, 2, 3, 2 between and 3 from each five to the next.
-    near(chart.centre, 90.0);
-    near(sigma, (4.0 * 9.0 + 3.0 * 3.0) / 19.0 / 1.128);
-    near(chart.lower, 90.0 - 3.0 * sigma);
-    near(chart.ewma_upper, 90.0 + sigma);
-    near(chart.ewma_lower, 90.0 - sigma);
-}
-
 #[test]
 fn a_rough_start_says_by_which_rules_it_is_rough() {
     let rough = |dropouts: f64, attempts: f64, score: f64| {
@@ -340,7 +328,7 @@ fn a_rough_start_says_by_which_rules_it_is_rough() {
         rows.push(row);
         let found = screened(rows, &ScreenOptions::default());
         let alarm = found.alarms.into_iter().find(|a| a.rule == Rule::Rough);
-        alarm.unwrap().why
+        why(&alarm.unwrap())
     };
     assert_eq!(rough(1.0, 1.0, 70.0), "rough: 1 dropout");
     assert_eq!(
@@ -370,34 +358,6 @@ fn flags_of_a_table_are_alarms_of_their_measures() {
             (Rule::Target, 8, measure)
         );
     }
-}
-
-#[test]
-fn the_answer_says_what_the_sample_showed() {
-    let sampled = |rows: Vec<StartRow>, lot| {
-        let options = ScreenOptions {
-            sampling: Some(SamplingOptions {
-                aql: 2.5,
-                lot,
-                seed: 1,
-            }),
-            ..ScreenOptions::default()
-        };
-        screened(rows, &options).answer
-    };
-    let passes = sampled(clean(), None);
-    let plan = "0 rough of 5 drawn from 30, up to 0 allowed (ISO 2859-1, letter D, AQL 2.5)";
-    assert!(
-        passes.contains(&format!("The sample passes: {plan}.")),
-        "{passes}"
-    );
-    let small = sampled(clean(), Some(1200));
-    assert!(
-        small.contains("The sample is too small, 80 are asked for"),
-        "{small}"
-    );
-    let rough = sampled((1..=30).map(|n| no_light("A", n)).collect(), None);
-    assert!(rough.contains("The sample fails: 5 rough of 5"), "{rough}");
 }
 
 #[test]

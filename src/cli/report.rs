@@ -132,7 +132,7 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
 /// Charts and wear by the column asked for.
 fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
     let options = ScreenOptions {
-        by: args.by.clone(),
+        by: vec![args.by.clone()],
         ..ScreenOptions::default()
     };
     screen(gathered, &options)

@@ -6,21 +6,28 @@ use std::path::{Path, PathBuf};
 use crate::cli::{Outcome, answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::{Cache, Identity};
-use crate::measuring::gather::GatherOptions;
-use crate::report::{text, words};
-use crate::study::{RecordingLine, SamplingOptions, ScreenOptions, Screening, screen};
+use crate::measuring::gather::{GatherOptions, StartSet};
+use crate::measuring::nights::Nights;
+use crate::report::text;
+use crate::report::words::screen::told;
+use crate::score::StartRow;
+use crate::study::{
+    RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
+};
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   tipstrike screen job.toml
+  tipstrike screen lastnight --job job.toml --prep A --by folder --append nights.csv --quiet
   tipstrike screen lastnight --job job.toml --prep A --baseline-from good.csv
-  tipstrike screen starts.csv --by cell --sampling 2.5 --lot 1200 --json -
+  tipstrike screen starts.csv --by cell,prep --accept 2% --json -
+  tipstrike screen starts.csv --sampling 2.5 --lot 1200
 
-A batch passes where no start is rough, fails to light or is past the poor end of a target, and no
-chart goes out on the bad side. Exit code 1: limits exceeded; 3: clean, but some recordings could not
-be read. A clean batch accepts no weld.")]
+A batch passes where every start can be judged, none is rough, fails to light or is past the
+poor end of a target, and no chart goes out. Exit code 1: not passed; 3: clean, but some
+recordings could not be read. --quiet prints the verdict only. A clean batch accepts no weld.")]
 pub struct ScreenArgs {
     /// Job files or their folders, starts tables, folders of recordings, or recordings
     #[arg(required = true, value_name = "JOB|TABLE|FOLDER")]
@@ -31,30 +38,44 @@ pub struct ScreenArgs {
     /// Prep of recordings without a run sheet; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
-    /// One chart a value of this: prep, or a column of the run sheet
-    #[arg(long, default_value = "prep", value_name = "COLUMN")]
-    by: String,
+    /// Columns to group by, each group with its own counts and charts: prep, folder, or columns of the run sheet
+    #[arg(
+        long,
+        default_value = "prep",
+        value_name = "COLUMN,…",
+        value_delimiter = ','
+    )]
+    by: Vec<String>,
     /// Measure to chart; may be repeated
     #[arg(long, default_value = "score", value_name = "NAME")]
     chart: Vec<String>,
-    /// Starts at the head of each chart that its limits are made from
-    #[arg(long, default_value_t = 20, value_name = "STARTS", value_parser = clap::value_parser!(u32).range(2..))]
+    /// Kind of chart: ranks needs no distribution; the others are for values that are about normal
+    #[arg(long, value_enum, default_value_t = ChartKind::Ranks, value_name = "KIND")]
+    chart_kind: ChartKind,
+    /// Starts that a chart starts from, where earlier ones do not fill it: up to half of the batch
+    #[arg(long, default_value_t = 40, value_name = "STARTS", value_parser = clap::value_parser!(u32).range(20..=200))]
     baseline: u32,
-    /// Starts table of a known good shift that the limits are made from instead
+    /// Starts table of a known good shift that the charts start from instead
     #[arg(long, value_name = "TABLE")]
     baseline_from: Option<PathBuf>,
+    /// Starts table of the nights before: charts go on from it, and tonight's starts are added to it
+    #[arg(long, value_name = "TABLE", conflicts_with = "baseline_from")]
+    append: Option<PathBuf>,
+    /// Take the recordings of a folder only, not those of the folders in it
+    #[arg(long)]
+    flat: bool,
     /// Limit that asks for a regrind, such as score=70; may be repeated
     #[arg(long, value_name = "NAME=VALUE", value_parser = answer::named_number)]
     regrind_at: Vec<(String, f64)>,
-    /// Judge by a sample instead of every rough start: acceptance limit in percent (ISO 2859-1)
+    /// Rate of rough starts that is accepted, where the starts show that it is kept, such as 2%
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    accept: Option<f64>,
+    /// Judge rough starts by a sampling plan instead: acceptance limit in percent (ISO 2859-1)
     #[arg(long, value_name = "AQL")]
     sampling: Option<f64>,
     /// Starts in the lot that the sample speaks for [default: those screened]
     #[arg(long, value_name = "STARTS", requires = "sampling", value_parser = lot)]
     lot: Option<usize>,
-    /// Seed of the sample's draw
-    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
-    seed: u64,
     /// Measure every recording anew, and keep nothing for the next screening
     #[arg(long)]
     anew: bool,
@@ -64,6 +85,14 @@ pub struct ScreenArgs {
     /// Write one line a recording as CSV to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+}
+
+/// Kinds of control chart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ChartKind {
+    Ranks,
+    Individuals,
+    Ewma,
 }
 
 /// Runs the verb.
@@ -76,15 +105,18 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         cache: cache.as_ref(),
+        deep: !args.flat,
+        sort_out: true,
         ..GatherOptions::default()
     };
-    let gathered = progress::gather(&args.inputs, &options, quiet)?;
+    let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
-    answer::spare_inputs(&args.read(), &gathered, &outputs)?;
-    let screening = screen(&gathered, &args.options(quiet)?)?;
+    let written = [outputs[0], outputs[1], args.append.as_deref()];
+    answer::spare_inputs(&args.read(), &gathered, &written)?;
+    let screening = args.screen(&mut gathered, quiet)?;
     if let Some(path) = &args.json {
-        answer::json(path, &words::wear::screening_json(&screening))?;
+        answer::json(path, &told(&screening))?;
     }
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| {
@@ -93,7 +125,10 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     }
     let taken = |path: &Option<PathBuf>| answer::takes_stdout(path.as_deref());
     if !taken(&args.json) && !taken(&args.csv) {
-        let text = text::screening(&screening, terminal::look());
+        let text = match quiet {
+            true => text::verdict_line(&screening, terminal::look()),
+            false => text::screening(&screening, terminal::look()),
+        };
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
     answer::tell_health(&gathered, quiet);
@@ -118,6 +153,14 @@ fn lot(text: &str) -> Result<usize, String> {
     }
 }
 
+/// Reads a rate in percent, with or without its sign, as a part of 1.
+fn percent(text: &str) -> Result<f64, String> {
+    match text.trim().trim_end_matches('%').trim_end().parse::<f64>() {
+        Ok(percent) if (0.001..100.0).contains(&percent) => Ok(percent / 100.0),
+        _ => Err("expected a percentage from 0.001 to under 100, such as 2%".into()),
+    }
+}
+
 /// Limits exceeded is the stronger news: recordings left out cannot mend it.
 fn outcome(screening: &Screening, read: Outcome) -> Outcome {
     if screening.over_limits {
@@ -138,27 +181,45 @@ impl ScreenArgs {
         named.cloned().collect()
     }
 
+    /// Screens, and adds the starts to the table of the nights where there is one.
+    fn screen(&self, gathered: &mut StartSet, quiet: bool) -> Result<Screening> {
+        let mut options = self.options(quiet)?;
+        let Some(path) = &self.append else {
+            return screen(gathered, &options);
+        };
+        let nights = Nights::read(path)?;
+        options.earlier = nights.before(&gathered.rows).to_vec();
+        let screening = screen(gathered, &options)?;
+        mark_tip_off(&mut gathered.rows, &screening);
+        nights.write(path, &gathered.rows)?;
+        Ok(screening)
+    }
+
     fn options(&self, quiet: bool) -> Result<ScreenOptions> {
         Ok(ScreenOptions {
             by: self.by.clone(),
             charts: self.chart.clone(),
             baseline: self.baseline as usize,
-            baseline_rows: match &self.baseline_from {
-                Some(path) => Some(known_good(path, quiet)?),
-                None => None,
+            earlier: match &self.baseline_from {
+                Some(path) => known_good(path, quiet)?,
+                None => Vec::new(),
+            },
+            chart_rule: match self.chart_kind {
+                ChartKind::Ranks => Rule::RankCusum,
+                ChartKind::Individuals => Rule::Individuals,
+                ChartKind::Ewma => Rule::Ewma,
             },
             regrind: self.regrind_at.iter().cloned().collect::<BTreeMap<_, _>>(),
-            sampling: self.sampling.map(|aql| SamplingOptions {
-                aql,
-                lot: self.lot,
-                seed: self.seed,
-            }),
+            accept: self.accept,
+            sampling: self
+                .sampling
+                .map(|aql| SamplingOptions { aql, lot: self.lot }),
             ..ScreenOptions::default()
         })
     }
 }
 
-fn known_good(path: &Path, quiet: bool) -> Result<Vec<crate::score::StartRow>> {
+fn known_good(path: &Path, quiet: bool) -> Result<Vec<StartRow>> {
     let gathered = progress::gather(&[path.to_path_buf()], &GatherOptions::default(), quiet)?;
     if gathered.rows.is_empty() {
         return Err(Error::new(
@@ -181,6 +242,7 @@ fn csv_of(lines: &[RecordingLine]) -> String {
         "starts",
         "rough",
         "no_light",
+        "not_judged",
         "score_median",
         "score_worst",
         "alarms",
@@ -194,6 +256,7 @@ fn csv_of(lines: &[RecordingLine]) -> String {
             line.starts.to_string(),
             line.rough.to_string(),
             line.no_light.to_string(),
+            line.not_judged.to_string(),
             number(line.score_median),
             number(line.score_worst),
             line.alarms.to_string(),

@@ -162,6 +162,12 @@ impl Identity {
         })
     }
 
+    /// Device and inode: the same for all names of one file.
+    pub(super) fn inode(&self) -> Option<(u64, u64)> {
+        self.changed.map(|(device, inode, ..)| (device, inode))
+    }
+
+    /// Whether no change can hide from it.
     /// Whether it reveals every change.
     fn is_sure(&self) -> bool {
         self.changed.is_some()

@@ -11,7 +11,8 @@ use rayon::prelude::*;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
 use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
-use crate::measuring::cache::Cache;
+use crate::measuring::cache::{Cache, Identity};
+use crate::measuring::folder::{self, Loose};
 pub use crate::measuring::part::Detail;
 use crate::measuring::part::{OfRun, Part, measure_part, miscount, parts};
 use crate::measuring::table;
@@ -29,6 +30,10 @@ pub struct GatherOptions<'a> {
     pub prep: Option<&'a str>,
     /// What was measured before; not asked where pictures are.
     pub cache: Option<&'a Cache>,
+    /// Look for recordings in the folders of a folder too.
+    pub deep: bool,
+    /// Leave out recordings that are still being written and copies of others; both are listed.
+    pub sort_out: bool,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
 }
@@ -55,6 +60,10 @@ pub struct StartSet {
     pub sources: Vec<ReadRecording>,
     /// The recordings that could not be read, and why.
     pub not_read: Vec<(String, Error)>,
+    /// Recordings left out because they are still being written.
+    pub still_written: Vec<String>,
+    /// Recordings left out because they hold the same as another, and that one.
+    pub copies: Vec<(String, String)>,
     /// Where the rows of each job and each table stand among all.
     pub sheets: Vec<Range<usize>>,
     /// The jobs that rows were measured by, each with its rows.
@@ -74,23 +83,21 @@ pub struct JobRows {
     pub rows: Range<usize>,
 }
 
-/// Endings of the recordings that are looked for in a folder.
-const RECORDING_ENDINGS: [&str; 4] = [".wav", ".csv", ".csv.gz", ".txt"];
-
 /// Gathers the starts of jobs, starts tables, folders of recordings, or recordings.
 ///
 /// # Errors
 /// A job, a sheet or a table that cannot be used. A recording that cannot be read is no error here: it is listed.
 pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSet> {
     let mut all = StartSet::default();
-    let mut loose: Vec<PathBuf> = Vec::new();
+    let mut loose: Vec<Loose> = Vec::new();
+    let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
     for input in inputs {
         if is_job(input) {
             all.add_job(of_prep(Job::read(input)?, options.prep)?, options);
             continue;
         }
         if input.is_dir() {
-            loose.extend(recordings_in(input)?);
+            loose.extend(folder::recordings_in(input, options.deep, several)?);
             continue;
         }
         crate::bytes::regular(input)?;
@@ -102,11 +109,11 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             all.sheets.push(all.rows.len()..all.rows.len() + rows.len());
             all.rows.extend(rows);
         } else {
-            loose.push(input.clone());
+            loose.push(folder::named(input));
         }
     }
     if !loose.is_empty() {
-        all.add_job(loose_job(&loose, inputs, options)?, options);
+        all.add_loose(loose, inputs, options)?;
     }
     refuse_twice(&all.rows)?;
     Ok(all)
@@ -170,44 +177,19 @@ fn is_job(path: &Path) -> bool {
         .is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
-fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>> {
-    let entries = std::fs::read_dir(folder).map_err(|e| Error::io(folder, "read", e))?;
-    let mut found: Vec<PathBuf> = entries
-        .filter_map(|e| Some(e.ok()?.path()))
-        .filter(|p| is_recording(p))
-        .collect();
-    found.sort();
-    if found.is_empty() {
-        return Err(Error::new(
-            ErrorKind::NoRecordings,
-            folder.display().to_string(),
-            "no recordings in this folder",
-        )
-        .hint(format!(
-            "Recordings end in {}",
-            RECORDING_ENDINGS.join(", ")
-        )));
-    }
-    Ok(found)
-}
-
-fn is_recording(path: &Path) -> bool {
-    let name = path
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .to_lowercase();
-    path.is_file() && !name.starts_with('.') && RECORDING_ENDINGS.iter().any(|e| name.ends_with(e))
-}
-
 /// A job of recordings named by themselves: its rules from the job file that was named or lies in the folder.
-fn loose_job(files: &[PathBuf], inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Job> {
+fn loose_job(files: &[Loose], inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Job> {
     let beside = inputs
         .iter()
         .map(|i| i.join(JOB_FILE))
         .find(|p| p.is_file());
     let rules = options.job.map(Path::to_path_buf).or(beside);
-    job_by_rules(rules.as_deref(), options.prep, files)
+    let paths: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).collect();
+    let mut job = job_by_rules(rules.as_deref(), options.prep, &paths)?;
+    for (run, file) in job.runs.iter_mut().zip(files) {
+        run.file.clone_from(&file.name);
+    }
+    Ok(job)
 }
 
 /// A job of recordings named by themselves, all of one prep; its rules from a job file, where there is one.
@@ -249,6 +231,52 @@ impl StartSet {
             found
         });
         found.collect()
+    }
+
+    /// Measures recordings without a run sheet, each once, but those that somebody still writes to.
+    fn add_loose(
+        &mut self,
+        mut files: Vec<Loose>,
+        inputs: &[PathBuf],
+        options: &GatherOptions<'_>,
+    ) -> Result<()> {
+        if options.sort_out {
+            let (kept, left) = folder::sort_out(files);
+            files = kept;
+            self.still_written.extend(left.still_written);
+            self.copies.extend(left.copies);
+        }
+        let before: Vec<_> = files.iter().map(|file| Identity::of(&file.path)).collect();
+        self.add_job(loose_job(&files, inputs, options)?, options);
+        if options.sort_out {
+            let pairs = files.into_iter().zip(before);
+            let changed = pairs.filter(|(file, before)| Identity::of(&file.path) != *before);
+            self.leave_out(changed.map(|(file, _)| file.name).collect());
+        }
+        Ok(())
+    }
+
+    /// Takes recordings of the last job out again that changed while they were measured.
+    fn leave_out(&mut self, changed: Vec<String>) {
+        let Some(last) = self.jobs.last_mut() else {
+            return;
+        };
+        let rows = self.rows.split_off(last.rows.start);
+        let details = self.details.split_off(last.rows.start);
+        for (row, detail) in rows.into_iter().zip(details) {
+            if !changed.contains(&row.recording) {
+                self.rows.push(row);
+                self.details.push(detail);
+            }
+        }
+        last.rows.end = self.rows.len();
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.end = self.rows.len();
+        }
+        self.sources
+            .retain(|source| !changed.contains(&source.recording));
+        self.not_read.retain(|(name, _)| !changed.contains(name));
+        self.still_written.extend(changed);
     }
 
     fn add_job(&mut self, job: Job, options: &GatherOptions<'_>) {

@@ -14,7 +14,7 @@ pub(super) use comparison::{by_starts_cells, pair_word, shift, shift_interval, u
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
 pub use prep::{after, preps, targets};
-pub use screening::screening;
+pub use screening::{screening, verdict_line};
 pub use sketch::{Sketch, sketch};
 pub use tables::{starts, wrapped};
 

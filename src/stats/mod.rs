@@ -11,6 +11,7 @@ mod exact;
 pub(crate) mod order;
 mod power;
 mod proportions;
+mod rank_cusum;
 mod ranks;
 mod samples;
 mod shift;
@@ -31,6 +32,7 @@ pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
 pub use power::{TipsNeeded, rates_power, rates_size, tips_needed, tips_size, variance_bound};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
+pub use rank_cusum::{RankCusum, RankStep, rank_limit};
 pub use ranks::{Ranked, kruskal_wallis, rank};
 pub use samples::{
     Blocks, MannWhitney, SampleBlock, cliffs_delta, holm, mann_whitney, van_elteren,

@@ -128,7 +128,7 @@ impl Wear {
     }
 }
 
-/// Wear of every prep within every group of `by`, in every measure that shows it, where the sheet
+/// Wear of every prep within every group of the column `by`, in every measure that shows it, where the sheet
 /// counts starts since the regrind. `limit` gives the limit of a measure for a prep.
 pub fn wear(
     rows: &[StartRow],
@@ -136,9 +136,21 @@ pub fn wear(
     level: f64,
     limit: impl Fn(&str, &str) -> Option<f64>,
 ) -> Vec<Wear> {
-    let mut groups: BTreeMap<(&str, &str), Vec<&StartRow>> = BTreeMap::new();
+    let group = |row: &StartRow| row.group(by).map(str::to_owned);
+    wear_in(rows, by, group, level, limit)
+}
+
+/// The same within groups that `group` tells; `by` says what they are.
+pub(crate) fn wear_in(
+    rows: &[StartRow],
+    by: &str,
+    group: impl Fn(&StartRow) -> Option<String>,
+    level: f64,
+    limit: impl Fn(&str, &str) -> Option<f64>,
+) -> Vec<Wear> {
+    let mut groups: BTreeMap<(String, &str), Vec<&StartRow>> = BTreeMap::new();
     for row in rows.iter().filter(|row| counts(row)) {
-        if let Some(group) = row.group(by) {
+        if let Some(group) = group(row) {
             groups.entry((group, &row.prep)).or_default().push(row);
         }
     }
@@ -148,7 +160,7 @@ pub fn wear(
         for measure in WEAR_MEASURES {
             let series = series(&tips, measure);
             found.extend(of_group(
-                [by, group, prep, measure],
+                [by, &group, prep, measure],
                 &series,
                 level,
                 limit(prep, measure),

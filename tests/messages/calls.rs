@@ -71,7 +71,7 @@ fn of_comparing_and_screening() {
         (
             "screen starts.csv --by hand",
             "unknown-column",
-            "--by hand: no start has this column. Group by prep, coupon, recording or a column of the run sheet",
+            "--by hand: no start has this column. Group by prep, coupon, recording, folder or a column of the run sheet",
         ),
         (
             "screen starts.csv --regrind-at run_a=5",
@@ -81,7 +81,7 @@ fn of_comparing_and_screening() {
         (
             "screen starts.csv --sampling 3",
             "invalid-parameter",
-            "--sampling: 3 is no acceptance limit of ISO 2859-1. Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5.",
+            "--sampling: 3 is no acceptance limit of ISO 2859-1. Take one of 0.01 0.015 0.025 0.04 0.065 0.1 0.15 0.25 0.4 0.65 1 1.5 2.5 4 6.5",
         ),
         (
             "screen starts.csv --sampling 1 --lot 0",
@@ -91,7 +91,12 @@ fn of_comparing_and_screening() {
         (
             "screen starts.csv",
             "Below a screening",
-            "A has 4 starts on its chart, fewer than the 20 that its limits should come from.",
+            "A has 4 starts, too few for a chart of score: it takes 21. Strike more, or go on from earlier starts.",
+        ),
+        (
+            "screen starts.csv --accept 0",
+            "Values of options",
+            "expected a percentage from 0.001 to under 100, such as 2%",
         ),
         (
             "screen starts.csv --baseline-from none.csv",

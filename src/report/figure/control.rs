@@ -1,4 +1,4 @@
-//! The screening chart: single starts and their moving average against the limits.
+//! The screening chart: single starts, and below them what the chart holds against its limits.
 
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -10,123 +10,146 @@ use crate::report::figure::frame::{
 use crate::report::figure::marks::mark;
 use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
 use crate::report::text::{fit, plain, titled};
-use crate::study::Chart;
+use crate::study::{Chart, ChartPoint, Rule};
 
-const SIZE: (u32, u32) = (1000, 340);
+const SIZE: (u32, u32) = (1000, 300);
 
 /// Room to the right for the names of the lines, px.
 const NAMES: i32 = 150;
 
-/// Draws one control chart.
-pub fn control(chart: &Chart) -> String {
-    svg(SIZE, &label(chart), |root| {
+/// What each kind of chart holds against its limits.
+fn statistic(rule: Rule) -> &'static str {
+    match rule {
+        Rule::Individuals => "single starts",
+        Rule::Ewma => "moving average",
+        _ => "sum of how much worse than usual",
+    }
+}
+
+/// Draws the starts in order, those filled during which the chart is out; one that did not light stands
+/// as a cross at the edge.
+pub fn starts(chart: &Chart) -> String {
+    let label = format!(
+        "Starts of {} in order, {}: {}",
+        plain(&chart.id),
+        plain(&chart.measure),
+        chart.points.len()
+    );
+    svg(SIZE, &label, |root| {
         let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
-        let mut axes = axes_on(chart, &plot)?;
-        lines(chart, &mut axes)?;
-        starts(chart, &mut axes)?;
-        let names: [(f64, &str, Theme); 5] = [
-            (chart.upper, "limit", ALARM),
-            (chart.lower, "limit", ALARM),
-            (chart.centre, "centre", INK),
-            (chart.ewma_upper, "limit of average", MUTED),
-            (chart.ewma_lower, "limit of average", MUTED),
-        ];
-        let named = names.map(|(y, name, theme)| {
-            let (_, row) = axes.backend_coord(&(0.0, y));
-            (row, format!("{name} {}", short(y)), theme)
-        });
-        name_lines(root, &named)
+        let values = chart.points.iter().filter_map(|point| point.value);
+        let range = span(values.chain([chart.centre]));
+        let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 40));
+        let edge = if chart.measure == "score" {
+            range.start
+        } else {
+            range.end
+        };
+        let mut axes = axes_on(chart, &plot, &name, range)?;
+        line(&mut axes, chart.centre, MUTED)?;
+        let ink = PREPS[0].rgb();
+        for (k, point) in chart.points.iter().enumerate() {
+            let at = (k as f64 + 1.0, point.value.unwrap_or(edge));
+            match (point.out, point.lit) {
+                (true, _) => axes
+                    .draw_series([mark(at, 3, 6, ALARM.rgb().filled())])
+                    .map(drop)?,
+                (_, false) => axes
+                    .draw_series([Cross::new(at, 5, ALARM.rgb().stroke_width(2))])
+                    .map(drop)?,
+                _ => axes
+                    .draw_series([mark(at, 0, 3, ink.stroke_width(1))])
+                    .map(drop)?,
+            }
+        }
+        names(root, &axes, &[(chart.centre, "usual", INK)])
     })
 }
 
-/// What a screen reader says of it.
-fn label(chart: &Chart) -> String {
-    format!(
-        "Control chart of {} for {}: {} starts, {} outside the limits {} to {}",
+/// Draws what the chart holds against its limits.
+pub fn control(chart: &Chart) -> String {
+    let out = chart.points.iter().filter(|point| point.out).count();
+    let name = statistic(chart.rule);
+    let label = format!(
+        "Control chart of {} for {}, {name}: {} starts, {out} out",
         plain(&chart.measure),
         plain(&chart.id),
-        chart.points.len(),
-        outside(chart).count(),
-        short(chart.lower),
-        short(chart.upper)
-    )
+        chart.points.len()
+    );
+    svg(SIZE, &label, |root| {
+        let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
+        let ends = [chart.upper, chart.lower].into_iter().flatten();
+        let drawn = chart.points.iter().filter_map(|point| point.statistic);
+        let mut axes = axes_on(chart, &plot, name, span(drawn.chain(ends.clone())))?;
+        let ink = PREPS[0].rgb().stroke_width(2);
+        axes.draw_series(LineSeries::new(places(chart, |point| point.statistic), ink))?;
+        let limits: [fn(&ChartPoint) -> Option<f64>; 2] =
+            [|point| point.upper, |point| point.lower];
+        for limit in limits {
+            let bold = ALARM.rgb().stroke_width(2);
+            axes.draw_series(DashedLineSeries::new(places(chart, limit), 10, 5, bold))?;
+        }
+        let out = chart.points.iter().zip(1..).filter(|(point, _)| point.out);
+        let marks = out.filter_map(|(point, k)| Some((f64::from(k), point.statistic?)));
+        axes.draw_series(marks.map(|at| mark(at, 3, 6, ALARM.rgb().filled())))?;
+        let named: Vec<(f64, &str, Theme)> = ends.map(|y| (y, "limit", ALARM)).collect();
+        names(root, &axes, &named)
+    })
 }
 
-/// Axes over all values, the starts that the limits come from shaded.
-fn axes_on<'a>(chart: &Chart, plot: &Area<'a>) -> Result<Axed<'a>, DrawError> {
-    let values = chart.points.iter().flat_map(|p| [p.value, p.ewma]);
-    let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 24));
+/// Points of a line over the starts.
+fn places(chart: &Chart, of: impl Fn(&ChartPoint) -> Option<f64>) -> Vec<(f64, f64)> {
+    let points = chart.points.iter().zip(1..);
+    points
+        .filter_map(|(point, k)| Some((f64::from(k), of(point)?)))
+        .collect()
+}
+
+/// Axes over all starts, this batch's part of the baseline shaded.
+fn axes_on<'a>(
+    chart: &Chart,
+    plot: &Area<'a>,
+    name: &str,
+    y: std::ops::Range<f64>,
+) -> Result<Axed<'a>, DrawError> {
     let axes = Axes {
         x: 0.5..chart.points.len().max(1) as f64 + 0.5,
-        y: span(values.chain([chart.upper, chart.lower])),
+        y,
         x_name: "start, in order",
-        y_name: &name,
+        y_name: name,
         y_ticks: 6,
         bare_left: None,
     };
     axes.on(plot, |drawn| {
         let y = drawn.y_range();
-        let baseline = [(0.5, y.start), (chart.baseline as f64 + 0.5, y.end)];
+        let baseline = [(0.5, y.start), (chart.own_baseline as f64 + 0.5, y.end)];
         let shade = Rectangle::new(baseline, RULE.rgb().mix(0.35).filled());
         drawn.draw_series([shade]).map(drop)
     })
 }
 
-/// Centre and limits.
-fn lines(chart: &Chart, axes: &mut Axed) -> Drawn {
+fn line(axes: &mut Axed, y: f64, theme: Theme) -> Drawn {
     let x = axes.x_range();
-    let across = |y: f64| [(x.start, y), (x.end, y)];
-    axes.draw_series(LineSeries::new(across(chart.centre), MUTED.rgb()))?;
-    for y in [chart.upper, chart.lower] {
-        let bold = ALARM.rgb().stroke_width(2);
-        axes.draw_series(DashedLineSeries::new(across(y), 10, 5, bold))?;
-    }
-    for y in [chart.ewma_upper, chart.ewma_lower] {
-        let fine = MUTED.rgb().stroke_width(1);
-        axes.draw_series(DashedLineSeries::new(across(y), 3, 4, fine))?;
-    }
-    Ok(())
-}
-
-/// The moving average as a line, starts as points, those outside the limits filled.
-fn starts(chart: &Chart, axes: &mut Axed) -> Drawn {
-    let ink = PREPS[0].rgb();
-    let place = |i: usize| i as f64 + 1.0;
-    let at = |i: usize| (place(i), chart.points[i].value);
-    let average = chart.points.iter().enumerate();
-    axes.draw_series(LineSeries::new(
-        average.map(|(i, p)| (place(i), p.ewma)),
-        ink.stroke_width(2),
-    ))?;
-    let all = 0..chart.points.len();
-    axes.draw_series(all.map(|i| mark(at(i), 0, 3, ink.stroke_width(1))))?;
-    axes.draw_series(outside(chart).map(|i| mark(at(i), 3, 6, ALARM.rgb().filled())))?;
-    Ok(())
+    let across = [(x.start, y), (x.end, y)];
+    axes.draw_series(LineSeries::new(across, theme.rgb()))
+        .map(drop)
 }
 
 /// Names at the right ends of lines, moved apart where they would lie on each other.
-fn name_lines(root: &Area, names: &[(i32, String, Theme)]) -> Drawn {
-    let mut names = names.to_vec();
-    names.sort_by_key(|(y, ..)| *y);
+fn names(root: &Area, axes: &Axed, lines: &[(f64, &str, Theme)]) -> Drawn {
+    let row = |y: f64| axes.backend_coord(&(0.0, y)).1;
+    let mut lines = lines.to_vec();
+    lines.sort_by_key(|(y, ..)| row(*y));
     let mut free = i32::MIN;
-    for (y, text, theme) in names {
-        let y = y.max(free);
+    for (value, name, theme) in lines {
+        let y = row(value).max(free);
         free = y + LETTER as i32 + 2;
         let at = (SIZE.0 as i32 - NAMES - 12, y);
         root.draw(&Text::new(
-            text,
+            format!("{name} {}", short(value)),
             at,
             letters(LETTER - 1.0, theme, HPos::Left, VPos::Center),
         ))?;
     }
     Ok(())
-}
-
-/// The starts outside the limits.
-fn outside(chart: &Chart) -> impl Iterator<Item = usize> {
-    let within = chart.lower..=chart.upper;
-    let points = chart.points.iter().enumerate();
-    points
-        .filter(move |(_, p)| !within.contains(&p.value))
-        .map(|(i, _)| i)
 }

@@ -12,7 +12,7 @@ mod start;
 mod tip;
 mod wear;
 
-pub use control::control;
+pub use control::{control, starts};
 pub use frame::alone;
 pub use intervals::{Item, intervals};
 pub use overlay::{Together, overlay};

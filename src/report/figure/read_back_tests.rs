@@ -101,40 +101,44 @@ fn screened() -> (StartSet, Screening) {
 }
 
 #[test]
-fn rings_and_limits_of_a_control_chart_are_those_of_the_table() {
+fn rings_sum_and_limit_of_a_control_chart_are_those_of_the_table() {
     let (gathered, screening) = screened();
-    let chart = &screening.groups[1];
-    let plot = Plot::of(control(chart));
+    let chart = screening
+        .charts
+        .iter()
+        .find(|c| c.id.starts_with('<'))
+        .unwrap();
     let of_prep = gathered.rows.iter().filter(|row| row.prep == chart.id);
     let table: Vec<(f64, f64)> = of_prep
         .zip(1..)
+        // One that did not light is a cross.
+        .filter(|(row, _)| row.lit())
         .map(|(row, place)| (f64::from(place), row.score.unwrap()))
         .collect();
+    let plot = Plot::of(starts(chart));
     plot.assert_same(&plot.rings(3), &table);
+    let plot = Plot::of(control(chart));
     let dashes = plot.paths("<polyline", "stroke=\"#B0201A\"");
-    for limit in [chart.upper, chart.lower] {
-        let at = |dash: &Vec<(f64, f64)>| (dash[0].1 - limit).abs() <= plot.pixel().1;
-        assert!(dashes.iter().any(at), "no line at the limit {limit}");
-    }
-    let averages: Vec<(f64, f64)> = (1..)
+    let at = |dash: &Vec<(f64, f64)>| (dash[0].1 - chart.upper.unwrap()).abs() <= plot.pixel().1;
+    assert!(dashes.iter().any(at), "no line at the limit");
+    let sums: Vec<(f64, f64)> = (1..)
         .zip(&chart.points)
-        .map(|(place, point)| (f64::from(place), point.ewma))
+        .filter_map(|(place, point)| Some((f64::from(place), point.statistic?)))
         .collect();
     let line = plot.paths("<polyline", "stroke=\"#0B5CAA\" stroke-width=\"2\"");
-    plot.assert_same(&line[0], &averages);
+    plot.assert_same(&line[0], &sums);
 }
 
 #[test]
-fn only_what_is_outside_its_limits_is_filled() {
+fn only_starts_during_which_the_chart_is_out_are_filled() {
     let (_, screening) = screened();
-    let mut chart = screening.groups[0].clone();
-    let middle = chart.centre;
-    for point in &mut chart.points {
-        point.value = middle;
+    let mut chart = screening.charts[0].clone();
+    for (k, point) in chart.points.iter_mut().enumerate() {
+        point.out = [5, 9].contains(&k);
+        point.value = Some(chart.centre);
     }
-    chart.points[5].value = chart.upper + 3.0;
-    chart.points[9].value = chart.lower - 3.0;
-    let plot = Plot::of(control(&chart));
+    (chart.points[5].value, chart.points[9].value) = (Some(31.0), Some(74.0));
+    let plot = Plot::of(starts(&chart));
     let filled = plot.paths("<polygon", "fill=\"#B0201A\"");
     let middles: Vec<(f64, f64)> = filled
         .iter()
@@ -146,10 +150,7 @@ fn only_what_is_outside_its_limits_is_filled() {
             (sum.0 / count, sum.1 / count)
         })
         .collect();
-    plot.assert_same(
-        &middles,
-        &[(6.0, chart.upper + 3.0), (10.0, chart.lower - 3.0)],
-    );
+    plot.assert_same(&middles, &[(6.0, 31.0), (10.0, 74.0)]);
 }
 
 #[test]

@@ -98,29 +98,38 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
     insta::assert_snapshot!(wear(&found, &points));
 }
 
-#[test]
-fn a_control_chart_shows_what_is_outside() {
-    let value = |i: u32| 60.0 + f64::from(i * 17 % 13) + if i == 33 { 55.0 } else { 0.0 };
-    let points = (0..40).map(|i| crate::study::ChartPoint {
+/// Forty starts, the first twenty of them the baseline; the sum goes out at the end.
+fn made_chart() -> crate::study::Chart {
+    let point = |i: u32| crate::study::ChartPoint {
         recording: "a.wav".to_owned(),
         run: 1,
         start: i + 1,
-        value: value(i),
-        ewma: 66.0 + 0.1 * f64::from(i),
-    });
-    let chart = crate::study::Chart {
+        lit: i != 30,
+        value: (i != 30).then(|| 60.0 + f64::from(i * 17 % 13) + if i > 33 { 40.0 } else { 0.0 }),
+        statistic: (i >= 20).then(|| f64::from(i.saturating_sub(33)) * 1.1),
+        upper: (i >= 20).then_some(4.4),
+        lower: None,
+        out: i > 37,
+        since: i.saturating_sub(33) as usize,
+    };
+    crate::study::Chart {
         id: "A".to_owned(),
         measure: "start_ms".to_owned(),
+        rule: crate::study::Rule::RankCusum,
         n: 40,
         baseline: 20,
+        own_baseline: 20,
         centre: 66.0,
-        upper: 84.0,
-        lower: 48.0,
-        ewma_upper: 72.0,
-        ewma_lower: 60.0,
-        points: points.collect(),
-    };
-    insta::assert_snapshot!(control(&chart));
+        upper: Some(4.4),
+        lower: None,
+        points: (0..40).map(point).collect(),
+    }
+}
+
+#[test]
+fn a_control_chart_shows_the_starts_and_where_their_sum_goes_out() {
+    insta::assert_snapshot!(starts(&made_chart()));
+    insta::assert_snapshot!(control(&made_chart()));
 }
 
 #[test]

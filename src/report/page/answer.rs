@@ -1,4 +1,4 @@
-//! What came out: the answer, the comparison, wear, screening.
+//! What came out: the answer, the comparison, wear.
 
 use maud::{Markup, html};
 
@@ -10,26 +10,23 @@ use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, tit
 use crate::report::words;
 use crate::score::{StartRow, Verdict};
 use crate::stats::{median, median_interval};
-use crate::study::{About, Alarm, Comparison, WEAR_MEASURES, Wear};
-
-/// Alarms listed at the most.
-const ALARMS: usize = 40;
+use crate::study::{About, Comparison, WEAR_MEASURES, Wear, group_id};
 
 /// The answer in two sentences, the counts, and what spoils it.
 pub(super) fn answer(input: &PageInput) -> Markup {
     let said = [
         input.comparison.map(words::answer),
-        input.screening.map(words::wear::screening_answer),
+        input.screening.map(words::screen::answer),
     ];
     let warnings = input
         .comparison
         .iter()
-        .flat_map(|c| c.warnings.iter().map(|warning| &warning.says))
-        .chain(input.screening.iter().flat_map(|s| &s.warnings));
+        .flat_map(|c| c.warnings.iter().map(|warning| warning.says.clone()))
+        .chain(input.screening.iter().flat_map(|s| words::screen::notes(s)));
     html! {
         @for text in said.into_iter().flatten() { p.answer { (name(&text)) } }
         p.counts { (counts(input.rows)) }
-        @for text in warnings { p.warn { (name(text)) } }
+        @for text in warnings { p.warn { (name(&text)) } }
         @if !input.not_read.is_empty() {
             p.warn { (counted(input.not_read.len(), "recording")) " could not be read: not counted in this answer (see below)." }
         }
@@ -230,7 +227,8 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
     let points = |one: &Wear| -> Vec<(f64, f64)> {
-        let of = |row: &&StartRow| row.prep == one.prep && row.group(&one.by) == Some(&one.group);
+        let by = std::slice::from_ref(&one.by);
+        let of = |row: &&StartRow| row.prep == one.prep && group_id(row, by) == one.group;
         let rows = input.rows.iter().filter(of);
         rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(&one.measure)?)))
             .collect()
@@ -245,35 +243,4 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
             }
         }
     })
-}
-
-/// Charts and alarms.
-pub(super) fn screening(input: &PageInput) -> Option<Markup> {
-    let screening = input.screening?;
-    Some(html! {
-        p { strong { @if screening.pass { "Pass: everything is within limits." } @else { "Not passed: something is past its limit." } } }
-        @for chart in &screening.groups {
-            (shown(&figure::control(chart), true, html! {
-                (titled(&chart.measure)) " of " (name(&chart.id)) ": starts in order (rings), moving average (line), limits of single starts (long dashes) "
-                "and of the average (short dashes); the limits were made from the shaded starts. A filled mark is outside."
-            }))
-        }
-        @if screening.alarms.is_empty() { p { "No alarm." } } @else { (alarms(&screening.alarms)) }
-    })
-}
-
-fn alarms(alarms: &[Alarm]) -> Markup {
-    html! {
-        div.scroll tabindex="0" role="region" aria-label="Alarms" {
-            table {
-                caption { "Past a limit, worst first" @if alarms.len() > ALARMS { " (the first " (ALARMS) " of " (alarms.len()) ")" } "." }
-                thead { tr { th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "measure" } th.n scope="col" { "value" } th.n scope="col" { "limit" } th scope="col" { "why" } } }
-                tbody { @for alarm in alarms.iter().take(ALARMS) { tr {
-                    th scope="row" { (name(&alarm.recording)) }
-                    td.n { (alarm.start) } td { (titled(&alarm.measure)) }
-                    td.n { (short_or_dash(alarm.value)) } td.n { (short_or_dash(alarm.limit)) } td { (name(&alarm.why)) }
-                } } }
-            }
-        }
-    }
 }

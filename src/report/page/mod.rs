@@ -5,6 +5,7 @@
 
 mod answer;
 mod method;
+mod screening;
 mod starts;
 mod tested;
 mod trace;
@@ -105,7 +106,7 @@ fn sections(input: &PageInput) -> Vec<Section> {
     let all = [
         ("answer", "The answer", Some(answer::answer(input))),
         ("comparison", "The comparison", answer::comparison(input)),
-        ("screening", "Screening", answer::screening(input)),
+        ("screening", "Screening", screening::screening(input)),
         ("tested", "What was tested", Some(tested::preps(input))),
         (
             "sheet",

@@ -1,79 +1,126 @@
-//! A screening for the terminal: the answer, the worst starts, the recordings, wear.
+//! A screening for the terminal: the answer, the worst starts, the groups, the recordings, wear.
 
-use crate::format::{counted, short, short_or_dash};
+use comfy_table::Cell;
+
+use crate::format::{counted, percent, short, short_or_dash, trimmed};
 use crate::report::text::tables::{empty, name, printed, right, wrapped};
-use crate::report::text::{TermStyle, fit, plain};
-use crate::report::words;
-use crate::study::{Alarm, Flagged, RecordingLine, Screening};
+use crate::report::text::{TermStyle, plain};
+use crate::report::words::screen::{notes, verdict, why};
+use crate::report::words::wear;
+use crate::study::{Alarm, Flagged, RecordingLine, ScreenGroup, Screening};
 
-/// More alarms than this are counted, not listed: the JSON has them all.
+/// More alarms, groups or recordings than this are counted, not listed: the JSON has them all.
 const LISTED: usize = 20;
 
-/// Columns that a recording's name may take before its middle is left out.
-const NAME_COLUMNS: usize = 24;
-
-/// The answer, then what is past a limit, each recording, wear, and what to know before trusting it.
+/// The answer, then what is past a limit, each group, each recording, wear, and what to know before
+/// trusting it.
 pub fn screening(found: &Screening, look: TermStyle) -> String {
-    let word = if found.pass { "PASS" } else { "NOT PASSED" };
-    let mut parts = vec![wrapped(
-        &format!("{word}. {}", plain(&words::wear::screening_answer(found))),
-        look,
-    )];
-    if !found.alarms.is_empty() {
-        let title = look.heading("Past a limit, worst first");
-        parts.push(format!("{title}\n{}", alarms(&found.alarms, look)));
-    }
-    if !found.recordings.is_empty() {
-        let title = look.heading("Recordings");
-        parts.push(format!("{title}\n{}", recordings(&found.recordings, look)));
-    }
-    if !found.flags.is_empty() {
-        let title = look.heading("Reasons to look");
-        parts.push(format!("{title}\n{}", flags(&found.flags, look)));
-    }
-    if !found.regrind.is_empty() {
-        let says: Vec<String> = found
-            .regrind
-            .iter()
-            .map(|w| wrapped(&plain(&words::wear::says(w)), look))
-            .collect();
-        parts.push(format!("{}\n{}", look.heading("Wear"), says.concat()));
-    }
+    let mut parts = vec![verdict_line(found, look)];
+    let mut part = |title: &str, text: String| {
+        if !text.is_empty() {
+            parts.push(format!("{}\n{text}", look.heading(title)));
+        }
+    };
+    part("Past a limit, worst first", alarms(found, look));
+    let by = format!("By {}, worst first", plain(&found.by.join(" and ")));
+    part(&by, groups(&found.groups, look));
+    part("Recordings", recordings(&found.recordings, look));
+    part("Reasons to look", flags(&found.flags, look));
+    let says = found.regrind.iter().map(wear::says);
+    part(
+        "Wear",
+        says.map(|text| wrapped(&plain(&text), look)).collect(),
+    );
     let left_out = found
         .not_read
         .iter()
         .map(|r| format!("Not read: {}: {}", plain(&r.recording), plain(&r.why)));
-    let notes = found
-        .warnings
-        .iter()
-        .map(|text| format!("Note: {}", plain(text)));
+    let notes = notes(found).into_iter();
+    let notes = notes.map(|text| format!("Note: {}", plain(&text)));
     parts.extend(left_out.chain(notes).map(|line| wrapped(&line, look)));
     parts.join("\n")
 }
 
-fn alarms(alarms: &[Alarm], look: TermStyle) -> String {
-    let mut table = empty(
-        look,
-        &["recording", "start", "measure", "value", "limit", "why"],
-        &[0, 2, 5],
-    );
-    for alarm in alarms.iter().take(LISTED) {
+/// The verdict with the answer: all that a night's job needs to say.
+pub fn verdict_line(found: &Screening, look: TermStyle) -> String {
+    wrapped(&plain(&verdict(found)), look)
+}
+
+/// One entry a start, its recording's name whole: it is what somebody has to find.
+fn alarms(found: &Screening, look: TermStyle) -> String {
+    let several = found.groups.len() > 1;
+    let entry = |alarm: &Alarm| {
+        let place = match alarm.at_s {
+            Some(second) => format!(" at {second:.2} s"),
+            None => String::new(),
+        };
+        let prep = format!("prep {}", alarm.prep);
+        let tip = alarm.tip_id.as_ref().map(|tip| format!("tip {tip}"));
+        let group = (several && found.by != ["prep"]).then(|| alarm.group.clone());
+        let about = group
+            .into_iter()
+            .chain([prep])
+            .chain(tip)
+            .chain(alarm.date.clone());
+        let about: Vec<String> = about.collect();
+        let text = format!(
+            "{} start {}{place} ({}): {}",
+            alarm.recording,
+            alarm.start,
+            about.join(", "),
+            why(alarm)
+        );
+        wrapped(&plain(&text), look)
+    };
+    let shown: String = found.alarms.iter().take(LISTED).map(entry).collect();
+    shown + &rest(found.alarms.len(), "start")
+}
+
+/// "and 12 more starts", where a list is cut.
+fn rest(all: usize, noun: &str) -> String {
+    match all.saturating_sub(LISTED) {
+        0 => String::new(),
+        more => format!("and {} more\n", counted(more, noun)),
+    }
+}
+
+/// The groups, where there are several.
+fn groups(groups: &[ScreenGroup], look: TermStyle) -> String {
+    if groups.len() < 2 {
+        return String::new();
+    }
+    let head = [
+        "group",
+        "verdict",
+        "starts",
+        "rough",
+        "rate",
+        "interval",
+        "no\nlight",
+        "not\njudged",
+        "chart\nlimit",
+    ];
+    let mut table = empty(look, &head, &[0, 1, 5]);
+    for group in groups.iter().take(LISTED) {
+        let interval = group.rough_lo.zip(group.rough_hi);
+        let interval = interval.map(|(lo, hi)| format!("{} to {}", percent(lo), percent(hi)));
+        let chart = match (group.charts_out, group.limit) {
+            (0, limit) => limit.map_or("–".to_owned(), trimmed),
+            _ => "out".to_owned(),
+        };
         table.add_row(vec![
-            name(&fit(&plain(&alarm.recording), NAME_COLUMNS)),
-            right(alarm.start.to_string()),
-            name(&alarm.measure),
-            right(short_or_dash(alarm.value)),
-            right(short_or_dash(alarm.limit)),
-            comfy_table::Cell::new(plain(&alarm.why)),
+            name(&plain(&group.id)),
+            Cell::new(if group.pass { "pass" } else { "not passed" }),
+            right(group.starts.to_string()),
+            right(group.rough.to_string()),
+            right(group.rough_rate.map_or("–".to_owned(), percent)),
+            Cell::new(interval.unwrap_or_default()),
+            right(group.no_light.to_string()),
+            right((group.doubtful + group.set_aside).to_string()),
+            right(chart),
         ]);
     }
-    let more = alarms.len().saturating_sub(LISTED);
-    let rest = if more > 0 {
-        format!("and {more} more\n")
-    } else {
-        String::new()
-    };
-    printed(&table) + &rest
+    printed(&table) + &rest(groups.len(), "group")
 }
 
 /// The flags that starts carry, with what each means.
@@ -88,29 +135,46 @@ fn flags(flagged: &[Flagged], look: TermStyle) -> String {
     flagged.iter().map(line).collect()
 }
 
+/// Every recording; of very many those with something in them.
 fn recordings(lines: &[RecordingLine], look: TermStyle) -> String {
+    let mut shown: Vec<&RecordingLine> = lines.iter().collect();
+    if shown.len() > LISTED {
+        shown.retain(|line| line.alarms + line.not_judged > 0 || line.starts == 0);
+    }
     let head = [
         "recording",
         "prep",
         "starts",
         "rough",
         "no light",
+        "not\njudged",
         "median\nscore",
         "worst",
         "alarms",
     ];
     let mut table = empty(look, &head, &[0, 1]);
-    for line in lines {
+    let rows = shown.iter().take(LISTED);
+    for line in rows.clone() {
         table.add_row(vec![
-            comfy_table::Cell::new(fit(&plain(&line.recording), NAME_COLUMNS)),
+            Cell::new(plain(&line.recording)),
             name(&line.prep),
             right(line.starts.to_string()),
             right(line.rough.to_string()),
             right(line.no_light.to_string()),
+            right(line.not_judged.to_string()),
             right(line.score_median.map_or("–".into(), short)),
-            right(line.score_worst.map_or("–".into(), short)),
+            right(short_or_dash(line.score_worst)),
             right(line.alarms.to_string()),
         ]);
     }
-    printed(&table)
+    let (listed, left) = (rows.len(), lines.len() - rows.len());
+    let table = if listed > 0 {
+        printed(&table)
+    } else {
+        String::new()
+    };
+    match left {
+        0 => table,
+        left => format!("{table}and {} more\n", counted(left, "recording")),
+    }
 }

@@ -3,6 +3,7 @@
 mod comparison;
 mod lead;
 pub mod plan;
+pub mod screen;
 pub mod sequential;
 pub mod wear;
 

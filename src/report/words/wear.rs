@@ -1,9 +1,7 @@
 //! What the tips say about wear, in the words of the bench.
 
-use serde_json::{Value, json};
-
 use crate::format::{counted, label, quantity, trimmed as number};
-use crate::study::{Screening, WEAR_MEASURES, Wear, WearOf, WearVerdict};
+use crate::study::{WEAR_MEASURES, Wear, WearOf, WearVerdict};
 
 /// The advice, in one or two sentences.
 pub fn says(wear: &Wear) -> String {
@@ -26,24 +24,6 @@ pub fn regrind(wear: &[Wear]) -> Option<String> {
     let told = wear.iter().filter(|w| w.at.is_some()).map(says);
     let told: Vec<String> = told.collect();
     (!told.is_empty()).then(|| told.join(" "))
-}
-
-/// A screening as JSON, wear and answer with their sentences.
-pub fn screening_json(screening: &Screening) -> Value {
-    let mut value = json!(screening);
-    if let Some(entries) = value["regrind"].as_array_mut() {
-        for (entry, wear) in entries.iter_mut().zip(&screening.regrind) {
-            entry["says"] = json!(says(wear));
-        }
-    }
-    value["answer"] = json!(screening_answer(screening));
-    value
-}
-
-/// A screening's answer with the advice to regrind.
-pub fn screening_answer(screening: &Screening) -> String {
-    let regrind = regrind(&screening.regrind).map(|text| format!(" {text}"));
-    screening.answer.clone() + &regrind.unwrap_or_default()
 }
 
 /// Whose wear it is: "A", or "cell W2 (prep A)" where the groups are not preps.

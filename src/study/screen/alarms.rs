@@ -1,126 +1,133 @@
-//! What raises an alarm in a batch besides a chart: no light, rough, past a target's poor end.
+//! What is past a limit: one alarm a start, with all its reasons.
 
 use std::collections::BTreeMap;
 
 use crate::flag::Flag;
-use crate::format::counted;
 use crate::job::ROUGH_ATTEMPTS;
 use crate::measuring::gather::Detail;
-use crate::score::{ROUGH, StartRow, Verdict};
-use crate::study::{Alarm, Rule};
+use crate::score::{ROUGH, Score, StartRow, Verdict};
+use crate::study::screen::batch::Batch;
+use crate::study::screen::found::{Alarm, Reason, Rule};
 
-/// Starts that did not light, rough ones, and measures past the poor end of their target.
-pub(super) fn limit_alarms(rows: &[StartRow], details: &[Detail]) -> Vec<Alarm> {
-    let mut alarms = Vec::new();
-    for (i, row) in rows.iter().enumerate() {
-        let score = details.get(i).and_then(|d| d.score.as_ref());
-        if !row.lit() {
-            alarms.push(alarm(row, "score", row.score, None, Rule::NoLight));
-            continue;
-        }
-        if row.verdict == Some(Verdict::Rough) {
-            let attempts = score.map_or(ROUGH_ATTEMPTS, |score| score.rough_attempts);
-            let mut rough = alarm(row, "score", row.score, None, Rule::Rough);
-            rough.why = why_rough(row, attempts);
-            alarms.push(rough);
-        }
-        match score {
-            Some(score) => alarms.extend(
-                score
-                    .parts
-                    .iter()
-                    .filter(|part| part.desirability == 0.0)
-                    .map(|part| {
-                        alarm(
-                            row,
-                            part.measure.name(),
-                            part.value,
-                            Some(part.poor),
-                            Rule::Target,
-                        )
-                    }),
-            ),
-            None => alarms.extend(flag_alarms(row)),
+/// The alarms of a batch, worst first; `charted` is what the charts raise.
+pub(super) fn alarms(
+    batch: &Batch,
+    details: &[Detail],
+    charted: Vec<(usize, Reason)>,
+) -> Vec<Alarm> {
+    let mut reasons: BTreeMap<usize, Vec<Reason>> = BTreeMap::new();
+    for (place, row) in batch.judged() {
+        let score = details.get(place).and_then(|d| d.score.as_ref());
+        let past = past_limits(row, score);
+        if !past.is_empty() {
+            reasons.insert(place, past);
         }
     }
+    for (place, reason) in charted {
+        reasons.entry(place).or_default().push(reason);
+    }
+    let mut alarms: Vec<Alarm> = reasons
+        .into_iter()
+        .map(|(place, reasons)| alarm(batch.rows[place], &batch.group[place], reasons))
+        .collect();
+    let score = |a: &Alarm| a.score.unwrap_or(f64::INFINITY);
+    alarms.sort_by(|a, b| a.rule.cmp(&b.rule).then(score(a).total_cmp(&score(b))));
     alarms
 }
 
+fn alarm(row: &StartRow, group: &str, mut reasons: Vec<Reason>) -> Alarm {
+    reasons.sort_by_key(|reason| reason.rule);
+    let first = reasons[0].clone();
+    Alarm {
+        group: group.to_owned(),
+        prep: row.prep.clone(),
+        tip_id: row.tip_id.clone(),
+        recording: row.recording.clone(),
+        run: row.run,
+        start: row.start,
+        date: row.date.clone(),
+        at_s: row.instants.t_first_s.or(row.instants.t_open_s),
+        t_lit_s: row.instants.t_lit_s,
+        score: row.score,
+        measure: first.measure,
+        value: first.value,
+        limit: first.limit,
+        rule: first.rule,
+        reasons,
+    }
+}
+
+/// What a start is past by itself: no light, rough, measures at the poor end of their target.
+fn past_limits(row: &StartRow, score: Option<&Score>) -> Vec<Reason> {
+    if !row.lit() {
+        return vec![reason(Rule::NoLight, "score", row.score, None)];
+    }
+    let mut past = Vec::new();
+    if row.verdict == Some(Verdict::Rough) {
+        past = why_rough(
+            row,
+            score.map_or(ROUGH_ATTEMPTS, |score| score.rough_attempts),
+        );
+    }
+    match score {
+        Some(score) => {
+            let poor = score.parts.iter().filter(|part| part.desirability == 0.0);
+            past.extend(poor.map(|part| {
+                reason(
+                    Rule::Target,
+                    part.measure.name(),
+                    part.value,
+                    Some(part.poor),
+                )
+            }));
+        }
+        None => past.extend(by_flags(row)),
+    }
+    past
+}
+
 /// A table carries no targets, but the flags that its measuring raised.
-fn flag_alarms(row: &StartRow) -> impl Iterator<Item = Alarm> {
+fn by_flags(row: &StartRow) -> impl Iterator<Item = Reason> {
     let measure_of = |flag: &Flag| match flag {
         Flag::Slow | Flag::NotSettled => Some("start_ms"),
         Flag::Wander => Some("wander_v"),
         Flag::Overshoot => Some("overshoot_pct"),
         _ => None,
     };
-    row.flags
-        .iter()
-        .filter_map(measure_of)
-        .map(|measure| alarm(row, measure, row.value(measure), None, Rule::Target))
+    let mut measures: Vec<&str> = row.flags.iter().filter_map(measure_of).collect();
+    measures.dedup();
+    let past = measures.into_iter();
+    past.map(|measure| reason(Rule::Target, measure, row.value(measure), None))
 }
 
-fn alarm(
-    row: &StartRow,
-    measure: &str,
-    value: Option<f64>,
-    limit: Option<f64>,
-    rule: Rule,
-) -> Alarm {
-    Alarm {
-        recording: row.recording.clone(),
-        run: row.run,
-        start: row.start,
-        measure: measure.into(),
+fn reason(rule: Rule, measure: &str, value: Option<f64>, limit: Option<f64>) -> Reason {
+    Reason {
+        rule,
+        measure: measure.to_owned(),
         value,
         limit,
-        rule,
-        why: rule.says().to_owned(),
+        since: None,
     }
 }
 
-/// What made a start rough: the same three rules that its verdict goes by.
-fn why_rough(row: &StartRow, rough_attempts: u32) -> String {
-    let count = |measure: &str| row.value(measure).unwrap_or(0.0);
-    let (dropouts, attempts) = (count("dropouts"), count("attempts"));
+/// What made a start rough: the same three rules that its verdict goes by. A verdict that none of them
+/// explains was given by another limit.
+fn why_rough(row: &StartRow, rough_attempts: u32) -> Vec<Reason> {
+    let rough =
+        |measure: &str, limit: f64| reason(Rule::Rough, measure, row.value(measure), Some(limit));
+    let above = |measure: &str, limit: f64| row.value(measure).is_some_and(|value| value > limit);
     let mut why = Vec::new();
-    if dropouts > 0.0 {
-        why.push(counted(dropouts as usize, "dropout"));
+    if above("dropouts", 0.0) {
+        why.push(rough("dropouts", 0.0));
     }
-    if attempts > f64::from(rough_attempts) {
-        why.push(format!("{attempts} attempts"));
+    if above("attempts", f64::from(rough_attempts)) {
+        why.push(rough("attempts", f64::from(rough_attempts)));
     }
     if row.score.is_some_and(|score| score < ROUGH) {
-        why.push(format!("score under {ROUGH}"));
+        why.push(rough("score", ROUGH));
     }
-    match why.as_slice() {
-        [] => Rule::Rough.says().to_owned(),
-        _ => format!("{}: {}", Rule::Rough.says(), why.join(", ")),
+    if why.is_empty() {
+        why.push(reason(Rule::Rough, "score", row.score, None));
     }
-}
-
-impl Rule {
-    /// The rule in the words of the terminal and the page.
-    pub(super) fn says(self) -> &'static str {
-        match self {
-            Rule::NoLight => "no arc held",
-            Rule::Rough => "rough",
-            Rule::Target => "past the poor end of its target",
-            Rule::Individuals => "out of line with the others",
-            Rule::Ewma => "going off: the running average is out",
-        }
-    }
-}
-
-/// By rule, and inside a rule the lowest score first; equal ones keep their order.
-pub(super) fn worst_first(alarms: &mut [Alarm], rows: &[StartRow]) {
-    let scores: BTreeMap<(&str, u32, u32), f64> = rows
-        .iter()
-        .filter_map(|row| Some(((row.recording.as_str(), row.run, row.start), row.score?)))
-        .collect();
-    let score = |a: &Alarm| {
-        let key = (a.recording.as_str(), a.run, a.start);
-        scores.get(&key).copied().unwrap_or(f64::INFINITY)
-    };
-    alarms.sort_by(|a, b| a.rule.cmp(&b.rule).then(score(a).total_cmp(&score(b))));
+    why
 }

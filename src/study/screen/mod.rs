@@ -3,40 +3,48 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 mod alarms;
-mod answer;
+mod batch;
 mod charts;
+mod found;
 mod sampling;
 
+pub use found::{
+    Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
+    SCHEMA, Sampling, ScreenGroup, Screening, ShortChart, StartName,
+};
 pub use sampling::SamplingOptions;
 
 use crate::error::Result;
 use crate::flag::Flag;
-use crate::format::counted;
 use crate::measuring::gather::StartSet;
-use crate::score::{StartRow, Verdict};
+use crate::score::StartRow;
 use crate::stats;
-use crate::study::wear::{REGRIND_SCORE, wear};
-use crate::study::{Alarm, Flagged, NotRead, RecordingLine, Rule, Screening};
-use alarms::{limit_alarms, worst_first};
-use answer::answer;
-use charts::{by_group, chart_alarms, charts};
-use sampling::sample;
+use crate::study::wear::{REGRIND_SCORE, Wear, wear_in};
+use alarms::alarms;
+pub(crate) use batch::group_id;
+use batch::{Batch, Standing, counts, is_judged};
+use charts::charts;
 
 /// How to screen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScreenOptions {
-    /// One chart a value of this: `prep` or a column of the run sheet, such as the cell.
-    pub by: String,
+    /// Columns to group by, each group with its own counts and charts: `prep`, or columns of the run sheet, such
+    /// as the cell and the shift.
+    pub by: Vec<String>,
     /// Measures to chart.
     pub charts: Vec<String>,
-    /// Starts at the head of each chart that its limits are made from.
+    /// Kind of chart, by the rule it alarms by.
+    pub chart_rule: Rule,
+    /// Starts that a chart starts from, where earlier ones do not fill it: up to half of the batch.
     pub baseline: usize,
-    /// Known good starts that the limits are made from instead.
-    pub baseline_rows: Option<Vec<StartRow>>,
-    /// Confidence level of the wear answers.
+    /// Earlier starts in order, or known good ones, that charts start from.
+    pub earlier: Vec<StartRow>,
+    /// Confidence level of intervals, bounds and the wear answers.
     pub level: f64,
     /// Regrind limits of measures, where the user sets them.
     pub regrind: BTreeMap<String, f64>,
+    /// Rate of rough starts that is accepted, 0 to 1; `None`: any rough start fails.
+    pub accept: Option<f64>,
     /// Acceptance sampling.
     pub sampling: Option<SamplingOptions>,
 }
@@ -44,14 +52,24 @@ pub struct ScreenOptions {
 impl Default for ScreenOptions {
     fn default() -> Self {
         ScreenOptions {
-            by: "prep".into(),
+            by: vec!["prep".into()],
             charts: vec!["score".into()],
-            baseline: 20,
-            baseline_rows: None,
+            chart_rule: Rule::RankCusum,
+            baseline: 40,
+            earlier: Vec::new(),
             level: 0.95,
             regrind: BTreeMap::new(),
+            accept: None,
             sampling: None,
         }
+    }
+}
+
+impl ScreenOptions {
+    /// The rate of rough starts that does not fail a batch, where one is given.
+    fn accepted_rate(&self) -> Option<f64> {
+        let quality = self.sampling.map(|sampling| sampling.aql / 100.0);
+        self.accept.or(quality)
     }
 }
 
@@ -60,51 +78,78 @@ impl Default for ScreenOptions {
 /// # Errors
 /// A column or measure that no start has; a sampling limit that is not in the standard's table.
 pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening> {
-    let rows = &gathered.rows;
-    let charts = charts(rows, options)?;
-    let mut alarms = limit_alarms(rows, &gathered.details);
-    for chart in &charts {
-        alarms.extend(chart_alarms(chart));
-    }
-    worst_first(&mut alarms, rows);
-    let sampling = match &options.sampling {
-        Some(asked) => Some(sample(rows, asked)?),
-        None => None,
-    };
-    let over = match &sampling {
-        Some(verdict) => {
-            let charted = |a: &Alarm| matches!(a.rule, Rule::Individuals | Rule::Ewma);
-            verdict.accepted != Some(true) || alarms.iter().any(charted)
-        }
-        None => !alarms.is_empty(),
-    };
+    let batch = Batch::of(&gathered.rows, &options.by)?;
+    let charted = charts(&batch, options)?;
+    let alarms = alarms(&batch, &gathered.details, charted.reasons);
+    let counts = batch.counts();
+    let (rough, starts) = (counts.rough, counts.starts);
+    let asked = options.sampling.as_ref();
+    let sampling = asked.map(|asked| sampling::sample(rough, starts, asked));
+    let rate = options.accept;
+    let groups = batch.lines(&alarms, &charted.charts, options);
     let mut screening = Screening {
-        over_limits: over || rows.is_empty(),
-        pass: !over && !rows.is_empty() && gathered.not_read.is_empty(),
-        starts: rows.len(),
+        schema: SCHEMA,
+        pass: false,
+        over_limits: false,
+        starts,
+        rough,
+        no_light: counts.no_light,
+        doubtful: batch.standing_so(Standing::Doubtful, None),
+        set_aside: batch.standing_so(Standing::SetAside, None),
+        unscored: batch.standing_so(Standing::Unscored, None),
         by: options.by.clone(),
+        level: options.level,
         not_read: not_read(gathered),
+        still_written: gathered.still_written.clone(),
+        copies: copies(gathered),
+        charts: in_order_of(&groups, charted.charts),
+        groups,
         recordings: recordings(gathered, &alarms),
-        groups: charts,
         alarms,
-        regrind: wear(rows, &options.by, options.level, |prep, measure| {
-            regrind_limit(gathered, options, prep, measure)
-        }),
-        flags: flags(rows),
-        sampling,
-        warnings: warnings(gathered, options),
-        answer: String::new(),
+        regrind: regrind(gathered, options),
+        flags: flags(&gathered.rows),
+        accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
+        sampling: sampling.transpose()?,
+        short_charts: charted.short,
+        empty: gathered.empty.clone(),
     };
-    screening.answer = answer(&screening, rows);
+    screening.over_limits = is_over_limits(&screening);
+    screening.pass = !screening.over_limits && screening.not_read.is_empty();
     Ok(screening)
 }
 
-/// Puts the flag `tip_off` on the starts at which a moving average went out.
+/// A rate or a sample that is asked for speaks for rough starts and targets; what a chart says, and starts that
+/// nobody can judge, stand beside it.
+fn is_over_limits(found: &Screening) -> bool {
+    let rate = match (&found.accepted, &found.sampling) {
+        (None, None) => !found.alarms.is_empty(),
+        (accepted, sampling) => {
+            accepted.as_ref().is_some_and(|a| !a.shown)
+                || sampling.as_ref().is_some_and(|s| s.accepted != Some(true))
+        }
+    };
+    let mut reasons = found.alarms.iter().flat_map(|alarm| &alarm.reasons);
+    found.starts == 0 || rate || found.not_judged() > 0 || reasons.any(|r| r.rule.is_chart())
+}
+
+/// The charts in the order of their groups.
+fn in_order_of(groups: &[ScreenGroup], mut charts: Vec<Chart>) -> Vec<Chart> {
+    charts.sort_by_key(|chart| groups.iter().position(|group| group.id == chart.id));
+    charts
+}
+
+/// Puts the flag `tip_off` on the starts during which a chart of ranks or of moving averages was out, from where the shift
+/// began: no later chart takes them for its baseline.
 pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
-    let ewma = screening.alarms.iter().filter(|a| a.rule == Rule::Ewma);
-    let off: BTreeSet<(&str, u32, u32)> = ewma
-        .map(|a| (a.recording.as_str(), a.run, a.start))
-        .collect();
+    let mut off: BTreeSet<(&str, u32, u32)> = BTreeSet::new();
+    let trends = screening.charts.iter();
+    for chart in trends.filter(|chart| chart.rule != Rule::Individuals) {
+        for (k, _) in chart.points.iter().enumerate().filter(|(_, p)| p.out) {
+            let began = (k + 1).saturating_sub(chart.points[k].since.max(1));
+            let names = chart.points[began..=k].iter();
+            off.extend(names.map(|p| (p.recording.as_str(), p.run, p.start)));
+        }
+    }
     for row in rows {
         let key = (row.recording.as_str(), row.run, row.start);
         if off.contains(&key) && !row.flags.contains(&Flag::TipOff) {
@@ -120,6 +165,27 @@ fn not_read(gathered: &StartSet) -> Vec<NotRead> {
         why: why.to_string(),
     });
     told.collect()
+}
+
+fn copies(gathered: &StartSet) -> Vec<Copied> {
+    let told = gathered.copies.iter().map(|(recording, same_as)| Copied {
+        recording: recording.clone(),
+        same_as: same_as.clone(),
+    });
+    told.collect()
+}
+
+/// Wear within the groups of the batch.
+fn regrind(gathered: &StartSet, options: &ScreenOptions) -> Vec<Wear> {
+    let by = options.by.join(" and ");
+    let group = |row: &StartRow| Some(group_id(row, &options.by));
+    wear_in(
+        &gathered.rows,
+        &by,
+        group,
+        options.level,
+        |prep, measure| regrind_limit(gathered, options, prep, measure),
+    )
 }
 
 /// The user's limit, else the project's for the score and the target's poor end for the others.
@@ -164,10 +230,6 @@ fn flags(rows: &[StartRow]) -> Vec<Flagged> {
     flagged.collect()
 }
 
-fn is_rough(row: &StartRow) -> bool {
-    !row.lit() || matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight))
-}
-
 fn recordings(gathered: &StartSet, alarms: &[Alarm]) -> Vec<RecordingLine> {
     let mut order: Vec<&str> = gathered.rows.iter().map(|r| r.recording.as_str()).collect();
     order.extend(gathered.sources.iter().map(|s| s.recording.as_str()));
@@ -192,41 +254,18 @@ fn recording_line(name: &str, rows: &[&StartRow], alarms: usize) -> RecordingLin
     let mut preps: Vec<&str> = rows.iter().map(|r| r.prep.as_str()).collect();
     preps.sort_unstable();
     preps.dedup();
-    let no_light = rows.iter().filter(|r| !r.lit()).count();
-    let scores: Vec<f64> = rows.iter().filter_map(|r| r.score).collect();
+    let judged = || rows.iter().copied().filter(|row| is_judged(row));
+    let counts = counts(judged());
+    let scores: Vec<f64> = judged().filter_map(|row| row.score).collect();
     RecordingLine {
         recording: name.into(),
         prep: preps.join(" "),
         starts: rows.len(),
-        rough: rows.iter().filter(|r| is_rough(r)).count() - no_light,
-        no_light,
+        rough: counts.rough - counts.no_light,
+        no_light: counts.no_light,
+        not_judged: rows.len() - counts.starts,
         score_median: stats::median(&scores),
         score_worst: scores.iter().copied().min_by(f64::total_cmp),
         alarms,
     }
-}
-
-fn warnings(gathered: &StartSet, options: &ScreenOptions) -> Vec<String> {
-    let mut warnings = gathered.empty.clone();
-    let rows = &gathered.rows;
-    let unscored = rows.iter().filter(|r| r.score.is_none()).count();
-    if unscored > 0 {
-        warnings.push(format!(
-            "{} without a score could not be judged.",
-            counted(unscored, "start")
-        ));
-    }
-    if options.baseline_rows.is_none() {
-        for (id, rows) in by_group(rows, &options.by) {
-            let lit = rows.iter().filter(|r| r.lit()).count();
-            if lit < options.baseline {
-                warnings.push(format!(
-                    "{id} has {} on its chart, fewer than the {} that its limits should come from.",
-                    counted(lit, "start"),
-                    options.baseline
-                ));
-            }
-        }
-    }
-    warnings
 }

@@ -1,0 +1,193 @@
+//! A control chart without a distribution: a cumulative sum (CUSUM) of the normal scores of ranks.
+//!
+//! The rank of a value among the values before it needs no transform, no σ and no shape. The sum is
+//! Page's (1954), with the reference value 1 that suits a shift of two standard deviations
+//! (NIST/SEMATECH e-Handbook 6.3.2.3); sequential ranks with a growing reference follow McDonald (1990),
+//! from memory. The limits are this project's own, found by simulation: `tests/study_charts.rs`
+//! holds them to their promise, `docs/statistics.md` says what that is.
+
+use std::collections::VecDeque;
+
+use crate::stats::normal_quantile;
+
+/// What an ordinary value takes off the sum: half of the shift that the chart is made for, in σ.
+const ALLOWANCE: f64 = 1.0;
+
+/// The newest values, which are no part of the reference yet: a shift is not measured by itself.
+const LAG: usize = 8;
+
+/// A sum that went out is held at so much over its limit, so that it comes back when the values do.
+const HELD: f64 = 1.0;
+
+/// Limits by the values that all charts of a batch hold: where neighbours are alike in little (groups
+/// that differ by a tenth of the variance), and where much (serial correlation 0.5).
+const LIMITS: [(f64, f64, f64); 7] = [
+    (30.0, 2.8, 4.5),
+    (60.0, 3.5, 5.6),
+    (120.0, 4.4, 6.8),
+    (240.0, 5.0, 7.5),
+    (480.0, 6.0, 8.7),
+    (1200.0, 7.3, 10.0),
+    (4800.0, 9.8, 12.2),
+];
+
+/// Serial correlation, as it may be by a baseline of this size, at which the limit begins to rise and
+/// at which it has risen.
+const CORRELATED: (f64, f64) = (0.1, 0.3);
+
+/// The limit of a sum in a batch whose charts hold `values` values together. `baseline` is what the
+/// chart starts from, in order: how much neighbours in it are alike decides between the two limits.
+pub fn rank_limit(values: usize, baseline: &[f64]) -> f64 {
+    let (few, many) = limits(values);
+    let correlation = serial_correlation(baseline) + 4.0 / baseline.len().max(1) as f64;
+    let (from, to) = CORRELATED;
+    few + (many - few) * ((correlation - from) / (to - from)).clamp(0.0, 1.0)
+}
+
+/// Between the sizes of the table in proportion to their logarithms, beyond its end likewise.
+fn limits(values: usize) -> (f64, f64) {
+    let size = (values as f64).max(LIMITS[0].0);
+    let above = LIMITS.iter().position(|row| row.0 >= size);
+    let above = above.unwrap_or(LIMITS.len() - 1).max(1);
+    let (a, b) = (LIMITS[above - 1], LIMITS[above]);
+    let part = (size / a.0).ln() / (b.0 / a.0).ln();
+    (a.1 + part * (b.1 - a.1), a.2 + part * (b.2 - a.2))
+}
+
+/// Correlation of each value's normal score with the next one's; 0 where all are alike.
+fn serial_correlation(values: &[f64]) -> f64 {
+    let reference = Reference::of(values);
+    let scores: Vec<f64> = values.iter().map(|&v| reference.score(v)).collect();
+    let mean = scores.iter().sum::<f64>() / scores.len().max(1) as f64;
+    let square: f64 = scores.iter().map(|z| (z - mean).powi(2)).sum();
+    let products = scores.windows(2).map(|w| (w[0] - mean) * (w[1] - mean));
+    match square > 0.0 {
+        true => products.sum::<f64>() / square,
+        false => 0.0,
+    }
+}
+
+/// Values in order of size.
+#[derive(Debug, Clone)]
+struct Reference(Vec<f64>);
+
+impl Reference {
+    fn of(values: &[f64]) -> Reference {
+        let mut sorted = values.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        Reference(sorted)
+    }
+
+    fn add(&mut self, value: f64) {
+        let at = self.0.partition_point(|x| *x <= value);
+        self.0.insert(at, value);
+    }
+
+    /// The normal score of a value's rank: Φ⁻¹((less + ½ equal + ½) / (n + 1)).
+    fn score(&self, value: f64) -> f64 {
+        let less = self.0.partition_point(|x| *x < value);
+        let equal = self.0.partition_point(|x| *x <= value) - less;
+        let rank = less as f64 + 0.5 * equal as f64 + 0.5;
+        normal_quantile(rank / (self.0.len() as f64 + 1.0))
+    }
+}
+
+/// What the chart says of one value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RankStep {
+    /// The sum after it.
+    pub sum: f64,
+    /// The sum has passed its limit and has not been back at zero since.
+    pub out: bool,
+    /// Values since the sum was last zero, this one included: a shift began about so many ago.
+    pub since: usize,
+}
+
+/// The running sum of one chart. Larger values are worse.
+#[derive(Debug, Clone)]
+pub struct RankCusum {
+    reference: Reference,
+    newest: VecDeque<f64>,
+    limit: f64,
+    step: RankStep,
+}
+
+impl RankCusum {
+    /// Starts from values of a process in control.
+    pub fn new(baseline: &[f64], limit: f64) -> RankCusum {
+        RankCusum {
+            reference: Reference::of(baseline),
+            newest: VecDeque::new(),
+            limit,
+            step: RankStep {
+                sum: 0.0,
+                out: false,
+                since: 0,
+            },
+        }
+    }
+
+    /// Takes the next value. One that is `harmless` in itself may lower the sum and does not raise it.
+    pub fn push(&mut self, value: f64, harmless: bool) -> RankStep {
+        let rise = self.reference.score(value) - ALLOWANCE;
+        let rise = if harmless { rise.min(0.0) } else { rise };
+        let sum = (self.step.sum + rise).max(0.0);
+        let out = sum > self.limit || (self.step.out && sum > 0.0);
+        let since = if sum > 0.0 { self.step.since + 1 } else { 0 };
+        let sum = sum.min(self.limit + HELD);
+        self.step = RankStep { sum, out, since };
+        self.newest.push_back(value);
+        if self.newest.len() > LAG {
+            self.reference.add(self.newest[0]);
+            self.newest.pop_front();
+        }
+        self.step
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: among 1 … 9 the value 9.5 has rank (9 + ½)/10, whose normal score is 1.6449 (any table).
+    #[test]
+    fn a_value_past_all_others_adds_its_normal_score_less_one() {
+        let baseline: Vec<f64> = (1..10).map(f64::from).collect();
+        let mut chart = RankCusum::new(&baseline, 1.5);
+        let first = chart.push(9.5, false);
+        assert!((first.sum - 0.6449).abs() < 1e-4 && !first.out);
+        let second = chart.push(9.5, false);
+        assert!((second.sum - 1.2897).abs() < 1e-4, "{second:?}");
+        assert!(!second.out && chart.push(9.5, true).sum == second.sum);
+        let out = chart.push(9.5, false);
+        assert!(out.out && out.since == 4, "{out:?}");
+    }
+
+    #[test]
+    fn a_sum_that_went_out_comes_back_when_the_values_do_and_may_go_out_again() {
+        let baseline: Vec<f64> = (0..40).map(f64::from).collect();
+        let mut chart = RankCusum::new(&baseline, 4.4);
+        let bad: Vec<RankStep> = (0..30).map(|_| chart.push(100.0, false)).collect();
+        assert!(bad[29].out && bad[29].sum <= 5.4);
+        let good: Vec<RankStep> = (0..12).map(|k| chart.push(f64::from(k), false)).collect();
+        assert!(!good[11].out && good[11].sum == 0.0);
+    }
+
+    #[test]
+    fn equal_values_share_their_rank_and_raise_nothing() {
+        let mut chart = RankCusum::new(&[100.0; 40], 4.4);
+        assert!((0..200).all(|_| chart.push(100.0, false).sum == 0.0));
+    }
+
+    #[test]
+    fn a_limit_rises_with_the_values_and_with_the_likeness_of_neighbours() {
+        let mixed: Vec<f64> = (0..40).map(|k| f64::from(k * 17 % 40)).collect();
+        let sorted: Vec<f64> = (0..40).map(f64::from).collect();
+        assert_eq!(rank_limit(120, &mixed), 4.4);
+        assert_eq!(rank_limit(120, &sorted), 6.8);
+        let halfway = rank_limit(170, &mixed);
+        assert!(halfway > 4.65 && halfway < 4.75, "{halfway}");
+        assert!(rank_limit(10_000, &mixed) > 9.8);
+        assert_eq!(rank_limit(1, &mixed), 2.8);
+    }
+}

@@ -1,0 +1,210 @@
+//! The starts of a batch: which are judged, and in which group each stands.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::error::{Error, ErrorKind, Place, Result};
+use crate::score::{StartRow, Verdict};
+use crate::stats;
+use crate::study::screen::ScreenOptions;
+use crate::study::screen::found::{Alarm, Chart, ScreenGroup};
+use crate::study::screen::sampling::is_over;
+
+/// Stands for a value that the sheet does not give.
+const NOT_GIVEN: &str = "–";
+
+/// Why a start is judged or not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Standing {
+    Judged,
+    Doubtful,
+    SetAside,
+    Unscored,
+}
+
+/// All starts and the groups of those that are judged.
+pub(super) struct Batch<'a> {
+    pub(super) rows: Vec<&'a StartRow>,
+    pub(super) standing: Vec<Standing>,
+    /// Group of each start.
+    pub(super) group: Vec<String>,
+    /// Places of the judged starts of each group; empty where none is.
+    pub(super) groups: BTreeMap<String, Vec<usize>>,
+}
+
+/// Starts that are judged, rough ones and ones that did not light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Counts {
+    pub(super) starts: usize,
+    pub(super) rough: usize,
+    pub(super) no_light: usize,
+}
+
+impl<'a> Batch<'a> {
+    /// # Errors
+    /// A column that no start has.
+    pub(super) fn of(rows: &'a [StartRow], by: &[String]) -> Result<Batch<'a>> {
+        let unknown = |column: &&String| !rows.iter().any(|row| value_of(row, column).is_some());
+        if let Some(column) = by.iter().find(unknown).filter(|_| !rows.is_empty()) {
+            let place = Place::parameter("by").value(column);
+            return Err(
+                Error::new(ErrorKind::UnknownColumn, place, "no start has this column")
+                    .hint("Group by prep, coupon, recording, folder or a column of the run sheet"),
+            );
+        }
+        let standing: Vec<Standing> = rows.iter().map(standing).collect();
+        let group: Vec<String> = rows.iter().map(|row| group_id(row, by)).collect();
+        let mut groups: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        for (place, id) in group.iter().enumerate() {
+            let places = groups.entry(id.clone()).or_default();
+            if standing[place] == Standing::Judged {
+                places.push(place);
+            }
+        }
+        Ok(Batch {
+            rows: rows.iter().collect(),
+            standing,
+            group,
+            groups,
+        })
+    }
+
+    pub(super) fn judged(&self) -> impl Iterator<Item = (usize, &'a StartRow)> {
+        let rows = self.rows.iter().copied().enumerate();
+        rows.filter(|(place, _)| self.standing[*place] == Standing::Judged)
+    }
+
+    pub(super) fn counts(&self) -> Counts {
+        counts(self.judged().map(|(_, row)| row))
+    }
+
+    /// Starts of a standing, in all or in one group.
+    pub(super) fn standing_so(&self, so: Standing, group: Option<&str>) -> usize {
+        let each = self.standing.iter().zip(&self.group);
+        each.filter(|(standing, id)| **standing == so && group.is_none_or(|g| g == *id))
+            .count()
+    }
+
+    /// The groups, worst first: by alarms of charts and then the share of rough starts, those that
+    /// fail before those that pass.
+    pub(super) fn lines(
+        &self,
+        alarms: &[Alarm],
+        charts: &[Chart],
+        options: &ScreenOptions,
+    ) -> Vec<ScreenGroup> {
+        let line =
+            |(id, places): (&String, &Vec<usize>)| self.line(id, places, alarms, charts, options);
+        let mut lines: Vec<ScreenGroup> = self.groups.iter().map(line).collect();
+        lines.sort_by(|a, b| {
+            let worse = (b.charts_out > 0).cmp(&(a.charts_out > 0));
+            let rate = |g: &ScreenGroup| g.rough_rate.unwrap_or(0.0);
+            a.pass
+                .cmp(&b.pass)
+                .then(rate(b).total_cmp(&rate(a)))
+                .then(worse)
+                .then(b.alarms.cmp(&a.alarms))
+        });
+        lines
+    }
+
+    fn line(
+        &self,
+        id: &str,
+        places: &[usize],
+        alarms: &[Alarm],
+        charts: &[Chart],
+        options: &ScreenOptions,
+    ) -> ScreenGroup {
+        let counts = counts(places.iter().map(|&place| self.rows[place]));
+        let (rough, starts) = (counts.rough as u64, counts.starts as u64);
+        let interval = stats::clopper_pearson(rough, starts, options.level);
+        let given = |value: f64| (starts > 0).then_some(value);
+        let tip = |&place: &usize| self.rows[place].tip_id.as_deref();
+        let tips: BTreeSet<&str> = places.iter().filter_map(tip).collect();
+        let own = || charts.iter().filter(|chart| chart.id == id);
+        let chart = own().next();
+        let unjudged = self.rows_of(id) - counts.starts;
+        let charts_out = own().filter(|c| c.points.iter().any(|p| p.out)).count();
+        let alarmed = alarms.iter().filter(|alarm| alarm.group == id).count();
+        let past = match options.accepted_rate() {
+            None => alarmed > 0,
+            Some(_) if charts_out > 0 => true,
+            Some(rate) => is_over(counts.rough, counts.starts, rate, options.level),
+        };
+        ScreenGroup {
+            id: id.to_owned(),
+            pass: !past && unjudged == 0,
+            starts: counts.starts,
+            rough: counts.rough,
+            rough_rate: given(rough as f64 / starts.max(1) as f64),
+            rough_lo: given(interval.lo),
+            rough_hi: given(interval.hi),
+            no_light: counts.no_light,
+            doubtful: self.standing_so(Standing::Doubtful, Some(id)),
+            set_aside: self.standing_so(Standing::SetAside, Some(id)),
+            tips: (!tips.is_empty()).then_some(tips.len()),
+            alarms: alarmed,
+            charts_out,
+            n: chart.map_or(0, |chart| chart.n),
+            baseline: chart.map_or(0, |chart| chart.baseline),
+            limit: chart.and_then(|chart| chart.upper.or(chart.lower)),
+            rule: chart.map(|chart| chart.rule),
+        }
+    }
+
+    fn rows_of(&self, id: &str) -> usize {
+        self.group.iter().filter(|group| *group == id).count()
+    }
+}
+
+/// Counts of starts that are judged.
+pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
+    let mut counts = Counts::default();
+    for row in rows {
+        counts.starts += 1;
+        counts.rough += usize::from(is_rough(row));
+        counts.no_light += usize::from(!row.lit());
+    }
+    counts
+}
+
+/// The values of the columns grouped by, as the group is named.
+pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
+    let values = by
+        .iter()
+        .map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
+    values.collect::<Vec<_>>().join(", ")
+}
+
+/// The text to group by; `folder` is where the recording lies in the folder that was named.
+fn value_of<'a>(row: &'a StartRow, column: &str) -> Option<&'a str> {
+    match column {
+        "folder" => Some(
+            row.recording
+                .rsplit_once('/')
+                .map_or(".", |(folder, _)| folder),
+        ),
+        _ => row.group(column),
+    }
+}
+
+pub(super) fn standing(row: &StartRow) -> Standing {
+    if row.exclude.is_some() {
+        Standing::SetAside
+    } else if row.doubt.is_some() || row.verdict == Some(Verdict::Doubtful) {
+        Standing::Doubtful
+    } else if row.lit() && row.score.is_none() {
+        Standing::Unscored
+    } else {
+        Standing::Judged
+    }
+}
+
+pub(super) fn is_judged(row: &StartRow) -> bool {
+    standing(row) == Standing::Judged
+}
+
+/// Rough, or not lit.
+pub(super) fn is_rough(row: &StartRow) -> bool {
+    !row.lit() || matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight))
+}
