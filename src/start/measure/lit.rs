@@ -3,7 +3,9 @@
 use crate::job::measuring::Measuring;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::ac::{Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses};
+use crate::start::measure::ac::{
+    Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses,
+};
 use crate::start::measure::evidence::BRIDGE_S;
 use crate::start::measure::onset::{Onset, onset};
 use crate::start::measure::pulse::Pulse;
