@@ -130,7 +130,8 @@ impl<'a> Follow<'a> {
     fn is_over(&self, start: &Start, now: f64) -> bool {
         let cut = start.flags.contains(&Flag::CutOff);
         match (start.instants.t_out_s, start.instants.t_lit_s) {
-            (Some(_), _) => true,
+            // It goes on where current flows again before the arc is out for good.
+            (Some(out), _) => now - out >= self.job.measuring.out_gap_ms * 1e-3,
             (None, Some(lit)) => {
                 !cut && now >= lit + self.context.window(&self.job.measuring).observe_s + BEHIND_S
             }

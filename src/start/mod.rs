@@ -90,18 +90,19 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             if groups.is_empty() {
                 break;
             }
-            let measured: Vec<Result<Option<Start>>> = groups
+            let measured: Vec<Result<(f64, Option<Start>)>> = groups
                 .par_iter()
                 .map(|group| measured(&bench, pair, group))
                 .collect();
-            for (group, start) in groups.iter().zip(measured) {
-                if let Some(mut start) = start? {
+            for (group, told) in groups.iter().zip(measured) {
+                let (last_off, start) = told?;
+                if let Some(mut start) = start {
                     let first = start.instants.t_first_s.zip(last_out);
                     start.measures.rest_s = first.map(|(first, out)| first - out);
                     starts.push(start);
                 }
                 if !group.runs.is_empty() {
-                    last_out = Some(bench.seconds(group.last_off));
+                    last_out = Some(bench.seconds(last_off));
                 }
             }
         }
@@ -115,12 +116,13 @@ const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 /// A mean current of the open circuit over this part of the run level makes that level doubtful.
 const PICK_UP_PART: f64 = 0.019;
 
-/// One start, its edges sharpened, measured and checked; `None` where it lies outside the span asked for.
+/// Where it last conducts, and one start, its edges sharpened, measured and checked; `None` where it lies outside the span
+/// asked for.
 fn measured(
     bench: &Bench<'_>,
     pair: Option<PairLevels>,
     group: &EventGroup,
-) -> Result<Option<Start>> {
+) -> Result<(f64, Option<Start>)> {
     let by_both = pair.filter(|_| group.seen.is_some());
     let sharp = match by_both {
         Some(levels) => Finder {
@@ -133,7 +135,7 @@ fn measured(
         None => group.clone(),
     };
     if !bench.takes(&sharp) {
-        return Ok(None);
+        return Ok((sharp.last_off, None));
     }
     let mut start = bench.start(&sharp)?;
     let check = Check {
@@ -157,5 +159,5 @@ fn measured(
     {
         start.doubt(Doubt::PickUp { open_a });
     }
-    Ok(Some(start))
+    Ok((sharp.last_off, Some(start)))
 }

@@ -33,14 +33,15 @@ fn alternating(sign: f64, missed: impl Fn(usize) -> bool + Copy) -> Start {
     only(recording(2.5, wave, volts), &Context::default())
 }
 
-/// The window holds 90 cycles: over 5 % of one polarity missed is more than four.
+/// The window holds 90 cycles: over 5 % of one polarity missed is more than four. A half-cycle is missed where its pause lies
+/// inside the window (docs/measures.md), so the ninetieth, which ends with it, is left alone.
 #[test]
 fn an_arc_that_misses_more_than_one_half_cycle_in_twenty_of_one_polarity_rectifies() {
     for sign in [-1.0, 1.0] {
         let four = alternating(sign, |cycle| cycle % 20 == 19);
         near(four.measures.missed_halfcycles, 4.0, 0.0);
         assert!(!four.flags.contains(&Flag::Rectifying), "{sign}");
-        let five = alternating(sign, |cycle| cycle % 15 == 14);
+        let five = alternating(sign, |cycle| cycle % 15 == 14 && cycle < 89);
         near(five.measures.missed_halfcycles, 5.0, 0.0);
         assert!(five.flags.contains(&Flag::Rectifying), "{sign}");
         near(five.measures.dropouts, 0.0, 0.0);

@@ -5,18 +5,28 @@ use crate::recording::Cell;
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
-use crate::stats::order::{median_in_place, median_of_magnitudes};
+use crate::stats::order::{median_in_place, median_of_magnitudes, part_in_place};
 
 /// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
 const NO_LOAD_V: f64 = 113.0;
 /// Conducting from here for these looks, A.
 const CONDUCTING_A: f64 = 3.0;
+/// Under this part of the higher voltages while it conducts, it touches.
+const TOUCH_PART: f64 = 0.45;
 /// The arc voltage is taken for wrong outside these parts of the load line.
 const LOAD_LINE_PARTS: (f64, f64) = (0.4, 2.0);
 
 /// Conventional load voltage of TIG, V (IEC 60974-1): a test-load line, good for plausibility only.
 pub(super) fn load_line(amps: f64) -> f64 {
     (10.0 + 0.04 * amps).min(34.0)
+}
+
+/// Currents and voltages without those of touches, which may outlast the arcs.
+fn arcing(mut pairs: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    let mut volts: Vec<f64> = pairs.iter().map(|p| p.1.abs()).collect();
+    let arc = part_in_place(&mut volts, 0.9).unwrap_or(0.0);
+    pairs.retain(|p| p.1.abs() >= TOUCH_PART * arc);
+    pairs
 }
 
 impl HealthCheck<'_> {
@@ -47,16 +57,16 @@ impl HealthCheck<'_> {
         let alternates = ac.len() > dc.len();
         let cells = if alternates { ac } else { dc };
         let every = cells.len().div_ceil(LOOKED_AT).max(1);
-        let (mut amps, mut volts, mut raw) = (Vec::new(), Vec::new(), Raw::default());
+        let (mut pairs, mut raw) = (Vec::new(), Raw::default());
         for cell in cells.iter().step_by(every) {
             self.samples(cell, &mut raw)?;
             let mut level = |trace: usize| match alternates {
                 true => median_of_magnitudes(&raw[trace]),
                 false => median_in_place(&mut raw[trace]),
             };
-            amps.extend(level(CURRENT));
-            volts.extend(level(VOLTAGE));
+            pairs.extend(level(CURRENT).zip(level(VOLTAGE)));
         }
+        let (mut amps, mut volts): (Vec<f64>, Vec<f64>) = arcing(pairs).into_iter().unzip();
         let levels = median_in_place(&mut amps).zip(median_in_place(&mut volts));
         Ok(levels.map_or(Vec::new(), |(amps, volts)| {
             self.arc_levels(amps, volts, alternates)

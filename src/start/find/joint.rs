@@ -213,14 +213,15 @@ impl JointDetector {
 
     /// The segment is over: what is under way is cut off here.
     pub fn finish(&mut self) {
-        let Some(last) = self.row.last().copied() else {
-            return;
-        };
         if self.begun.is_none() {
             return;
         }
-        let under_way = self.conducts(&last) || last.state == State::Open && !self.is_lit();
-        self.end_group(under_way && last.told());
+        // A blip at the end says nothing yet.
+        let last = self.row.iter().rev().find(|r| r.told()).copied();
+        let under_way = last.is_some_and(|last| {
+            self.conducts(&last) || last.state == State::Open && !self.is_lit()
+        });
+        self.end_group(under_way);
         self.row.clear();
     }
 
@@ -228,7 +229,7 @@ impl JointDetector {
     fn group(&self, cut_end: bool) -> EventGroup {
         let begun = self.begun.expect("a group is under way");
         let kind = kind(&self.row, self.rate_hz);
-        let flowing = self.flowing();
+        let flowing = self.flowing(kind);
         let opens = self.opens();
         let spans = join(&self.row, &flowing, self.shortest(kind));
         let first = spans.first().map(|r| r.span.on);
@@ -272,8 +273,10 @@ impl JointDetector {
         }
     }
 
-    /// Which stretches conduct.
-    fn flowing(&self) -> Vec<bool> {
+    /// Which stretches conduct. Only on AC an arc's voltage passes where the current is small, at its zero; on DC a current
+    /// that is gone from an arc is gone.
+    fn flowing(&self, kind: ArcKind) -> Vec<bool> {
+        let alternates = kind != ArcKind::Dc;
         let told = |k: usize| self.row.get(k).map(|r| r.state);
         let mut flowing = vec![false; self.row.len()];
         for (k, run) in self.row.iter().enumerate() {
@@ -287,7 +290,8 @@ impl JointDetector {
                 }
                 State::Odd => {
                     let short = run.len() <= STRIKE_S * self.rate_hz;
-                    short && next && matches!(before, Some(State::Open | State::Arc))
+                    let fallen = before == Some(State::Open);
+                    short && next && (fallen || alternates && before == Some(State::Arc))
                 }
                 _ => false,
             };

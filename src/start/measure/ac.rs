@@ -110,6 +110,10 @@ pub(crate) fn alternation(
     })
 }
 
+/// An arc that burns one way this many times as often as the other, or less, hardly ever burns that way: one that misses
+/// every other half-cycle does half as often.
+const HARDLY: f64 = 0.6;
+
 /// Period, and share of the sign asked for, of an arc that hardly ever burns the other way.
 fn one_sided(runs: &[ConductRun], window: Span, period: f64, sign: i8) -> Option<(f64, f64)> {
     let inside = |r: &&ConductRun| {
@@ -122,7 +126,8 @@ fn one_sided(runs: &[ConductRun], window: Span, period: f64, sign: i8) -> Option
         -1
     };
     let begins: Vec<f64> = of(burns).map(|r| r.span.on).collect();
-    if begins.len() < 3 {
+    let hardly = of(-burns).count() as f64 <= HARDLY * begins.len() as f64;
+    if begins.len() < 3 || !hardly {
         return None;
     }
     let whole = period_of(&begins, period)?;
