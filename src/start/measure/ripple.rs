@@ -186,8 +186,8 @@ mod tests {
             let turn = (300.0 * t).fract() - 0.5;
             (turn * pi / 3.0).cos()
         };
-        type Case<'a> = (&'a dyn Fn(f64) -> f64, f64, f64, f64, f64);
-        let cases: [Case; 3] = [
+        type Wave<'a> = &'a dyn Fn(f64) -> f64;
+        let cases: [(Wave, f64, f64, f64, f64); 3] = [
             (&half, 50.0, 1.0 / pi, 1.211, pi),
             (&full, 100.0, 2.0 / pi, 0.483, 0.5 * pi),
             (&six, 300.0, 3.0 / pi, 0.042, 0.1403),
