@@ -184,8 +184,9 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
     #[test]
-    fn a_gain_scales_what_is_in_amps_or_volts_and_moves_nothing(trace in traces(), amps in -3..4i32, volts in -3..4i32) {
-        // Powers of two are exact; the levels go with the trace.
+    fn a_gain_scales_what_is_in_amps_or_volts_and_moves_nothing(trace in traces(), amps in -3..4i32, volts in -1..4i32) {
+        // Powers of two are exact; the levels go with the trace. docs/measures.md: under 5 V no arc is seen, and the current
+        // decides alone, so arcs of 12 V are halved at most.
         let (amps, volts) = (2.0_f64.powi(amps), 2.0_f64.powi(volts));
         let usual = measuring();
         let scaled = Measuring {

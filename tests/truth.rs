@@ -41,8 +41,15 @@ fn off(row: &StartRow, truth: &Value) -> Vec<String> {
             ));
         }
     };
-    check("t_first_s", row.instants.t_first_s, 0.2e-3);
-    check("t_lit_s", row.instants.t_lit_s, 0.2e-3);
+    // The voltage of a sine falls before its current passes the conduct level, and docs/measures.md takes the earlier
+    // edge where the two lie apart; the truth is the current's.
+    let within_s = if row.measures.ac_hz.is_some() {
+        0.5e-3
+    } else {
+        0.2e-3
+    };
+    check("t_first_s", row.instants.t_first_s, within_s);
+    check("t_lit_s", row.instants.t_lit_s, within_s);
     check("attempts", row.measures.attempts, 0.0);
     if row.lit() {
         check("dropouts", row.measures.dropouts, 0.0);

@@ -161,7 +161,8 @@ impl JointDetector {
         if begun.conducted && !quiet(self.last_conduct) {
             return;
         }
-        if !quiet(self.last_open) && !self.is_lit() {
+        // A single block of an arc tells nothing yet, however long the voltage had fallen before it.
+        if !quiet(self.last_open) && !(begun.conducted && self.is_lit()) {
             return;
         }
         self.end_group(false);
