@@ -253,16 +253,11 @@ pub(crate) fn drop_ends(idle: &mut Vec<usize>) {
     *idle = rows.iter().flat_map(inner).collect();
 }
 
-/// The cells whose mean lies within `near` of the median of those within `reach` frames of them.
-pub(crate) fn agreeing(
-    places: &[CellSample],
-    cells: &[usize],
-    reach: u64,
-    near: f64,
-) -> Vec<usize> {
+/// How far the mean of each of these cells lies from the median of those within `reach` frames of it.
+pub(crate) fn strays(places: &[CellSample], cells: &[usize], reach: u64) -> Vec<f64> {
     let (mut from, mut to) = (0, 0);
     let mut centre: Option<(usize, usize, f64)> = None;
-    let mut kept = Vec::new();
+    let mut apart = Vec::with_capacity(cells.len());
     for &k in cells {
         let at = places[k].first;
         while places[cells[from]].first + reach < at {
@@ -282,11 +277,9 @@ pub(crate) fn agreeing(
             centre = median_in_place(&mut means).map(|m| (from, to, m));
         }
         let level = centre.map_or(0.0, |c| c.2);
-        if (places[k].stat.mean - level).abs() <= near {
-            kept.push(k);
-        }
+        apart.push((places[k].stat.mean - level).abs());
     }
-    kept
+    apart
 }
 
 /// Rows of cells that follow each other, cut where `fits(first, cell)` says so: ranges into `idle`.

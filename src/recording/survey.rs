@@ -38,9 +38,10 @@ const FEWER: f64 = 0.2;
 const FARTHER: f64 = 1.5;
 /// The zero of the current is compared with the cells about it as far as this, s.
 const ABOUT_S: f64 = 1.5;
-/// A current that strays farther from them is a touch: at least this, A, or this part of full scale.
+/// A current that strays farther from them is a touch, A: a zero moves by less …
 const STRAYS_A: f64 = 6.0;
-const STRAYS_PART: f64 = 0.04;
+/// … and so is one that strays by less where the voltage strays as well, A and V: it drops in the leads.
+const BOTH_STRAY: [f64; 2] = [2.0, 0.4];
 
 /// What counts as small: A for the current, V for the voltage.
 const SMALL: [f64; 2] = [1.0, 1.0];
@@ -127,8 +128,18 @@ fn rest_by_voltage(
     let farthest = current_looks.farthest * FARTHER;
     rest.retain(|&k| current[k].stat.mean.abs() <= farthest);
     let reach = (ABOUT_S * rate_hz) as u64;
-    let near = STRAYS_A.max(STRAYS_PART * current_looks.farthest / ZERO_PART);
-    let kept = baseline::agreeing(current, &rest, reach, near);
+    let by_current = baseline::strays(current, &rest, reach);
+    let by_voltage = baseline::strays(voltage, &rest, reach);
+    let touch = |(amps, volts): (f64, f64)| {
+        amps > STRAYS_A || amps > BOTH_STRAY[CURRENT] && volts > BOTH_STRAY[VOLTAGE]
+    };
+    let apart = by_current.into_iter().zip(by_voltage);
+    let kept: Vec<usize> = rest
+        .iter()
+        .zip(apart)
+        .filter(|(_, apart)| !touch(*apart))
+        .map(|(k, _)| *k)
+        .collect();
     (!kept.is_empty()).then_some(kept)
 }
 
