@@ -64,6 +64,11 @@ pub(crate) const OPEN_OVER_ARC: f64 = 1.4;
 const OPEN_PLACE: f64 = 0.7;
 /// An open circuit is seen for so long in all, s.
 const OPEN_S: f64 = 0.01;
+/// A voltage over this, and over `SURELY_OVER_ARC` times the arc's, is that of an open circuit if it stands for
+/// `SURELY_OPEN_S`: a strike may come a few milliseconds after the circuit opened.
+const SURELY_OPEN_V: f64 = 30.0;
+const SURELY_OVER_ARC: f64 = 2.0;
+const SURELY_OPEN_S: f64 = 0.001;
 
 /// What is looked at.
 pub(crate) struct Look<'a> {
@@ -130,8 +135,9 @@ impl Look<'_> {
             f64::from(c.volts[1].max(-c.volts[0])) > touch && mean_a < 3.0 * low_a
         };
         let candidates: Vec<usize> = busy.iter().copied().filter(open).collect();
-        let least = (OPEN_S * self.source.rate_hz()) as usize / block_frames(self.source.rate_hz());
-        let of = |blocks: &[Pair], over: f64, under: f64| {
+        let (rate, block) = (self.source.rate_hz(), block_frames(self.source.rate_hz()));
+        let of = |blocks: &[Pair], over: f64, under: f64, for_s: f64| {
+            let least = (for_s * rate) as usize / block;
             let mut high: Vec<f64> = blocks
                 .iter()
                 .filter(|b| b[CURRENT] < under && b[VOLTAGE] > over)
@@ -149,13 +155,27 @@ impl Look<'_> {
         };
         let calm: Vec<usize> = candidates.iter().copied().filter(calm).collect();
         let apart = OPEN_OVER_ARC * arc;
-        if let Some(open_v) = of(&self.blocks_of(&calm)?, apart, low_a) {
+        let calm = self.blocks_of(&calm)?;
+        let surely = SURELY_OPEN_V.max(SURELY_OVER_ARC * arc);
+        let seen = of(&calm, apart, low_a, OPEN_S);
+        if let Some(open_v) = seen.or_else(|| of(&calm, surely, low_a, SURELY_OPEN_S)) {
+            return Ok(Some(open_v));
+        }
+        // Shorter than a cell, it shares its cell with the arc that follows.
+        let high = |k: &usize| {
+            let c = &self.cells[*k];
+            f64::from(c.volts[1].max(-c.volts[0])) > surely
+        };
+        let shared: Vec<usize> = busy.iter().copied().filter(high).collect();
+        let shared = self.blocks_of(&shared)?;
+        if let Some(open_v) = of(&shared, surely, low_a, SURELY_OPEN_S) {
             return Ok(Some(open_v));
         }
         let blocks = self.blocks_of(&candidates)?;
         let quiet = (1.5 * sight.rest[0]).max(0.015 * sight.run_a.unwrap_or(0.0));
         let over = touch.max(2.0 * sight.rest[1]);
-        Ok(of(&blocks, apart, low_a).or_else(|| of(&blocks, over, quiet.max(1e-9))))
+        let seen = of(&blocks, apart, low_a, OPEN_S);
+        Ok(seen.or_else(|| of(&blocks, over, quiet.max(1e-9), OPEN_S)))
     }
 
     /// Blocks of some of these cells, evenly spread.
