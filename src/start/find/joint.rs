@@ -162,7 +162,7 @@ impl JointDetector {
             return;
         }
         // A single block of an arc tells nothing yet, however long the voltage had fallen before it.
-        if !quiet(self.last_open) && !(begun.conducted && self.is_lit()) {
+        if !(quiet(self.last_open) || (begun.conducted && self.is_lit())) {
             return;
         }
         self.end_group(false);
