@@ -137,7 +137,7 @@ fn strongest(moving: &[f64], rate_hz: f64) -> Option<f64> {
         .collect();
     let bin = |hz: f64| (hz / rate_hz * size as f64) as usize;
     let to_hz = BAND_HZ.1.min(rate_hz / MIN_VALUES);
-    let band = bin(BAND_HZ.0).max(1)..bin(to_hz).min(height.len() - 1);
+    let band = bin(BAND_HZ.0).max(1)..bin(to_hz).min(height.len().checked_sub(1)?);
     let top = band.max_by(|a, b| height[*a].total_cmp(&height[*b]))?;
     Some(size as f64 / peak(&height, top))
 }
@@ -219,6 +219,18 @@ mod tests {
             // A place of the mean period is as long as a sample: of a saw it loses a part of either end.
             near(wave(hz, &saw).unwrap().pct, 25.0, 0.1);
             assert_eq!(wave(hz, &rectangle), None);
+        }
+    }
+
+    /// A window of a few values, as a recording of a few rows gives, has no spectrum to look into.
+    #[test]
+    fn the_shortest_windows_have_no_ripple() {
+        for n in 0..6 {
+            let values: Vec<f64> = (0..n).map(|k| 80.0 * f64::from(k % 2)).collect();
+            for rate in [2.0, 100.0, RATE] {
+                assert_eq!(ripple(&values, &vec![false; values.len()], rate), None);
+                assert_eq!(strongest(&values, rate).filter(|p| !p.is_finite()), None);
+            }
         }
     }
 
