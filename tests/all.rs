@@ -12,7 +12,7 @@ mod faults;
 mod found;
 #[path = "help.rs"]
 mod help;
-#[path = "house.rs"]
+#[path = "house/main.rs"]
 mod house;
 #[path = "kept.rs"]
 mod kept;

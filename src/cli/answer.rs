@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use crate::cli::{Outcome, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::terminal;
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::gather::StartSet;

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use crate::cli::{Outcome, answer, progress, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;

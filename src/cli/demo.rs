@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use crate::cli::{Outcome, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::terminal;
 use crate::demo::classes::{self, Class};
 use crate::demo::shop::{self, DemoFile};
 use crate::error::{Error, ErrorKind, Result};

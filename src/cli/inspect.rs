@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use crate::cli::{Outcome, answer, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, Job, Logger};
 use crate::recording;

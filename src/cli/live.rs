@@ -5,7 +5,8 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::cli::{Outcome, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::terminal;
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather::job_by_rules;
 use crate::measuring::live::Follow;

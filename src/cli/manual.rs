@@ -5,10 +5,11 @@ use std::fs::{self, DirEntry};
 use std::io;
 use std::path::PathBuf;
 
-use clap::{CommandFactory, ValueEnum};
+use clap::{Command, ValueEnum};
 use clap_complete::Shell;
 
-use crate::cli::{Cli, Outcome, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::terminal;
 use crate::error::{Error, Result};
 use crate::output;
 use crate::report::text::plain;
@@ -28,10 +29,10 @@ pub struct ManualArgs {
 ///
 /// # Errors
 /// The operating system refused.
-pub fn run(args: ManualArgs) -> Result<Outcome> {
+pub fn run(args: ManualArgs, command: Command) -> Result<Outcome> {
     let folder = &args.folder;
     fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
-    for (name, bytes) in pages().map_err(|e| Error::io(folder, "write", e))? {
+    for (name, bytes) in pages(command).map_err(|e| Error::io(folder, "write", e))? {
         output::whole(&folder.join(name), |out| out.write_all(&bytes))?;
     }
     terminal::out(|out| {
@@ -46,11 +47,11 @@ pub fn run(args: ManualArgs) -> Result<Outcome> {
 
 /// Generates every file by name. The libraries write files themselves, and not atomically, so they get a temporary
 /// folder.
-fn pages() -> io::Result<Vec<(OsString, Vec<u8>)>> {
+fn pages(mut command: Command) -> io::Result<Vec<(OsString, Vec<u8>)>> {
     let staged = tempfile::tempdir()?;
-    clap_mangen::generate_to(Cli::command(), &staged)?;
+    clap_mangen::generate_to(command.clone(), &staged)?;
     for shell in Shell::value_variants() {
-        clap_complete::generate_to(*shell, &mut Cli::command(), "tipstrike", staged.path())?;
+        clap_complete::generate_to(*shell, &mut command, "tipstrike", staged.path())?;
     }
     let page = |entry: io::Result<DirEntry>| {
         let entry = entry?;

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::cli::{Outcome, answer, live, progress, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, live, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::table;

@@ -7,6 +7,7 @@ mod inspect;
 mod live;
 mod manual;
 mod measure;
+mod outcome;
 mod plan;
 mod prep;
 mod progress;
@@ -14,22 +15,13 @@ mod report;
 mod screen;
 pub(crate) mod terminal;
 
+pub use outcome::Outcome;
+
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::error::{Error, Result};
-
-/// Outcome of a verb; its number is the exit code.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
-    /// Done, within limits.
-    Done = 0,
-    /// Done, but limits are exceeded.
-    OverLimits = 1,
-    /// Done, except for recordings that could not be read.
-    SomeNotRead = 3,
-}
 
 /// Exit code of a wrong call or input.
 const WRONG_INPUT: u8 = 2;
@@ -117,6 +109,6 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Compare(args) => compare::run(args, quiet),
         Verb::Screen(args) => screen::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
-        Verb::Manual(args) => manual::run(args),
+        Verb::Manual(args) => manual::run(args, Cli::command()),
     }
 }

@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use crate::cli::{Outcome, answer, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::gather;
 use crate::measuring::gather::GatherOptions;

@@ -4,7 +4,8 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use crate::cli::{Outcome, answer, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, terminal};
 use crate::error::Result;
 use crate::fit::{FitFinding, fit};
 use crate::job::{JOB_FILE, Job, SHEET_FILE};

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::cli::{Outcome, answer, progress, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, progress, terminal};
 use crate::error::Result;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};

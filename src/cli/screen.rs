@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use crate::cli::{Outcome, answer, progress, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::{GatherOptions, StartSet};

@@ -3,7 +3,7 @@
 use std::f64::consts::{PI, TAU};
 
 use crate::demo::chance::Chance;
-use crate::demo::logger::Setting;
+use crate::demo::setting::Setting;
 
 /// An error of one trace, in its unit.
 #[derive(Debug, Clone, PartialEq)]

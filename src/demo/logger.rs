@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::demo::chance::Chance;
 use crate::demo::fault::Fault;
+use crate::demo::setting::Setting;
 
 /// Ringing of the ignition hash as it gets into a logger, Hz.
 const HASH_HZ: f64 = 1.3e6;
@@ -116,19 +117,6 @@ impl LoggerModel {
             bits: Some(16),
         }
     }
-}
-
-/// What is common to both channels of a recording.
-pub(super) struct Setting<'a> {
-    pub rate_hz: f64,
-    pub mains_hz: f64,
-    /// Instants of the ignition bursts, s.
-    pub bursts_s: &'a [f64],
-    /// From when to when the machine is on, s.
-    pub on_s: &'a [(f64, f64)],
-    /// From when to when an arc burns, s.
-    pub arcs_s: &'a [(f64, f64)],
-    pub bits: Option<u32>,
 }
 
 impl ChannelModel {

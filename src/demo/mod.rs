@@ -13,6 +13,7 @@ mod logger;
 mod overlay;
 mod program;
 mod scenario;
+mod setting;
 pub mod shop;
 mod truth;
 mod wander;
@@ -28,7 +29,7 @@ pub use scenario::{
 pub use truth::{TruthMore, TruthStart};
 
 use circuit::Fine;
-use logger::Setting;
+use setting::Setting;
 use truth::Seen;
 
 /// Longest step of the simulation, s.

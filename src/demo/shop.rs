@@ -3,6 +3,7 @@
 mod bench;
 mod lids;
 mod skiffs;
+mod take;
 
 use std::io::Cursor;
 
@@ -12,6 +13,7 @@ use serde::Serialize;
 use crate::demo::scenario::Scenario;
 use crate::demo::truth::TruthStart;
 use crate::demo::{Made, simulate};
+use take::{Form, ShopJob, TruthTip};
 
 /// Fixes everything in the demo.
 const SEED: u64 = 1848;
@@ -23,51 +25,6 @@ pub struct DemoFile {
     pub path: String,
     /// Its bytes.
     pub bytes: Vec<u8>,
-}
-
-/// What a recording is written as.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Form {
-    /// 16-bit stereo: current, voltage.
-    Wav,
-    /// `time_s`, current, voltage.
-    Csv,
-}
-
-/// One recording of a job and its row of the run sheet.
-struct Take {
-    file: String,
-    form: Form,
-    /// The row's cells after `file`.
-    row: String,
-    /// How the tip was made to behave, where the job has tips.
-    tip: Option<TruthTip>,
-    scenario: Scenario,
-}
-
-/// A job of the shop.
-struct ShopJob {
-    folder: &'static str,
-    job_toml: String,
-    /// The sheet's columns after `file`.
-    columns: &'static str,
-    takes: Vec<Take>,
-    readme: Option<&'static str>,
-}
-
-/// How one tip was made to behave: what the tips of a grind differ in.
-#[derive(Clone, Serialize)]
-struct TruthTip {
-    /// Its name in the sheet.
-    tip_id: String,
-    /// Its prep.
-    prep: &'static str,
-    /// Mean of the exponential part of the delay, ms.
-    delay_ms: f64,
-    /// Chance that a try fails on the fresh tip.
-    retry: f64,
-    /// Range of the wander, V rms.
-    wander_v: (f64, f64),
 }
 
 #[derive(Serialize)]

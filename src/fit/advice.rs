@@ -2,10 +2,10 @@
 
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
-use crate::fit::current::{basis, top_of};
 use crate::fit::edit::Edit;
 use crate::fit::gas::usual_flow;
-use crate::fit::judge;
+use crate::fit::judge::judge;
+use crate::fit::range::top_of;
 use crate::fit::tables::{FLAT, HELIUM_PART, STICKOUT};
 use crate::job::electrode::{Class, SIZES_MM};
 use crate::job::prep::Prep;
@@ -174,7 +174,7 @@ fn over_range(case: &Case) -> Vec<Edit> {
         edits.push(Edit::Alternating);
     }
     edits.extend(thicker(case));
-    if basis(case).pure {
+    if case.basis().pure {
         edits.push(class("WLa20"));
     }
     edits.extend(case.top_a.map(|top| Edit::Amps(top.floor())));
@@ -185,7 +185,7 @@ fn over_range(case: &Case) -> Vec<Edit> {
 fn sizes(case: &Case, fits: impl Fn(f64) -> bool) -> Vec<Edit> {
     let amps = case.run.set_a;
     let takes = |mm: &f64| {
-        let top = top_of(case.prep.class, *mm, &basis(case));
+        let top = top_of(case.prep.class, *mm, &case.basis());
         amps.is_none_or(|amps| top.is_some_and(|top| amps <= top))
     };
     SIZES_MM

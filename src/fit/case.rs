@@ -1,6 +1,7 @@
 //! A prep on one row of the sheet: the figures that the rules ask for.
 
-use crate::fit::current;
+use crate::fit::concern::Basis;
+use crate::fit::range::top_of;
 use crate::fit::tables::FLAT;
 use crate::job::electrode::Oxide;
 use crate::job::prep::{Prep, Tip};
@@ -40,8 +41,18 @@ impl<'a> Case<'a> {
             metal: run.metal(),
             top_a: None,
         };
-        case.top_a = current::top_a(&case);
+        let size_mm = prep.size_mm();
+        case.top_a = size_mm.and_then(|size_mm| top_of(prep.class, size_mm, &case.basis()));
         case
+    }
+
+    /// What decides the range of a diameter.
+    pub fn basis(&self) -> Basis {
+        Basis {
+            process: self.process(),
+            pure: self.is(Oxide::None),
+            en_pct: self.run.set_en_pct.filter(|_| self.on_ac()),
+        }
     }
 
     pub fn process(&self) -> Process {

@@ -1,9 +1,10 @@
-//! A finding: which prep and rows, what was found, and its sentences.
+//! A finding: which prep and rows, and what was found.
 
 use serde::{Serialize, Serializer};
 
 use crate::fit::concern::{Concern, Level};
 use crate::fit::edit::Edit;
+use crate::fit::remark::Remark;
 use crate::fit::seen::Seen;
 use crate::fit::words;
 
@@ -14,20 +15,6 @@ pub enum Kind {
     Fit(Concern, Vec<Vec<Edit>>),
     /// Found in the measured starts.
     Seen(Seen),
-}
-
-/// A finding in sentences: what was found, why it matters, who says so, what to try.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Remark {
-    /// What was found, with numbers and units.
-    pub what: String,
-    /// Why it matters.
-    pub why: String,
-    /// A document and its page, or "common practice, no source".
-    pub source: String,
-    /// What to try, or to try first.
-    #[serde(rename = "try")]
-    pub to_try: String,
 }
 
 /// Something found of a prep, and the rows of the sheet that it holds for.

@@ -5,7 +5,7 @@ use crate::recording::baseline::{Baseline, CellSample, Looks};
 use crate::recording::scale::{Scale, Zero};
 use crate::recording::sight::Look;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
-use crate::recording::{Cell, Survey, baseline};
+use crate::recording::{Cell, Finding, Sight, baseline};
 use crate::stats::order::median_in_place;
 
 /// Idle cells that are read again for the noise.
@@ -19,6 +19,25 @@ const MAD_TO_RMS: f64 = 1.4826;
 
 /// A cell of spikes has a noise under this part of its spread: Gaussian noise alone has about a sixth, AC about a half.
 const SPIKED_PART: f64 = 0.06;
+
+/// What one pass over every sample tells.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Survey {
+    /// The whole recording in cells, in order.
+    pub cells: Vec<Cell>,
+    /// Idle noise of the current, A rms (1.4826 × median absolute deviation); `None` without idle stretches.
+    pub noise_a: Option<f64>,
+    /// Idle noise of the voltage, V rms.
+    pub noise_v: Option<f64>,
+    /// What the traces show at rest, open and in the arc; `None` without a voltage trace.
+    pub sight: Option<Sight>,
+    /// Numbers of the cells without current.
+    pub idle: Vec<usize>,
+    /// Where current and voltage are cut off, A and V; `None` where they are not.
+    pub cut_off: [Option<f64>; 2],
+    /// Health of the recording, each with what was seen.
+    pub findings: Vec<Finding>,
+}
 
 /// A survey, and the zeros it found.
 pub(crate) struct Surveyed {

@@ -1,13 +1,10 @@
-//! Why the reading of a start cannot be trusted, and what a recording's own flags mean for its starts.
+//! Why the reading of a start cannot be trusted.
 
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::flag::Flag;
-use crate::job::Process;
 use crate::recording::Finding;
-use crate::start::Start;
 
 /// A reason not to trust the reading of a start. Its `Display` says what was seen.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -156,102 +153,9 @@ impl Doubt {
     }
 }
 
-impl Start {
-    /// Marks the start as doubtful; the same doubt counts once.
-    pub(crate) fn doubt(&mut self, doubt: Doubt) {
-        if !self.doubts.contains(&doubt) {
-            self.doubts.push(doubt);
-        }
-        self.flag(Flag::Doubtful);
-    }
-
-    /// Adds a flag, keeping them sorted, each once.
-    pub(crate) fn flag(&mut self, flag: Flag) {
-        if let Err(place) = self.flags.binary_search(&flag) {
-            self.flags.insert(place, flag);
-        }
-    }
-
-    /// Carries the flags of what was found about its recording, as far as that reaches into its time, s.
-    pub(crate) fn carry(
-        &mut self,
-        findings: &[Finding],
-        (from_s, to_s): (f64, f64),
-        process: Option<Process>,
-    ) {
-        let reaches = |(on, off): &(f64, f64)| *on <= to_s && *off >= from_s;
-        for finding in findings.iter().filter(|f| f.speaks_against(process)) {
-            if !finding.spans_s.is_empty() && !finding.spans_s.iter().any(reaches) {
-                continue;
-            }
-            self.flag(finding.flag);
-            if finding.spoils_starts() {
-                self.doubt(Doubt::Recording(finding.clone()));
-            }
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::recording::Seen;
-
-    fn carried(finding: Finding, process: Option<Process>) -> Start {
-        let mut start = Start {
-            instants: Default::default(),
-            measures: Default::default(),
-            flags: vec![Flag::Retry],
-            doubts: Vec::new(),
-            preview: None,
-        };
-        start.carry(&[finding], (10.0, 12.0), process);
-        start
-    }
-
-    #[test]
-    fn a_finding_reaches_the_starts_where_it_has_its_place() {
-        let rows = |spans: &[(f64, f64)]| {
-            let finding = Finding::within(Seen::OverRange { rows: 3 }, spans.to_vec());
-            carried(finding, None).flags.contains(&Flag::Clipped)
-        };
-        assert!(rows(&[]) && rows(&[(1.0, 2.0), (11.9, 14.0)]));
-        assert!(!rows(&[(1.0, 9.9), (12.1, 14.0)]));
-    }
-
-    #[test]
-    fn an_arc_on_the_positive_electrode_is_a_fault_on_dc_only() {
-        let flags = |process: Option<Process>| {
-            carried(
-                Finding::new(Seen::ElectrodePositive { amps: 80.0 }),
-                process,
-            )
-            .flags
-        };
-        for process in [None, Some(Process::Dc)] {
-            assert_eq!(flags(process), [Flag::Polarity, Flag::Retry]);
-        }
-        for process in [Process::Dcep, Process::Ac] {
-            assert_eq!(flags(Some(process)), [Flag::Retry]);
-        }
-    }
-
-    #[test]
-    fn what_spoils_a_recording_makes_its_starts_doubtful_once() {
-        let swapped = Finding::new(Seen::Swapped {
-            volts_pct: 1.0,
-            amps_pct: 20.0,
-        });
-        let mut start = carried(swapped.clone(), None);
-        start.carry(std::slice::from_ref(&swapped), (10.0, 12.0), None);
-        assert_eq!(
-            start.flags,
-            [Flag::Doubtful, Flag::ChannelsSwapped, Flag::Retry]
-        );
-        assert_eq!(start.doubts, [Doubt::Recording(swapped)]);
-        let restored = carried(Finding::new(Seen::Restored { corner_hz: 2.0 }), None);
-        assert!(restored.doubts.is_empty());
-    }
 
     #[test]
     fn a_slip_of_the_decimal_point_is_a_doubt_and_a_pedal_is_none() {

@@ -3,6 +3,8 @@
 pub mod doubt;
 pub(crate) mod find;
 pub(crate) mod measure;
+pub(crate) mod period;
+mod record;
 #[cfg(test)]
 mod tests;
 pub(crate) mod trace;
@@ -11,14 +13,12 @@ pub use doubt::Doubt;
 pub use find::levels::Levels;
 pub use measure::preview::Preview;
 pub use measure::skew::{Skew, skew};
+pub use record::{Instants, Start};
 
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::flag::Flag;
 use crate::job::{Context, Measuring};
-use crate::measure::Measures;
 use crate::recording::Recording;
 use find::check::Check;
 use find::instants::Finder;
@@ -26,44 +26,6 @@ use find::levels::PairLevels;
 use find::phases::EventGroup;
 use find::walk::Walk;
 use measure::bench::Bench;
-
-/// The instants of one start, seconds from the recording's first sample.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
-pub struct Instants {
-    /// The circuit opened up for an arc; `None` without a voltage trace or without an open stretch.
-    pub t_open_s: Option<f64>,
-    /// First current; `None` where the circuit was open and nothing conducted at all.
-    pub t_first_s: Option<f64>,
-    /// The arc holds from here.
-    pub t_lit_s: Option<f64>,
-    /// The current has settled.
-    pub t_settled_s: Option<f64>,
-    /// The arc went out (or the last attempt did); `None` where the recording ends first.
-    pub t_out_s: Option<f64>,
-}
-
-/// One start, found and measured.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Start {
-    /// Its instants.
-    pub instants: Instants,
-    /// Its measures.
-    pub measures: Measures,
-    /// Its flags, sorted, each once.
-    pub flags: Vec<Flag>,
-    /// Why its reading cannot be trusted; empty where it can.
-    pub doubts: Vec<Doubt>,
-    /// What a figure needs of its traces; not kept with the rest.
-    #[serde(skip)]
-    pub preview: Option<Preview>,
-}
-
-impl Start {
-    /// Whether an arc held.
-    pub fn lit(&self) -> bool {
-        self.instants.t_lit_s.is_some()
-    }
-}
 
 /// Starts that are measured side by side: enough for every core, few enough for memory.
 const AT_A_TIME: usize = 32;

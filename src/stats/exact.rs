@@ -1,7 +1,7 @@
-//! Exact distribution of the weighted rank statistic inside small blocks.
+//! Exact distributions of rank statistics, in one sample pair and inside small blocks.
 
+use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::rank;
-use crate::stats::samples::{Blocks, SampleBlock, u_distribution};
 
 /// Values of one block up to which its distribution is counted out.
 const LARGEST_BLOCK: usize = 40;
@@ -97,4 +97,25 @@ fn subset_sums(numbers: &[usize], take: usize) -> Vec<f64> {
     }
     let all: f64 = ways[take].iter().sum();
     ways[take].iter().map(|w| w / all).collect()
+}
+
+/// P(U = 0), …, P(U = `up_to`) without ties, `up_to` ≤ nm/2.
+///
+/// The counts are the coefficients of the Gaussian binomial ∏ (1 − q^(m+i)) / (1 − q^i), built one
+/// factor a step; the lower half keeps clear of the cancellation that the upper half would see.
+pub(super) fn u_distribution(n: usize, m: usize, up_to: usize) -> Vec<f64> {
+    let (n, m) = (n.min(m), n.max(m));
+    let mut counts = vec![0.0; up_to + 1];
+    counts[0] = 1.0;
+    let mut ways = 1.0;
+    for i in 1..=n {
+        for u in i..=up_to {
+            counts[u] += counts[u - i];
+        }
+        for u in (m + i..=up_to).rev() {
+            counts[u] -= counts[u - m - i];
+        }
+        ways *= (m + i) as f64 / i as f64;
+    }
+    counts.iter().map(|c| c / ways).collect()
 }

@@ -5,6 +5,7 @@
 //! A *tip* stands here for any cluster whose values share a level, a *coupon* for any block.
 
 mod acceptance;
+mod blocks;
 mod charts;
 mod dist;
 mod exact;
@@ -27,6 +28,7 @@ mod unequal;
 pub use acceptance::{
     Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
 };
+pub use blocks::{Blocks, SampleBlock};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
@@ -34,9 +36,7 @@ pub use power::{TipsNeeded, rates_power, rates_size, tips_needed, tips_size, var
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use rank_cusum::{RankCusum, RankStep, rank_limit};
 pub use ranks::{Ranked, kruskal_wallis, rank};
-pub use samples::{
-    Blocks, MannWhitney, SampleBlock, cliffs_delta, holm, mann_whitney, van_elteren,
-};
+pub use samples::{MannWhitney, cliffs_delta, holm, mann_whitney, van_elteren};
 pub use shift::{Shift, hodges_lehmann};
 pub use tip_evidence::{TipEvidence, tip_evidence};
 pub use tip_line::{Meeting, SPREAD_TIPS, TIP_POINTS, TipLine, tip_line};

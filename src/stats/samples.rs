@@ -1,71 +1,15 @@
 //! Two samples, alone or in blocks: Mann–Whitney, van Elteren and Cliff's delta; also Holm's correction.
 
+use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_p;
+use crate::stats::exact::u_distribution;
 use crate::stats::{brunner_munzel, exact, rank};
 
-/// Two samples divided into blocks within which they are comparable; a single block means no blocking.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Blocks(Vec<SampleBlock>);
-
-/// The two samples of a block, each sorted and not empty.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SampleBlock {
-    /// Values of the first sample.
-    pub a: Vec<f64>,
-    /// Values of the second sample.
-    pub b: Vec<f64>,
-}
-
 impl Blocks {
-    /// Keeps the blocks in which both samples have values; `None` if there are none.
-    pub fn new(blocks: impl IntoIterator<Item = (Vec<f64>, Vec<f64>)>) -> Option<Self> {
-        let kept: Vec<_> = blocks
-            .into_iter()
-            .filter(|(a, b)| !a.is_empty() && !b.is_empty())
-            .map(|(mut a, mut b)| {
-                a.sort_by(f64::total_cmp);
-                b.sort_by(f64::total_cmp);
-                SampleBlock { a, b }
-            })
-            .collect();
-        (!kept.is_empty()).then_some(Blocks(kept))
-    }
-
-    /// One block.
-    pub fn single(a: &[f64], b: &[f64]) -> Option<Self> {
-        Self::new([(a.to_vec(), b.to_vec())])
-    }
-
-    /// The blocks.
-    pub fn iter(&self) -> std::slice::Iter<'_, SampleBlock> {
-        self.0.iter()
-    }
-
-    /// Number of blocks.
-    pub fn count(&self) -> usize {
-        self.0.len()
-    }
-
-    /// Number of values of a and of b over all blocks.
-    pub fn sizes(&self) -> (usize, usize) {
-        self.iter().fold((0, 0), |(n, m), block| {
-            (n + block.a.len(), m + block.b.len())
-        })
-    }
-
-    /// van Elteren's weight of a block, 1/(n + m + 1); 1 for a single block.
-    pub(super) fn weight(&self, block: &SampleBlock) -> f64 {
-        if self.count() == 1 {
-            1.0
-        } else {
-            1.0 / (block.a.len() + block.b.len() + 1) as f64
-        }
-    }
-
     /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more (exact where the blocks are
     /// small).
     pub fn p(&self) -> f64 {
-        match self.0.as_slice() {
+        match self.as_slice() {
             [only] => mann_whitney(&only.a, &only.b).p,
             _ => match exact::centred_sum(self) {
                 Some(distribution) => exact::two_sided(&distribution, centred_sum(self).0),
@@ -127,27 +71,6 @@ pub fn mann_whitney(a: &[f64], b: &[f64]) -> MannWhitney {
         p: p.min(1.0),
         exact,
     }
-}
-
-/// P(U = 0), …, P(U = `up_to`) without ties, `up_to` ≤ nm/2.
-///
-/// The counts are the coefficients of the Gaussian binomial ∏ (1 − q^(m+i)) / (1 − q^i), built one
-/// factor a step; the lower half keeps clear of the cancellation that the upper half would see.
-pub(super) fn u_distribution(n: usize, m: usize, up_to: usize) -> Vec<f64> {
-    let (n, m) = (n.min(m), n.max(m));
-    let mut counts = vec![0.0; up_to + 1];
-    counts[0] = 1.0;
-    let mut ways = 1.0;
-    for i in 1..=n {
-        for u in i..=up_to {
-            counts[u] += counts[u - i];
-        }
-        for u in (m + i..=up_to).rev() {
-            counts[u] -= counts[u - m - i];
-        }
-        ways *= (m + i) as f64 / i as f64;
-    }
-    counts.iter().map(|c| c / ways).collect()
 }
 
 /// van Elteren's (1960) z of b against a over the blocks, tie-corrected, without continuity

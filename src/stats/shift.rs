@@ -1,8 +1,9 @@
 //! Hodges–Lehmann shift with its distribution-free interval, for one block or several.
 
+use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_z;
 use crate::stats::exact;
-use crate::stats::samples::{Blocks, SampleBlock, u_distribution};
+use crate::stats::exact::u_distribution;
 
 /// Shift of b against a.
 #[derive(Debug, Clone, Copy, PartialEq)]

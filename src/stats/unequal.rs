@@ -1,8 +1,8 @@
 //! Rank tests that stand unequal spread, and ranks of many groups inside blocks.
 
+use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::{chi_squared_upper, two_sided_t};
 use crate::stats::rank;
-use crate::stats::samples::{Blocks, SampleBlock};
 
 /// Brunner & Munzel's (2000) two-sided p of P(b > a) + ½ P(b = a) = ½, by Student's t; in blocks the estimates are
 /// averaged with weight nm/(n + m) and their variances with the squares of these.

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::stats;
 use crate::stats::{Blocks, TipStart};
-use crate::study::compare::Judged;
 use crate::study::comparison::{About, Overall, StartLevel};
+use crate::study::groups::Judged;
 
 /// The tests by starts and Cliff's delta of (side, coupon, value), inside coupons where two or more are shared out; `None`
 /// where a side is empty.

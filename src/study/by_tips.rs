@@ -4,10 +4,11 @@ use crate::measure::{Better, Kind, Quantity, Transform};
 use crate::stats;
 use crate::stats::{Interval, TipShift, TipSpread, TipStart, TipTrial, TipValues};
 use crate::study::by_starts;
-use crate::study::compare::{CompareOptions, Judged, POWER};
 use crate::study::comparison::{
     About, Event, Pair, PairVerdict, Range, RateDifference, Share, Withheld,
 };
+use crate::study::groups::Judged;
+use crate::study::options::{CompareOptions, POWER};
 
 /// More tips than this in each group are out of reach.
 const OUT_OF_REACH: usize = 500;

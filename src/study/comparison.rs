@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use crate::measure::Better;
-use crate::study::{Warning, WhileStriking};
+use crate::score::{StartRow, Verdict};
+use crate::study::Warning;
 
 /// The answer of a comparison (design of `compare --json`).
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -257,4 +258,46 @@ pub struct RateDifference {
     pub diff_hi: f64,
     /// Two-sided p: where the interval touches 0; with [`About::Tips`] Fisher's exact test.
     pub p: f64,
+}
+
+/// Two groups compared so that looking after every start spoils nothing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WhileStriking {
+    /// First group.
+    pub a: String,
+    /// Second group.
+    pub b: String,
+    /// Tips of a struck so far.
+    pub tips_a: usize,
+    /// Tips of b.
+    pub tips_b: usize,
+    /// Mean score of b's tips less that of a's, inside coupons; `None` where no coupon has both.
+    pub score_diff: Option<f64>,
+    /// Lower end of its confidence sequence; `None` where the tips bound it nowhere yet.
+    pub score_lo: Option<f64>,
+    /// Upper end, likewise.
+    pub score_hi: Option<f64>,
+    /// e-value against equal scores: 1 is no evidence.
+    pub score_e: f64,
+    /// Share of rough starts of b's tips less that of a's.
+    pub rough_diff: Option<f64>,
+    /// e-value against equal shares of rough starts.
+    pub rough_e: f64,
+    /// e-value at which either of them decides.
+    pub e_needed: f64,
+    /// `a_better`, `b_better`, or `not_enough`.
+    pub verdict: PairVerdict,
+}
+
+impl Event {
+    /// Whether it happened in a start.
+    pub(super) fn happened(self, row: &StartRow) -> bool {
+        let word = row.verdict;
+        !row.lit()
+            || match self {
+                Event::Rough => matches!(word, Some(Verdict::Rough | Verdict::NoLight)),
+                Event::NoLight => false,
+                Event::NotCrisp => word.is_some_and(|word| word != Verdict::Crisp),
+            }
+    }
 }

@@ -5,6 +5,8 @@ mod by_tips;
 mod compare;
 mod comparison;
 mod confounder;
+mod groups;
+mod options;
 pub mod plan;
 mod screen;
 mod sequential;
@@ -13,19 +15,19 @@ mod warnings;
 mod wear;
 
 pub(crate) use by_tips::{RATE_MARGIN, tips_to_begin_with};
-pub use compare::{CompareOptions, Which, compare, compare_rows};
+pub use compare::{compare, compare_rows};
 pub use comparison::{
     About, Comparison, Event, Group, Overall, Pair, PairVerdict, Range, RateDifference, Share,
-    StartLevel, Withheld,
+    StartLevel, WhileStriking, Withheld,
 };
 pub use confounder::{Confounder, Warning};
+pub use options::{CompareOptions, Which};
 pub(crate) use screen::group_id;
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
     Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     mark_tip_off, screen,
 };
-pub use sequential::WhileStriking;
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use crate::error::{Error, Result};

@@ -15,7 +15,8 @@ use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{TipStart, TipValues};
 pub use crate::study::by_tips::USUAL_SHARE;
-use crate::study::compare::{POWER, counts};
+use crate::study::groups::counts;
+use crate::study::options::POWER;
 use crate::study::tips;
 
 /// More starts of one prep than this are not planned: nobody strikes them.

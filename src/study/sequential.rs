@@ -2,41 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use serde::Serialize;
-
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{TipEvidence, TipStart};
-use crate::study::{Event, PairVerdict, tips};
-
-/// Two groups compared so that looking after every start spoils nothing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct WhileStriking {
-    /// First group.
-    pub a: String,
-    /// Second group.
-    pub b: String,
-    /// Tips of a struck so far.
-    pub tips_a: usize,
-    /// Tips of b.
-    pub tips_b: usize,
-    /// Mean score of b's tips less that of a's, inside coupons; `None` where no coupon has both.
-    pub score_diff: Option<f64>,
-    /// Lower end of its confidence sequence; `None` where the tips bound it nowhere yet.
-    pub score_lo: Option<f64>,
-    /// Upper end, likewise.
-    pub score_hi: Option<f64>,
-    /// e-value against equal scores: 1 is no evidence.
-    pub score_e: f64,
-    /// Share of rough starts of b's tips less that of a's.
-    pub rough_diff: Option<f64>,
-    /// e-value against equal shares of rough starts.
-    pub rough_e: f64,
-    /// e-value at which either of them decides.
-    pub e_needed: f64,
-    /// `a_better`, `b_better`, or `not_enough`.
-    pub verdict: PairVerdict,
-}
+use crate::study::comparison::{Event, PairVerdict, WhileStriking};
+use crate::study::tips;
 
 /// Every two groups, on score and on rough starts. The chance of a false verdict, 1 − level, is
 /// shared out evenly over the pairs and the two of them.

@@ -8,7 +8,8 @@ use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::Blocks;
-use crate::study::compare::{CompareOptions, Groups};
+use crate::study::groups::Groups;
+use crate::study::options::CompareOptions;
 use crate::study::{Comparison, Confounder, Warning};
 
 /// Conditions that should be the same in every group.

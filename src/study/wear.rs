@@ -8,7 +8,7 @@ use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{SPREAD_TIPS, Series, TIP_POINTS, TipLine};
-use crate::study::compare::counts;
+use crate::study::groups::counts;
 use crate::study::tips;
 
 /// Measures that show wear.

@@ -4,7 +4,7 @@ use crate::demo::chance::Chance;
 use crate::demo::kinds::Kind;
 use crate::demo::logger::LoggerModel;
 use crate::demo::scenario::{Method, Scenario, Wave};
-use crate::demo::shop::{Form, ShopJob, Take};
+use crate::demo::shop::take::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

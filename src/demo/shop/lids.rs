@@ -5,7 +5,7 @@ use crate::demo::logger::{ChannelModel, LoggerModel};
 use crate::demo::scenario::{
     Column, Disturbance, Method, Program, Rise, Scenario, Strike, Try, Wander,
 };
-use crate::demo::shop::{Form, ShopJob, Take, TruthTip};
+use crate::demo::shop::take::{Form, ShopJob, Take, TruthTip};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

@@ -3,7 +3,7 @@
 use crate::demo::chance::Chance;
 use crate::demo::logger::{ChannelModel, LoggerModel};
 use crate::demo::scenario::{Column, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave};
-use crate::demo::shop::{Form, ShopJob, Take};
+use crate::demo::shop::take::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

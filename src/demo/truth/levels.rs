@@ -1,9 +1,9 @@
 //! Levels and settling of the current that lit, steady, pulsed and alternating.
 
-use super::spans::{TrueSpan, crossing};
-use super::{
+use super::facts::{
     DROPOUT_MIN_HALFCYCLES, HOLD_S, MIN_PULSES, OBSERVE_S, SETTLE_BAND, TruthStart, median,
 };
+use super::spans::{TrueSpan, crossing};
 use crate::demo::circuit::Fine;
 use crate::demo::scenario::{Strike, Wave};
 

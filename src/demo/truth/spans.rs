@@ -1,6 +1,6 @@
 //! Stretches of conducting and touching, read off the fine traces.
 
-use super::{CONDUCT_RELEASE, HOLD_S, IGNORED_S, SHORT_V};
+use super::facts::{CONDUCT_RELEASE, HOLD_S, IGNORED_S, SHORT_V};
 use crate::demo::circuit::Fine;
 
 /// A stretch of time, s, and the sign of its current.

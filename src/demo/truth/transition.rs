@@ -1,6 +1,6 @@
 //! Rise and overshoot of steady direct current by IEEE Std 181, as docs/measures.md has them.
 
-use super::{TruthStart, median};
+use super::facts::{TruthStart, median};
 use crate::demo::circuit::Fine;
 use crate::demo::scenario::{Strike, Wave};
 

@@ -2,7 +2,7 @@
 
 use crate::fit::concern::Concern;
 use crate::fit::tables::{FLAT, GRINDER_DEG, USUAL_EN_PCT, post_flow_s};
-use crate::fit::words::{amps, amps_range, basis, mm};
+use crate::fit::words::quantity::{amps, amps_range, basis, mm};
 use crate::format::trimmed;
 use crate::job::shielding::Metal;
 use crate::job::tip_state::TipState;

@@ -1,9 +1,9 @@
 //! What the measured starts say, in sentences.
 
-use crate::fit::finding::Remark;
+use crate::fit::remark::Remark;
 use crate::fit::seen::{Cause, Seen};
 use crate::fit::tables::{CLEANING_END_PCT, USUAL_EN_PCT};
-use crate::fit::words::amps;
+use crate::fit::words::quantity::amps;
 use crate::format::{short, trimmed};
 use crate::job::tip_state::TipState;
 

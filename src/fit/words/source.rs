@@ -5,7 +5,7 @@ use crate::fit::tables::{
     BALANCE_SOURCE, COMPOSITE, CUP_SOURCE, CUP_SOURCE_2, EUROPEAN, HELIUM_SOURCE, OWN, PRACTICE,
     TIP_SOURCE, WORK_SOURCE,
 };
-use crate::fit::words::amps_range;
+use crate::fit::words::quantity::amps_range;
 use crate::job::run::Process;
 
 /// Where the rule and its numbers come from.

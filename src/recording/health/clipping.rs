@@ -1,10 +1,10 @@
 //! Whether a trace is cut off: at full scale, or below it where an amplifier gives out.
 
 use crate::error::Result;
+use crate::recording::cell::{Cell, time_s};
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw};
-use crate::recording::{Cell, time_s};
 
 /// A trace that rests this many samples at its very end is cut off there: at full scale …
 const CLIPPED_RUN: usize = 3;

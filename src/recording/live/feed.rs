@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use crate::error::{Error, Result};
 use crate::job::Logger;
-use crate::recording::live::Frames;
+use crate::recording::live::frames::Frames;
 use crate::recording::open::{table_traces, wav_traces};
 use crate::recording::scale::Scale;
 use crate::recording::source::{CURRENT, TRACES};

@@ -1,6 +1,7 @@
 //! A recording that is still being made: bytes come in, its last seconds are a recording to be measured.
 
 mod feed;
+mod frames;
 
 use crate::error::{Error, Result};
 use crate::job::Logger;
@@ -9,6 +10,7 @@ use crate::recording::source::{CURRENT, Memory, Raw, VOLTAGE, rate_fault};
 use crate::recording::table::pace;
 use crate::recording::{Recording, open};
 use feed::Feed;
+use frames::Frames;
 
 /// It is looked at in steps of this, s, where that is no more than a quarter of the frames held.
 const STEP_S: f64 = 0.25;
@@ -29,33 +31,6 @@ pub struct Live {
     looked: usize,
     /// Zeros of current and voltage at the last look, A and V.
     zeros: [f64; 2],
-}
-
-/// Frames of raw values in a row, the oldest of them dropped.
-#[derive(Default)]
-struct Frames {
-    raw: Raw,
-    /// Time of each, s; empty where they are even.
-    times: Vec<f64>,
-    /// How many were dropped.
-    dropped: u64,
-    /// Frames of those held before which samples are missing.
-    breaks: Vec<usize>,
-}
-
-impl Frames {
-    fn len(&self) -> usize {
-        self.raw[CURRENT].len()
-    }
-
-    fn drop_first(&mut self, count: usize) {
-        for column in self.raw.iter_mut().chain([&mut self.times]) {
-            column.drain(..count.min(column.len()));
-        }
-        self.breaks.retain(|at| *at > count);
-        self.breaks.iter_mut().for_each(|at| *at -= count);
-        self.dropped += count as u64;
-    }
 }
 
 /// What was new in a step.

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::format::{counted, p_value, percent, percent_points, short_or_dash};
 use crate::report::figure;
 use crate::report::figure::Item;
-use crate::report::page::{PageInput, name, shown, verdict};
+use crate::report::page::parts::{PageInput, name, shown, verdict};
 use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
 use crate::score::{StartRow, Verdict};

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use crate::flag::Flag;
 use crate::format::{counted, short_or_dash, trimmed};
-use crate::report::page::{PageInput, name};
+use crate::report::page::parts::{PageInput, name};
 use crate::report::text::titled;
 use crate::score::{ScorePart, StartRow};
 use crate::stats::median;

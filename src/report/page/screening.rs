@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::format::{percent, trimmed};
 use crate::report::figure;
-use crate::report::page::{PageInput, name, shown};
+use crate::report::page::parts::{PageInput, name, shown};
 use crate::report::text::titled;
 use crate::report::words::screen::why;
 use crate::study::{Alarm, Chart, Rule, ScreenGroup, Screening};

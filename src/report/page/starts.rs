@@ -3,7 +3,8 @@
 use maud::{Markup, html};
 
 use crate::format::short_or_dash;
-use crate::report::page::{PageInput, name, preps, trace, verdict};
+use crate::report::page::parts::{PageInput, name, preps, verdict};
+use crate::report::page::trace;
 use crate::report::text::plain;
 use crate::score::{StartRow, Verdict};
 

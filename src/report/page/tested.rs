@@ -6,7 +6,7 @@ use crate::fit::FitFinding;
 use crate::format::{counted, measured, trimmed};
 use crate::report::figure;
 use crate::report::figure::Together;
-use crate::report::page::{PageInput, name, preps as prep_names, shown, verdict};
+use crate::report::page::parts::{PageInput, name, preps as prep_names, shown, verdict};
 use crate::report::text::titled;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::Preview;

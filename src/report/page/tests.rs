@@ -1,4 +1,6 @@
-use crate::measuring::gather::StartSet;
+use crate::fit::FitFinding;
+use crate::job::Measuring;
+use crate::measuring::gather::{Detail, StartSet};
 use crate::report::fixtures::made_job;
 use crate::report::page::*;
 use crate::study::{CompareOptions, ScreenOptions, compare_rows, screen};

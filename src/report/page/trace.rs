@@ -8,7 +8,7 @@ use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
 use crate::report::decimate::gather;
-use crate::report::page::PageInput;
+use crate::report::page::parts::PageInput;
 use crate::score::StartRow;
 use crate::start::{Instants, Preview};
 

@@ -4,9 +4,9 @@
 use crate::job::measuring::Measuring;
 use crate::recording::block_frames;
 use crate::start::doubt::{Counted, Doubt, SecondReading};
-use crate::start::find::joint::{JointDetector, Seen};
+use crate::start::find::joint::JointDetector;
 use crate::start::find::levels::PairLevels;
-use crate::start::find::phases::{EventGroup, Phases};
+use crate::start::find::phases::{EventGroup, Phases, Seen};
 use crate::start::find::states::State;
 
 /// What a start must be explained to, %.

@@ -7,7 +7,7 @@ use crate::recording::{Recording, Segment, block_frames};
 use crate::start::find::levels::{Levels, PairLevels};
 use crate::start::find::phases::{ArcKind, EventGroup};
 use crate::start::find::tracker::{ConductRun, Event, Span, Tracker};
-use crate::start::measure::period::period_of;
+use crate::start::period::period_of;
 use crate::start::trace::Trace;
 use crate::stats::order;
 

@@ -2,7 +2,7 @@
 
 use crate::job::measuring::Measuring;
 use crate::start::find::levels::PairLevels;
-use crate::start::find::phases::{ArcKind, EventGroup};
+use crate::start::find::phases::{ArcKind, EventGroup, Seen};
 use crate::start::find::states::{BlockView, State, StateRun, append};
 use crate::start::find::tracker::{ConductRun, Span};
 use crate::stats::order;
@@ -326,18 +326,6 @@ impl JointDetector {
         opens.retain(|o| o.len() >= least);
         opens
     }
-}
-
-/// What a group was made of: what its own check looks at.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Seen {
-    pub levels: PairLevels,
-    pub blocks: Vec<BlockView>,
-    pub row: Vec<StateRun>,
-    /// Which stretches conduct.
-    pub flowing: Vec<bool>,
-    /// End of the last open stretch.
-    pub open_until: f64,
 }
 
 /// Joins what conducts without a pause; what is shorter than `shortest` or one block is none. On AC every half-wave that

@@ -1,7 +1,8 @@
 //! A start cut into its instants: interval algebra on stretches of conducting and touching (docs/measures.md).
 
 use crate::job::measuring::Measuring;
-use crate::start::find::joint::Seen;
+use crate::start::find::levels::PairLevels;
+use crate::start::find::states::{BlockView, StateRun};
 use crate::start::find::tracker::{ConductRun, Span};
 
 /// All that happened from the circuit opening up (or the first current) until the arc was out again, in frames.
@@ -27,6 +28,18 @@ pub(crate) struct EventGroup {
     pub kind: Option<ArcKind>,
     /// The states that it was made of, where both traces told.
     pub seen: Option<Seen>,
+}
+
+/// What a group was made of: what its own check looks at.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Seen {
+    pub levels: PairLevels,
+    pub blocks: Vec<BlockView>,
+    pub row: Vec<StateRun>,
+    /// Which stretches conduct.
+    pub flowing: Vec<bool>,
+    /// End of the last open stretch.
+    pub open_until: f64,
 }
 
 /// Whether the current changes its sign, and how fast.

@@ -2,7 +2,7 @@
 
 use crate::job::measuring::Measuring;
 use crate::start::find::tracker::{ConductRun, Span};
-use crate::start::measure::period::period_of;
+use crate::start::period::period_of;
 use crate::start::trace::Trace;
 use crate::stats::order;
 

@@ -16,8 +16,8 @@ use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
 use crate::start::measure::wander::{Lines, band_rms, drift};
 use crate::start::measure::{evidence, pulse};
+use crate::start::record::{Instants, Start};
 use crate::start::trace::Trace;
-use crate::start::{Instants, Start};
 use crate::stats::order;
 
 /// Read before the strike and after the window, s: idle level before, the last half-cycle after.

@@ -8,7 +8,6 @@ pub(crate) mod evidence;
 pub(crate) mod gaps;
 pub(crate) mod lit;
 pub(crate) mod onset;
-pub(crate) mod period;
 pub(crate) mod preview;
 pub(crate) mod pulse;
 pub(crate) mod ripple;

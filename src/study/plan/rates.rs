@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::error::{Error, Result};
 use crate::stats;
 use crate::stats::TipTrial;
-use crate::study::compare::POWER;
+use crate::study::options::POWER;
 use crate::study::plan::{Asked, MOST_STARTS, share_or_usual};
 
 /// The rough-start rate decides a comparison's answer on its own only below this part of 1 − level:

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::score::{StartRow, Verdict};
 use crate::stats;
-use crate::study::screen::ScreenOptions;
 use crate::study::screen::found::{Alarm, Chart, ScreenGroup};
+use crate::study::screen::options::ScreenOptions;
 use crate::study::screen::sampling::is_over;
 
 /// Stands for a value that the sheet does not give.

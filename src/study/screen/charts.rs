@@ -8,9 +8,9 @@ use crate::measure::{Better, Quantity, Transform};
 use crate::score::{CRISP, StartRow};
 use crate::stats;
 use crate::study::known_measure;
-use crate::study::screen::ScreenOptions;
 use crate::study::screen::batch::{Batch, group_id, is_judged};
 use crate::study::screen::found::{Chart, ChartPoint, Reason, Rule, ShortChart, StartName};
+use crate::study::screen::options::ScreenOptions;
 use crate::study::wear::WEAR_MEASURES;
 
 /// Weight of the newest start in the moving average (NIST/SEMATECH e-Handbook 6.3.2.4: 0.2 to 0.3).

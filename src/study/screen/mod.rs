@@ -6,12 +6,14 @@ mod alarms;
 mod batch;
 mod charts;
 mod found;
+mod options;
 mod sampling;
 
 pub use found::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
     SCHEMA, Sampling, ScreenGroup, Screening, ShortChart, StartName,
 };
+pub use options::ScreenOptions;
 pub use sampling::SamplingOptions;
 
 use crate::error::Result;
@@ -24,54 +26,6 @@ use alarms::alarms;
 pub(crate) use batch::group_id;
 use batch::{Batch, Standing, counts, is_judged};
 use charts::charts;
-
-/// How to screen.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ScreenOptions {
-    /// Columns to group by, each group with its own counts and charts: `prep`, or columns of the run sheet, such
-    /// as the cell and the shift.
-    pub by: Vec<String>,
-    /// Measures to chart.
-    pub charts: Vec<String>,
-    /// Kind of chart, by the rule it alarms by.
-    pub chart_rule: Rule,
-    /// Starts that a chart starts from, where earlier ones do not fill it: up to half of the batch.
-    pub baseline: usize,
-    /// Earlier starts in order, or known good ones, that charts start from.
-    pub earlier: Vec<StartRow>,
-    /// Confidence level of intervals, bounds and the wear answers.
-    pub level: f64,
-    /// Regrind limits of measures, where the user sets them.
-    pub regrind: BTreeMap<String, f64>,
-    /// Rate of rough starts that is accepted, 0 to 1; `None`: any rough start fails.
-    pub accept: Option<f64>,
-    /// Acceptance sampling.
-    pub sampling: Option<SamplingOptions>,
-}
-
-impl Default for ScreenOptions {
-    fn default() -> Self {
-        ScreenOptions {
-            by: vec!["prep".into()],
-            charts: vec!["score".into()],
-            chart_rule: Rule::RankCusum,
-            baseline: 40,
-            earlier: Vec::new(),
-            level: 0.95,
-            regrind: BTreeMap::new(),
-            accept: None,
-            sampling: None,
-        }
-    }
-}
-
-impl ScreenOptions {
-    /// The rate of rough starts that does not fail a batch, where one is given.
-    fn accepted_rate(&self) -> Option<f64> {
-        let quality = self.sampling.map(|sampling| sampling.aql / 100.0);
-        self.accept.or(quality)
-    }
-}
 
 /// Screens a batch.
 ///

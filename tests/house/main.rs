@@ -1,4 +1,7 @@
-//! The house itself: DEVELOPERS.md knows every file, the top level holds what it should.
+//! The house itself: DEVELOPERS.md knows every file, and files refer to each other one way.
+
+mod arrows;
+mod source;
 
 use std::path::{Path, PathBuf};
 

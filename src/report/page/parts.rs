@@ -1,0 +1,71 @@
+//! What a page shows, and the pieces that several sections share.
+
+use std::collections::BTreeSet;
+
+use maud::{Markup, PreEscaped, html};
+
+use crate::fit::FitFinding;
+use crate::job::{JobInfo, Measuring};
+use crate::measuring::gather::{Detail, ReadRecording};
+use crate::report::text::plain;
+use crate::score::{StartRow, Verdict};
+use crate::study::{Comparison, Screening, Wear};
+
+/// Contents of a page.
+#[derive(Debug, Clone, Copy)]
+pub struct PageInput<'a> {
+    /// Title and letterhead.
+    pub job: &'a JobInfo,
+    /// The starts.
+    pub rows: &'a [StartRow],
+    /// Details of each row; empty for rows from a table.
+    pub details: &'a [Detail],
+    /// Disagreements between the sheet and the measured starts.
+    pub after: &'a [FitFinding],
+    /// The comparison; `None` with a single prep.
+    pub comparison: Option<&'a Comparison>,
+    /// Wear and regrind advice; empty if the sheet does not count starts since the regrind.
+    pub wear: &'a [Wear],
+    /// Screening, if asked for.
+    pub screening: Option<&'a Screening>,
+    /// Whether to show every start with its figure, instead of the rough ones only.
+    pub every_start: bool,
+    /// The recordings that were read, with their findings.
+    pub sources: &'a [ReadRecording],
+    /// Recordings that were not read, and why.
+    pub not_read: &'a [(String, String)],
+    /// SHA-256 of each input file, by name.
+    pub hashes: &'a [(String, String)],
+    /// Settings of the definitions; `None` for a page from a table, or from jobs with different settings.
+    pub measuring: Option<&'a Measuring>,
+}
+
+/// Text from a user, escaped and isolated from the writing direction around it.
+pub(super) fn name(text: &str) -> Markup {
+    html! { bdi { (plain(text)) } }
+}
+
+/// A figure that scrolls by itself on a narrow screen.
+pub(super) fn shown(svg: &str, wide: bool, caption: Markup) -> Markup {
+    html! {
+        figure {
+            div.scroll.wide[wide] tabindex="0" role="group" aria-label="Figure, scrolls sideways on a narrow screen" { (PreEscaped(svg)) }
+            figcaption { (caption) }
+        }
+    }
+}
+
+/// A verdict; the style sheet adds its mark, so that colour is not needed.
+pub(super) fn verdict(verdict: Option<Verdict>) -> Markup {
+    let Some(verdict) = verdict else {
+        return html! { "–" };
+    };
+    let class = format!("v v-{}", verdict.word().replace(' ', "-"));
+    html! { span class=(class) { (verdict.word()) } }
+}
+
+/// The preps in the order of the comparison, so that each keeps its colour and mark throughout the page.
+pub(super) fn preps(rows: &[StartRow]) -> Vec<&str> {
+    let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    names.into_iter().collect()
+}
