@@ -7,8 +7,8 @@ use std::panic::catch_unwind;
 use std::path::{Path, PathBuf};
 
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 
 /// Mutations of all the seeds of a target.
 const MUTATIONS: usize = 600;

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use crate::study_support::{clean, normal, start};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use serde_json::Value;
 use tipstrike::measuring::table;
 use tipstrike::score::StartRow;

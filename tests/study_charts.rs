@@ -4,8 +4,8 @@
 //! limits that simulation asks for, from which the table in `src/stats/rank_cusum.rs` was rounded.
 
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 
 use crate::study_support::{normal, screened, starts};
 use tipstrike::stats::{RankCusum, rank_limit};

@@ -1,8 +1,8 @@
 //! Comparisons of starts built by hand: verdicts, words, cautions, merged tables.
 
 use crate::study_support::{no_light, normal, said, start, starts};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::measure::{Better, Quantity};
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::measuring::table;

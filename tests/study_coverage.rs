@@ -7,8 +7,8 @@ mod tips;
 #[path = "study_coverage/wear.rs"]
 mod wear;
 
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use study_support::{normal, skewed};
 use tipstrike::stats;
 use tipstrike::stats::{Blocks, Series};

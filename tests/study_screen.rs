@@ -3,8 +3,8 @@
 use std::process::Command;
 
 use crate::study_support::{clean, no_light, normal, screened, start, starts};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::flag::Flag;
 use tipstrike::measuring::table;
 use tipstrike::report::text::TermStyle;

@@ -2,8 +2,8 @@
 
 use std::f64::consts::TAU;
 
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 
 /// A stream of random numbers that its seed and stream number fix for good.
 pub struct Chance(ChaCha8Rng);

@@ -3,8 +3,8 @@
 //! The long form (`TIPSTRIKE_LONG=1`) draws six times as often, on more designs, and prints each figure.
 
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::stats;
 use tipstrike::stats::{TipStart, TipTrial};
 

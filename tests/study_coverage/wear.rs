@@ -3,8 +3,8 @@
 //! Short by default; `TIPSTRIKE_LONG_SIMULATION=1` draws twenty times as many (docs/statistics.md quotes those).
 
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::score::StartRow;
 use tipstrike::stats::{TipTrial, TipValue, tip_rates, tip_shift, tips_size};
 use tipstrike::study::plan::{Asked, STAGE_LEVEL, for_rates};

@@ -2,7 +2,7 @@
 #![allow(dead_code)] // Each test file uses its own part.
 
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::measure::Measures;
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::score::{StartRow, Verdict};

@@ -227,7 +227,7 @@ fn a_circuit_that_stays_open_after_an_arc_went_out_was_not_opened_for_the_next_s
 fn an_hour_of_noise_hum_and_ignition_hash_has_no_start() {
     use rand::{Rng, SeedableRng};
     const SLOW: f64 = 5000.0;
-    let mut chance = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+    let mut chance = rand::rngs::ChaCha8Rng::seed_from_u64(5);
     let mut uniform = || f64::from(chance.next_u32()) / f64::from(u32::MAX) - 0.5;
     let amps: Vec<f64> = (0..(3600.0 * SLOW) as usize)
         .map(|k| {

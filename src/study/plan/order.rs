@@ -1,7 +1,8 @@
 //! The order to strike in, and the run sheet that holds it.
 
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use rand::seq::SliceRandom;
-use rand_chacha::{ChaCha8Rng, rand_core::SeedableRng};
 use serde::Serialize;
 
 use crate::error::{Error, Result};

@@ -1,8 +1,7 @@
 //! Tips and starts that tell two rates of rough starts apart.
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::rngs::ChaCha8Rng;
+use rand::{RngExt, SeedableRng};
 use serde::Serialize;
 
 use crate::error::{Error, Result};
