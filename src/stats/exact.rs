@@ -106,11 +106,16 @@ fn subset_sums(numbers: &[usize], take: usize) -> Vec<f64> {
     let total: usize = numbers.iter().sum();
     let mut ways = vec![vec![0.0; total + 1]; take + 1];
     ways[0][0] = 1.0;
+    let mut reach = 0;
     for (seen, &number) in numbers.iter().enumerate() {
-        for k in (1..=take.min(seen + 1)).rev() {
-            for sum in (number..=total).rev() {
-                ways[k][sum] += ways[k - 1][sum - number];
-            }
+        reach += number;
+        let left = numbers.len() - seen - 1;
+        for k in (take.saturating_sub(left).max(1)..=take.min(seen + 1)).rev() {
+            let (fewer, more) = ways.split_at_mut(k);
+            let targets = more[0][number..=reach].iter_mut();
+            targets
+                .zip(&fewer[k - 1])
+                .for_each(|(target, source)| *target += source);
         }
     }
     let all: f64 = ways[take].iter().sum();

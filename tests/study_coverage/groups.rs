@@ -68,16 +68,22 @@ fn is_told(verdict: PairVerdict) -> bool {
     matches!(verdict, PairVerdict::ABetter | PairVerdict::BBetter)
 }
 
-/// Part of the draws in which `holds`.
-fn part(
+/// Parts of the draws in which each of two things holds.
+fn parts(
     seed: u64,
     draws: usize,
     draw: impl Fn(&mut ChaCha8Rng) -> Vec<StartRow>,
-    holds: impl Fn(&Comparison) -> bool,
-) -> f64 {
+    hold: impl Fn(&Comparison) -> [bool; 2],
+) -> [f64; 2] {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let held = (0..draws).filter(|_| holds(&compared(&draw(&mut rng))));
-    held.count() as f64 / draws as f64
+    let mut held = [0, 0];
+    for _ in 0..draws {
+        let found = hold(&compared(&draw(&mut rng)));
+        held.iter_mut()
+            .zip(found)
+            .for_each(|(n, held)| *n += usize::from(held));
+    }
+    held.map(|n| n as f64 / draws as f64)
 }
 
 /// Three standard errors of so many draws at 5 in 100.
@@ -98,10 +104,8 @@ fn three_equal_grinds_are_told_apart_anywhere_in_five_of_100() {
     for (seed, (tips, share, centre)) in (2000..).zip(designs) {
         let draw = |rng: &mut ChaCha8Rng| struck(rng, &[equal(tips); 3], share, centre);
         let apart = |c: &Comparison| c.pairs.iter().any(|pair| is_told(pair.verdict));
-        let told = part(seed, draws, draw, apart);
-        let overall = part(seed, draws, draw, |c| {
-            c.overall.iter().any(|all| all.p < 0.05)
-        });
+        let unlike = |c: &Comparison| c.overall.iter().any(|all| all.p < 0.05);
+        let [told, overall] = parts(seed, draws, draw, |c| [apart(c), unlike(c)]);
         if long() {
             println!(
                 "three of {tips} tips, share {share}, about {centre}: any pair {:.1}, Kruskal-Wallis {:.1}",
@@ -131,8 +135,7 @@ fn a_third_grind_that_differs_does_not_make_the_other_two_differ() {
             let pair = c.pairs.iter().find(|pair| pair.a == "A" && pair.b == b);
             is_told(pair.unwrap().verdict)
         };
-        let wrong = part(seed, draws, draw, |c| two(c, "B"));
-        let right = part(seed, draws, draw, |c| two(c, "C"));
+        let [wrong, right] = parts(seed, draws, draw, |c| [two(c, "B"), two(c, "C")]);
         if long() {
             println!(
                 "the third differs, {tips} tips: equal two {:.1}, the third {:.1}",
@@ -167,7 +170,8 @@ fn unequal_numbers_of_tips_hold_or_get_no_verdict() {
             },
         ];
         let draw = |rng: &mut ChaCha8Rng| struck(rng, &grinds, 0.2, 50.0);
-        let told = part(seed, draws, draw, |c| is_told(c.pairs[0].verdict));
+        let told = |c: &Comparison| is_told(c.pairs[0].verdict);
+        let [told, _] = parts(seed, draws, draw, |c| [told(c); 2]);
         if long() {
             println!(
                 "{many} tips against {few} with spread {spread}: {:.1}",
