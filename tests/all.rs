@@ -64,6 +64,8 @@ mod study_tips;
 mod study_twins;
 #[path = "supply.rs"]
 mod supply;
+#[path = "tips_reference.rs"]
+mod tips_reference;
 #[path = "truth.rs"]
 mod truth;
 #[path = "wear_reference.rs"]

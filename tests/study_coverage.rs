@@ -1,6 +1,8 @@
 //! Do the intervals cover as often as they say, and the tests err as seldom as they say?
 //! Simulations with fixed seeds; where it can be had, the chance is summed exactly instead.
 
+#[path = "study_coverage/groups.rs"]
+mod groups;
 mod study_support;
 #[path = "study_coverage/tips.rs"]
 mod tips;

@@ -74,9 +74,7 @@ fn the_slope_and_its_error_are_those_of_a_mixed_model() {
         let (slope, error) = (number(&mixed[0]), number(&mixed[1]));
         let series = tips(table);
         let line = tip_line(&series).unwrap();
-        // SciPy's t at 0.975 with 3, 4, 5 degrees of freedom.
-        let t = [3.182_446, 2.776_445, 2.570_582][series.len() - 4];
-        let ours = (line.slope_interval(0.95).hi - line.slope) / t;
+        let ours = (line.slope_interval(0.95).hi - line.slope) / T_975[series.len() - 4];
         let apart = (line.slope - slope).abs();
         assert!(
             apart < error.max(ours),
@@ -89,6 +87,40 @@ fn the_slope_and_its_error_are_those_of_a_mixed_model() {
     let usual = median(&ratios).unwrap();
     assert!((0.8..=1.25).contains(&usual), "{usual}: {ratios:?}");
 }
+
+/// GEE with a level of its own a tip takes the mean of the tips' least-squares slopes where the tips are of one length; ours
+/// are Theil–Sen slopes, so the two differ by a part of their errors, and the usual ratio of the errors is held.
+#[test]
+fn the_slope_and_its_error_are_those_of_gee() {
+    let reference = reference();
+    let mut ratios = Vec::new();
+    for (i, table) in reference["tables"].as_array().unwrap().iter().enumerate() {
+        let Some(gee) = table["gee"].as_array() else {
+            continue;
+        };
+        let (slope, error) = (number(&gee[0]), number(&gee[1]));
+        let series = tips(table);
+        let line = tip_line(&series).unwrap();
+        let ours = (line.slope_interval(0.95).hi - line.slope) / T_975[series.len() - 4];
+        let apart = (line.slope - slope).abs();
+        assert!(
+            apart < error.max(ours),
+            "table {i}: {} {slope} ± {error}",
+            line.slope
+        );
+        ratios.push(ours / error);
+    }
+    assert_eq!(
+        ratios.len(),
+        15,
+        "those of one length with four tips or more"
+    );
+    let usual = median(&ratios).unwrap();
+    assert!((0.8..=1.25).contains(&usual), "{usual}: {ratios:?}");
+}
+
+/// SciPy's t at 0.975 with 3, 4, 5 degrees of freedom: of four, five, six tips.
+const T_975: [f64; 3] = [3.182_446, 2.776_445, 2.570_582];
 
 #[test]
 fn the_tips_planned_are_those_of_the_noncentral_t_or_one_more() {

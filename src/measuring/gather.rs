@@ -16,6 +16,7 @@ use crate::measuring::folder::{self, Loose};
 pub use crate::measuring::part::Detail;
 use crate::measuring::part::{OfRun, Part, measure_part, miscount, parts};
 use crate::measuring::table;
+use crate::measuring::tip_age;
 use crate::recording::Finding;
 use crate::score::{StartRow, after};
 
@@ -313,6 +314,7 @@ impl StartSet {
             }
         }
         by_run.sort_by_key(|(run, _)| run.number);
+        tip_age::go_on(&job.runs, &mut by_run);
         for (_, of_run) in by_run {
             self.rows.extend(of_run.rows);
             self.details.extend(of_run.details);

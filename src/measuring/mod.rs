@@ -7,3 +7,4 @@ pub mod live;
 pub mod nights;
 mod part;
 pub mod table;
+mod tip_age;

@@ -6,7 +6,7 @@
 //! from within them, values next to each other being allowed to resemble each other.
 
 use crate::stats::dist::{t_quantile, two_sided_t};
-use crate::stats::trend::{concordance, s_variance};
+use crate::stats::trend::{concordance, s_variance, unbiased_lag_one};
 use crate::stats::{Interval, Series, mann_kendall, median, theil_sen};
 
 /// Fewest points of a tip that gives a line.
@@ -202,8 +202,10 @@ impl TipLine {
 /// Squares left of a straight line that are nothing but rounding, as part of the squares of the values.
 const ROUNDING: f64 = 1e-24;
 
-/// Lag-one correlation of what the lines leave, over all tips, freed of the bias that fitting a line
-/// gives it: about −(2 + 4ρ)/n (Marriott & Pope 1954 for the mean; the 2 is this project's, by simulation).
+/// Parameters that a line takes from the resemblance of neighbours (this project's, by simulation).
+const LINE_FITTED: f64 = 2.0;
+
+/// Lag-one correlation of what the lines leave, over all tips, freed of the bias that fitting a line gives it.
 fn resemblance(own: &[Own]) -> f64 {
     let (mut lagged, mut squares, mut n) = (0.0, 0.0, 0.0);
     for tip in own {
@@ -220,7 +222,7 @@ fn resemblance(own: &[Own]) -> f64 {
     if squares <= ROUNDING * all {
         return 0.0;
     }
-    ((n * lagged / squares + 2.0) / (n - 4.0)).clamp(0.0, 0.95)
+    unbiased_lag_one(lagged, squares, n, LINE_FITTED)
 }
 
 /// Least squares of one tip, and what correlated neighbours do to its errors.

@@ -169,6 +169,9 @@ fn tell_by_tips(
     };
     if counted && single {
         pair.withheld = Some(Withheld::OneStartATip);
+    } else if pair.tips_a.min(pair.tips_b) == 2 && pair.tips_a != pair.tips_b {
+        // By simulation: with three times the spread in the two, 9 of 100 equal grinds would be told apart.
+        pair.withheld = Some(Withheld::UnequalTips);
     }
     let Interval { lo, hi } = spread.interval(found.shift, level);
     (pair.shift_lo, pair.shift_hi) = (Some(units.difference(lo)), Some(units.difference(hi)));

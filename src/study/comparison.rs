@@ -93,6 +93,8 @@ pub enum Withheld {
     NoSpread,
     /// Two or three tips with one start each do not carry a score or a count.
     OneStartATip,
+    /// Two tips of one group against more of the other: what the two hardly show, their spread, decides.
+    UnequalTips,
     /// The shift lies inside the margin, the share of poor starts may not.
     PoorStarts,
 }

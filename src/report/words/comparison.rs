@@ -4,6 +4,7 @@ use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, un
 use crate::measure::Better;
 use crate::report::words::lead::{headline, tips, winner};
 use crate::report::words::sequential;
+use crate::report::words::several::many_groups;
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
     About, Comparison, Event, Group, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
@@ -99,11 +100,7 @@ fn only_these_tips(comparison: &Comparison, pair: &Pair) -> String {
         1 => format!("one tip of {id}"),
         n => format!("{n} of {id}"),
     });
-    let grinds = if comparison.by == "prep" {
-        "grinds"
-    } else {
-        "groups"
-    };
+    let grinds = grinds(comparison);
     let each = (pair.n_a + pair.n_b) / (pair.tips_a + pair.tips_b);
     let anew = tips_to_begin_with(each, comparison.level);
     format!(
@@ -144,8 +141,21 @@ fn no_winner(pair: &Pair, comparison: &Comparison) -> String {
             "No verdict on {} and {}: {name} from two or three tips with one start each does not carry one. Strike at least three on each tip, or grind more.",
             pair.a, pair.b
         ),
+        (_, Some(Withheld::UnequalTips)) => unequal_tips(pair),
         _ => not_enough(pair, comparison.level),
     }
+}
+
+fn unequal_tips(pair: &Pair) -> String {
+    let mut two = [(pair.tips_a, &pair.a), (pair.tips_b, &pair.b)];
+    two.sort_by_key(|(tips, _)| *tips);
+    let [(few, few_of), (many, many_of)] = two;
+    format!(
+        "No verdict on {} and {}: {few} tips of {few_of} against {many} of {many_of} do not show how much tips of {few_of} differ. Grind {few_of} {} more.",
+        pair.a,
+        pair.b,
+        counted(many - few, "time")
+    )
 }
 
 /// "rough: B may have 3 fewer to 20 more in 100 than A"
@@ -239,7 +249,7 @@ fn more_sentence(pair: &Pair) -> Option<String> {
 }
 
 /// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval)."
-fn rough_counts(groups: &[Group], level: f64) -> String {
+pub(super) fn rough_counts(groups: &[Group], level: f64) -> String {
     let each: Vec<String> = groups
         .iter()
         .map(|group| {
@@ -259,67 +269,11 @@ fn rough_counts(groups: &[Group], level: f64) -> String {
     format!("Rough starts: {}.", each.join("; "))
 }
 
-fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> Vec<String> {
-    let beats = |id: &str| {
-        pairs
-            .iter()
-            .filter(|p| winner(p).is_some_and(|w| w.0 == id))
-            .count()
-    };
-    let others = comparison.groups.len() - 1;
-    let name = label(&pairs[0].measure);
-    let first = match comparison.groups.iter().find(|g| beats(&g.id) == others) {
-        Some(best) => {
-            let rest = comparison.groups.iter().filter(|g| g.id != best.id);
-            let rest: Vec<String> = rest.map(|g| g.id.clone()).collect();
-            format!("{} is better than {} in {name}.", best.id, list(&rest))
-        }
-        None => some_pairs(pairs),
-    };
-    let tips: Vec<String> = comparison
-        .groups
-        .iter()
-        .map(|g| format!("{} {}", g.id, g.tips))
-        .collect();
-    let mut sentences = vec![first, format!("Tips: {}.", tips.join(", "))];
-    if let Some(single) = pairs.iter().find(|p| p.about == About::Tips) {
-        sentences.push(only_these_tips(comparison, single));
+pub(super) fn grinds(comparison: &Comparison) -> &'static str {
+    match comparison.by.as_str() {
+        "prep" => "grinds",
+        _ => "groups",
     }
-    sentences.push(rough_counts(&comparison.groups, comparison.level));
-    sentences
-}
-
-/// Which pairs can be told apart and which not, where no group beats all others.
-fn some_pairs(pairs: &[&Pair]) -> String {
-    let told: Vec<String> = pairs
-        .iter()
-        .filter_map(|p| winner(p))
-        .map(|(better, worse)| format!("{better} is better than {worse}"))
-        .collect();
-    let open: Vec<&&Pair> = pairs
-        .iter()
-        .filter(|p| p.verdict == PairVerdict::NotEnough)
-        .collect();
-    let name = label(&pairs[0].measure);
-    let mut text = match (told.as_slice(), open.len()) {
-        ([], 0) => return format!("No difference worth having in {name} between any two of them."),
-        ([], _) => format!("No winner yet in {name}."),
-        _ => format!("In {name} {}.", list(&told)),
-    };
-    if !open.is_empty() {
-        let names: Vec<String> = open
-            .iter()
-            .map(|p| format!("{} from {}", p.a, p.b))
-            .collect();
-        text += &format!(" Not enough to tell {}", list(&names));
-        let most = open
-            .iter()
-            .max_by_key(|p| p.more_tips.map(|range| range.hi));
-        text += &most
-            .and_then(|p| more(p))
-            .map_or(".".into(), |more| format!(": about {more} of each."));
-    }
-    text
 }
 
 fn left_out(comparison: &Comparison) -> Option<String> {

@@ -5,6 +5,7 @@ mod lead;
 pub mod plan;
 pub mod screen;
 pub mod sequential;
+mod several;
 pub mod wear;
 
 pub use comparison::answer;
