@@ -159,16 +159,6 @@ impl Error {
         }))
     }
 
-    /// An unusable input, of no kind in particular.
-    pub fn input(at: impl Into<Place>, problem: impl Into<String>) -> Error {
-        Error::new(ErrorKind::Input, at, problem)
-    }
-
-    /// A question that cannot be answered, for no reason in particular.
-    pub fn request(at: impl Into<Place>, problem: impl Into<String>) -> Error {
-        Error::new(ErrorKind::Request, at, problem)
-    }
-
     /// The operating system refused an action, such as "read" or "write".
     pub fn io(path: &Path, doing: &'static str, cause: io::Error) -> Error {
         let problem = format!("cannot {doing}");
@@ -254,14 +244,14 @@ mod tests {
     #[test]
     fn an_error_says_where_what_and_the_way_out() {
         let place = Place::from("runs.csv").row(7).column("set_a");
-        let error = Error::input(place, "'x' is no number").hint("Write amps");
+        let error = Error::new(ErrorKind::SheetCell, place, "'x' is no number").hint("Write amps");
         assert_eq!(
             error.to_string(),
             "runs.csv, row 7, column set_a: 'x' is no number. Write amps"
         );
         assert_eq!(
             (error.kind(), error.place().row),
-            (ErrorKind::Input, Some(7))
+            (ErrorKind::SheetCell, Some(7))
         );
     }
 

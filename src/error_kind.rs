@@ -22,10 +22,6 @@ macro_rules! kinds {
 }
 
 kinds! {
-    /// An input cannot be used, for a reason that no other kind names.
-    Input "input",
-    /// A question cannot be answered, for a reason that no other kind names.
-    Request "request",
     /// Several faults of one input, found in one pass; `Error::parts` lists them.
     Several "several",
     /// The operating system refused.
@@ -104,6 +100,8 @@ kinds! {
     NoStarts "no-starts",
     /// No prep has this name.
     UnknownPrep "unknown-prep",
+    /// One name stands for two preps.
+    AmbiguousPrep "ambiguous-prep",
     /// No start has this measure or column.
     UnknownColumn "unknown-column",
     /// A parameter has a value it cannot have.

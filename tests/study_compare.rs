@@ -287,7 +287,7 @@ fn a_measure_keeps_its_better_side_and_is_compared_once() {
         ..by_score()
     };
     let said = compare(&rows, &turned).unwrap_err().to_string();
-    assert!(said.contains("--better score"), "{said}");
+    assert!(said.contains("better score"), "{said}");
 }
 
 /// The bound in the sentence is the end of the interval in the table: 1 − 0.025^(1/12) = 26.5 in 100 (Clopper–Pearson

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, terminal};
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::gather;
 use crate::measuring::gather::GatherOptions;
 use crate::report::{text, words};
@@ -123,8 +123,12 @@ pub fn run(args: PlanArgs) -> Result<Outcome> {
 fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
     let planned = needed.iter().map(|n| n.starts).max();
     let starts = args.starts.or(planned).ok_or_else(|| {
-        Error::input("--starts", "not given, and no question says how many")
-            .hint("Give --starts 30, for example.")
+        Error::new(
+            ErrorKind::IncompleteQuestion,
+            Place::parameter("starts"),
+            "not given, and no question says how many",
+        )
+        .hint("Give --starts 30, for example")
     })?;
     let stages = if args.two_stage { 2 } else { 1 };
     let runs = plan::run_order(

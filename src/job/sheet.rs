@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::cells;
 use crate::job::cells::Cells;
 use crate::job::nearest::slip_of;
@@ -49,7 +49,10 @@ pub(super) fn from_cells(
     faults.extend(overlaps(&runs, at));
     share_out(&mut runs);
     if runs.is_empty() {
-        faults.push(Error::input(at, "the sheet has no runs").hint("Write one row a recording"));
+        faults.push(
+            Error::new(ErrorKind::SheetForm, at, "the sheet has no runs")
+                .hint("Write one row a recording"),
+        );
     }
     match faults.is_empty() {
         true => Ok(runs),
@@ -62,8 +65,12 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
     let missing = ["file", "prep"].into_iter().filter(|name| !has(name));
     let mut faults: Vec<Error> = missing
         .map(|name| {
-            Error::input(at, format!("there is no column '{name}'"))
-                .hint("The first row names the columns; 'file' and 'prep' must be there")
+            Error::new(
+                ErrorKind::SheetForm,
+                at,
+                format!("there is no column '{name}'"),
+            )
+            .hint("The first row names the columns; 'file' and 'prep' must be there")
         })
         .collect();
     for name in header {
@@ -73,7 +80,8 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
         }
         if is_taken(name) {
             faults.push(
-                Error::input(
+                Error::new(
+                    ErrorKind::SheetForm,
                     at,
                     format!("column '{name}' has a name of the starts table"),
                 )
@@ -86,8 +94,12 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
         }
         if let Some(like) = slip_of(name, COLUMNS) {
             faults.push(
-                Error::input(at, format!("column '{name}' is not known"))
-                    .hint(format!("Did you mean '{like}'?")),
+                Error::new(
+                    ErrorKind::SheetForm,
+                    at,
+                    format!("column '{name}' is not known"),
+                )
+                .hint(format!("Did you mean '{like}'?")),
             );
         }
     }
@@ -147,7 +159,7 @@ fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
         if let Some(a) = twin {
             let problem = format!("'{}' stands in row {} too", b.file, a.line);
             faults.push(
-                Error::input(Place::from(at).row(b.line).column("file"), problem).hint(
+                Error::new(ErrorKind::CountedTwice, Place::from(at).row(b.line).column("file"), problem).hint(
                     "Its starts would count twice: give each row its number of starts, or its part by from_s and to_s",
                 ),
             );

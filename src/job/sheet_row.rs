@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
-use crate::error::{Error, Place};
+use crate::error::{Error, ErrorKind, Place};
 use crate::job::cells::SheetRow;
 use crate::job::length::{Length, number};
 use crate::job::nearest::nearest;
@@ -86,8 +86,9 @@ impl RowReader<'_> {
     fn fault(&mut self, column: &str, problem: &str, way_out: &str) {
         let place = Place::from(self.at).row(self.row.line).column(column);
         let found = self.text(column).unwrap_or_default();
-        self.faults
-            .push(Error::input(place, format!("'{found}' {problem}")).hint(way_out));
+        self.faults.push(
+            Error::new(ErrorKind::SheetCell, place, format!("'{found}' {problem}")).hint(way_out),
+        );
     }
 
     fn text(&self, column: &str) -> Option<String> {
@@ -114,8 +115,12 @@ impl RowReader<'_> {
         for what in stray {
             let place = Place::from(self.at).row(self.row.line);
             self.faults.push(
-                Error::input(place, format!("{what} stands under no column name"))
-                    .hint("Name the column in the first row, or put a cell with a comma in quotes"),
+                Error::new(
+                    ErrorKind::SheetForm,
+                    place,
+                    format!("{what} stands under no column name"),
+                )
+                .hint("Name the column in the first row, or put a cell with a comma in quotes"),
             );
         }
     }
@@ -235,7 +240,8 @@ impl RowReader<'_> {
             Ok(length) => Some(length),
             Err(problem) => {
                 let place = Place::from(self.at).row(self.row.line).column(column);
-                self.faults.push(Error::input(place, problem));
+                self.faults
+                    .push(Error::new(ErrorKind::SheetCell, place, problem));
                 None
             }
         }

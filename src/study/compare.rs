@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeSet, HashSet};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::Quantity;
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
@@ -35,10 +35,12 @@ pub fn compare(set: &StartSet, options: &CompareOptions) -> Result<Comparison> {
 /// As [`compare`].
 pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Comparison> {
     if !(0.5..1.0).contains(&options.level) {
-        return Err(
-            Error::input("level", format!("{} is no confidence level", options.level))
-                .hint("Give one between 0.5 and 1, such as 0.95."),
-        );
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("level"),
+            format!("{} is no confidence level", options.level),
+        )
+        .hint("Give one between 0.5 and 1, such as 0.95"));
     }
     let level = match options.extended {
         true => 1.0 - SECOND_LOOK * (1.0 - options.level),
@@ -50,11 +52,12 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
     let all_groups = grouped(&all, &options.by)?;
     let counted: Vec<&StartRow> = all.iter().copied().filter(|r| counts(r)).collect();
     if counted.is_empty() {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::NoStarts,
             "compare",
             "every start is set aside or doubtful, so there is none to compare",
         )
-        .hint("The flags and the column exclude of the starts table say why."));
+        .hint("The flags and the column exclude of the starts table say why"));
     }
     let groups = grouped(&counted, &options.by)?;
     let judged = judged(&counted, &groups, &options.by);
@@ -136,22 +139,29 @@ fn each_group(groups: &Groups, judged: &[Judged], level: f64) -> Vec<Group> {
 
 fn check_measures(rows: &[&StartRow], options: &CompareOptions) -> Result<()> {
     if options.measures.is_empty() {
-        return Err(Error::input("--measure", "none is named"));
+        return Err(Error::new(
+            ErrorKind::IncompleteQuestion,
+            Place::parameter("measure"),
+            "none is named",
+        ));
     }
     for measure in &options.measures {
-        known_measure(rows.iter().copied(), measure, "--measure")?;
+        known_measure(rows.iter().copied(), measure, "measure")?;
     }
     for measure in options.margins.keys() {
-        known_measure(rows.iter().copied(), measure, "--margin")?;
+        known_measure(rows.iter().copied(), measure, "margin")?;
     }
     for measure in options.better.keys() {
         if !matches!(Quantity::named(measure), Quantity::Column(_)) {
             let problem = "which way this measure is better is fixed";
-            return Err(Error::input(format!("--better {measure}"), problem).hint(
-                "--better is for numeric columns of your own sheet, such as bead_mm=higher.",
-            ));
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("better").value(measure),
+                problem,
+            )
+            .hint("Say it of numeric columns of your own sheet, such as bead_mm=higher"));
         }
-        known_measure(rows.iter().copied(), measure, "--better")?;
+        known_measure(rows.iter().copied(), measure, "better")?;
     }
     Ok(())
 }

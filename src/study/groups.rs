@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
 use crate::score::{StartRow, Verdict};
 use crate::study::tips;
@@ -83,8 +83,12 @@ pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
                 "means two preps: {key} is {} in {} and {} in {}",
                 before.sheet[*key], before.recording, row.sheet[*key], row.recording
             );
-            return Err(Error::input(format!("prep {}", row.prep), problem)
-                .hint("Rename one of them, or group by what tells them apart, such as class."));
+            return Err(Error::new(
+                ErrorKind::AmbiguousPrep,
+                format!("prep {}", row.prep),
+                problem,
+            )
+            .hint("Rename one of them, or group by what tells them apart, such as class"));
         }
     }
     Ok(())
@@ -104,11 +108,12 @@ pub(super) fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>>
             .chain(StartRow::GROUPS)
             .collect();
         let known: Vec<&str> = known.into_iter().collect();
-        return Err(Error::input(
-            format!("--by {by}"),
+        return Err(Error::new(
+            ErrorKind::UnknownColumn,
+            Place::parameter("by").value(by),
             format!("none of {} starts has it", rows.len()),
         )
-        .hint(format!("They can be grouped by {}.", known.join(", "))));
+        .hint(format!("They can be grouped by {}", known.join(", "))));
     }
     Ok(groups)
 }

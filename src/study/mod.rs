@@ -30,25 +30,25 @@ pub use screen::{
 };
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::Quantity;
 use crate::score::StartRow;
 
-/// Holds a measure named in an option against what rows have: a measure, `score`, or a sheet column with numbers.
+/// Holds a measure named by a parameter against what rows have: a measure, `score`, or a sheet column with numbers.
 ///
 /// # Errors
 /// A name that nothing has, with the way out.
 pub(crate) fn known_measure<'a>(
     rows: impl IntoIterator<Item = &'a StartRow>,
     measure: &str,
-    option: &str,
+    parameter: &'static str,
 ) -> Result<()> {
     let known = !matches!(Quantity::named(measure), Quantity::Column(_));
     if known || rows.into_iter().any(|r| r.value(measure).is_some()) {
         return Ok(());
     }
     let problem = "this is neither a measure nor a sheet column with numbers";
-    Err(Error::input(format!("{option} {measure}"), problem).hint(
-        "docs/measures.md lists the measures; a column of the run sheet goes by its heading.",
-    ))
+    let place = Place::parameter(parameter).value(measure);
+    Err(Error::new(ErrorKind::UnknownColumn, place, problem)
+        .hint("docs/measures.md lists the measures; a column of the run sheet goes by its heading"))
 }

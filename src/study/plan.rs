@@ -9,7 +9,7 @@ pub use rates::{RatesPlan, for_rates};
 
 use serde::Serialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::{Quantity, Transform};
 use crate::score::StartRow;
 use crate::stats;
@@ -52,17 +52,24 @@ impl Asked {
     pub fn pair_level(&self) -> Result<f64> {
         if !(2..=MOST_PREPS).contains(&self.preps) {
             let problem = format!("{} preps cannot be planned for", self.preps);
-            return Err(
-                Error::input("--preps", problem).hint(format!("Compare 2 to {MOST_PREPS}."))
-            );
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("preps"),
+                problem,
+            )
+            .hint(format!("Compare 2 to {MOST_PREPS}")));
         }
         if !self.two_stage {
             return Ok(1.0 - (1.0 - self.level) / self.pairs() as f64);
         }
         if self.preps > 2 || self.level != 0.95 {
             let problem = "two stages are planned for two preps at level 0.95 only";
-            return Err(Error::input("--two-stage", problem)
-                .hint("Leave --level out, and compare two preps at a time."));
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("two_stage"),
+                problem,
+            )
+            .hint("Leave the level at that, and compare two preps at a time"));
         }
         Ok(STAGE_LEVEL)
     }
@@ -82,7 +89,12 @@ impl Asked {
         };
         if tips * self.per_tip as f64 > MOST_STARTS as f64 {
             let problem = format!("that takes more than {MOST_STARTS} starts of each prep");
-            return Err(Error::input("--see", problem).hint("Ask for a larger difference."));
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("see"),
+                problem,
+            )
+            .hint("Ask for a larger difference"));
         }
         Ok(tips as u64)
     }
@@ -140,8 +152,8 @@ pub fn from_spread(
     see: f64,
     asked: Asked,
 ) -> Result<ShiftPlan> {
-    positive("--see", see)?;
-    positive("--spread", spread)?;
+    positive("see", see)?;
+    positive("spread", spread)?;
     let used = share_or_usual(share)?;
     let of_tip = |share: f64| spread * spread * (share + (1.0 - share) / asked.per_tip as f64);
     let tips = |share: f64| asked.tips(of_tip(share), see);
@@ -163,17 +175,25 @@ pub fn from_spread(
 fn share_or_usual(share: Option<f64>) -> Result<f64> {
     let share = share.unwrap_or(USUAL_SHARE);
     if !(0.0..=1.0).contains(&share) {
-        return Err(Error::input("--share", format!("{share} is no share"))
-            .hint("Give a part of one, such as 0.2."));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("share"),
+            format!("{share} is no share"),
+        )
+        .hint("Give a part of one, such as 0.2"));
     }
     Ok(share)
 }
 
-fn positive(option: &str, value: f64) -> Result<()> {
+fn positive(parameter: &'static str, value: f64) -> Result<()> {
     if value > 0.0 && value.is_finite() {
         return Ok(());
     }
-    Err(Error::input(option, format!("{value} is not above 0")))
+    Err(Error::new(
+        ErrorKind::InvalidParameter,
+        Place::parameter(parameter),
+        format!("{value} is not above 0"),
+    ))
 }
 
 /// Tips from the spread that a pilot's tips show inside each prep and coupon. Its spread is an
@@ -183,7 +203,7 @@ fn positive(option: &str, value: f64) -> Result<()> {
 /// A difference that is not above 0, or past the top of the score; a pilot with fewer than two
 /// tips beyond one a prep and coupon.
 pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, asked: Asked) -> Result<ShiftPlan> {
-    positive("--see", see)?;
+    positive("see", see)?;
     let pilot = Pilot::of(rows, measure)?;
     pilot.under_ceiling(measure, see)?;
     let shift = match pilot.scale {
@@ -230,8 +250,8 @@ impl Pilot {
         if df < 2.0 {
             let problem =
                 format!("its tips are too few to tell how tips of one grind differ in {measure}");
-            return Err(Error::input("pilot", problem).hint(
-                "Grind at least two more tips and name each in the sheet (tip_id), or give --spread and --share.",
+            return Err(Error::new(ErrorKind::InvalidParameter, Place::parameter("pilot"), problem).hint(
+                "Grind at least two more tips and name each in the sheet (tip_id), or give a spread and a share",
             ));
         }
         let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
@@ -266,9 +286,12 @@ impl Pilot {
             "its starts score {:.0} in the mean, and {see} more is past 100",
             self.lowest
         );
-        Err(Error::input("pilot", problem).hint(
-            "Ask for a smaller difference, or plan in start_ms or wander_v, which have no top.",
-        ))
+        Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("pilot"),
+            problem,
+        )
+        .hint("Ask for a smaller difference, or plan in start_ms or wander_v, which have no top"))
     }
 
     /// Variance of a tip's value with `per_tip` starts; the spread between tips is at the end that it
@@ -363,7 +386,11 @@ pub struct LimitPlan {
 pub fn under_limit(limit: f64, allowed: u64, level: f64) -> Result<LimitPlan> {
     if !(1e-6..1.0).contains(&limit) {
         let problem = format!("{} is not between 0 and 100", 100.0 * limit);
-        return Err(Error::input("--rough-under", problem));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("rough_under"),
+            problem,
+        ));
     }
     let starts = match allowed {
         0 => stats::success_run(level, 1.0 - limit),

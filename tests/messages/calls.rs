@@ -31,12 +31,12 @@ fn of_comparing_and_screening() {
         (
             "compare starts.csv --measure bead",
             "unknown-column",
-            "--measure bead: this is neither a measure nor a sheet column with numbers. docs/measures.md lists the measures; a column of the run sheet goes by its heading.",
+            "--measure bead: this is neither a measure nor a sheet column with numbers. docs/measures.md lists the measures; a column of the run sheet goes by its heading",
         ),
         (
             "compare starts.csv --better score=lower",
             "invalid-parameter",
-            "--better score: which way this measure is better is fixed. --better is for numeric columns of your own sheet, such as bead_mm=higher.",
+            "--better score: which way this measure is better is fixed. Say it of numeric columns of your own sheet, such as bead_mm=higher",
         ),
         (
             "compare starts.csv --better bead_mm=wide",
@@ -149,37 +149,37 @@ fn of_planning() {
         (
             "plan --spread 1 --see 1 --share 2".to_owned(),
             "invalid-parameter",
-            "--share: 2 is no share. Give a part of one, such as 0.2.",
+            "--share: 2 is no share. Give a part of one, such as 0.2",
         ),
         (
             "plan --spread 100 --see 1".to_owned(),
             "invalid-parameter",
-            "--see: that takes more than 100000 starts of each prep. Ask for a larger difference.",
+            "--see: that takes more than 100000 starts of each prep. Ask for a larger difference",
         ),
         (
             "plan --rates 2,2.01".to_owned(),
             "invalid-parameter",
-            "--rates: to tell them apart takes more than 100000 starts of each prep. Ask for rates further apart.",
+            "--rates: to tell them apart takes more than 100000 starts of each prep. Ask for rates further apart",
         ),
         (
             "plan --spread 1 --see 1 --preps A,B,C,D,E,F --coupons 1".to_owned(),
             "invalid-parameter",
-            "--preps: 6 preps cannot be planned for. Compare 2 to 5.",
+            "--preps: 6 preps cannot be planned for. Compare 2 to 5",
         ),
         (
             "plan --spread 1 --see 1 --two-stage --level 0.9".to_owned(),
             "invalid-parameter",
-            "--two-stage: two stages are planned for two preps at level 0.95 only. Leave --level out, and compare two preps at a time.",
+            "--two-stage: two stages are planned for two preps at level 0.95 only. Leave the level at that, and compare two preps at a time",
         ),
         (
             "plan --pilot starts.csv --measure start_ms --see 5".to_owned(),
             "invalid-parameter",
-            "its tips are too few to tell how tips of one grind differ in start_ms. Grind at least two more tips and name each in the sheet (tip_id), or give --spread and --share.",
+            "its tips are too few to tell how tips of one grind differ in start_ms. Grind at least two more tips and name each in the sheet (tip_id), or give a spread and a share",
         ),
         (
             order.to_owned(),
             "incomplete-question",
-            "--starts: not given, and no question says how many. Give --starts 30, for example.",
+            "--starts: not given, and no question says how many. Give --starts 30, for example",
         ),
         (format!("{order} --starts 0"), "", "--starts"),
         (

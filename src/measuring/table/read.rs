@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell};
 use crate::measuring::table::guard::unguard;
 use crate::measuring::table::{REQUIRED, sheet_key};
@@ -54,8 +54,12 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
             .iter()
             .filter(|b| **b == b'\n')
             .count();
-        Error::input(at(path, line as u64), "has letters that are not UTF-8")
-            .hint("Save the table as CSV UTF-8")
+        Error::new(
+            ErrorKind::NotUtf8,
+            at(path, line as u64),
+            "has letters that are not UTF-8",
+        )
+        .hint("Save the table as CSV UTF-8")
     })?;
     let line = first_line(&text);
     let rows = if line.starts_with('{') {
@@ -63,12 +67,15 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
     } else if let Some(separator) = separator(line) {
         read_csv(path, &text, separator)?
     } else {
-        return Err(
-            Error::input(path.display().to_string(), "is no starts table").hint(format!(
-                "Its first line must name at least the columns {}",
-                REQUIRED.join(", ")
-            )),
-        );
+        return Err(Error::new(
+            ErrorKind::StartsTable,
+            path.display().to_string(),
+            "is no starts table",
+        )
+        .hint(format!(
+            "Its first line must name at least the columns {}",
+            REQUIRED.join(", ")
+        )));
     };
     refuse_repeats(path, &rows)?;
     Ok(rows.into_iter().map(|(_, row)| row).collect())
@@ -118,7 +125,7 @@ fn head(path: &Path, line: u64, record: &csv::StringRecord) -> Result<Vec<String
 
 fn twice(path: &Path, line: u64, name: &str) -> Error {
     let problem = format!("column \"{}\" stands there twice", name.escape_debug());
-    Error::input(at(path, line), problem)
+    Error::new(ErrorKind::StartsTable, at(path, line), problem)
 }
 
 fn read_csv(path: &Path, text: &str, separator: u8) -> Result<Vec<(u64, StartRow)>> {
@@ -165,7 +172,7 @@ fn csv_row(
             record.len(),
             names.len()
         );
-        return Err(Error::input(at(path, line), problem));
+        return Err(Error::new(ErrorKind::StartsTable, at(path, line), problem));
     }
     let mut draft = Draft::new();
     for (name, cell) in names.iter().zip(record) {
@@ -203,14 +210,19 @@ fn read_jsonl(path: &Path, text: &str) -> Result<Vec<(u64, StartRow)>> {
 fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
     let object: serde_json::Map<String, serde_json::Value> =
         serde_json::from_str(text).map_err(|e| {
-            Error::input(at(path, line), format!("is no JSON object ({e})"))
-                .hint("One start is one object on one line")
+            Error::new(
+                ErrorKind::StartsTable,
+                at(path, line),
+                format!("is no JSON object ({e})"),
+            )
+            .hint("One start is one object on one line")
         })?;
     if let Some(name) = REQUIRED
         .into_iter()
         .find(|name| !object.contains_key(*name))
     {
-        return Err(Error::input(
+        return Err(Error::new(
+            ErrorKind::StartsTable,
             at(path, line),
             format!("column \"{name}\" is missing"),
         ));
@@ -224,7 +236,8 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
             return Err(twice(path, line, name));
         }
         let cell = json_cell(value).ok_or_else(|| {
-            Error::input(
+            Error::new(
+                ErrorKind::StartsValue,
                 at(path, line),
                 format!(
                     "column \"{}\" holds an object or a list of other than names",
@@ -263,7 +276,8 @@ fn put(path: &Path, line: u64, draft: &mut Draft, name: &str, cell: TableCell) -
         None => draft.put(name, cell),
     };
     done.map_err(|problem| {
-        Error::input(
+        Error::new(
+            ErrorKind::StartsValue,
             at(path, line),
             format!("column \"{}\" {problem}", name.escape_debug()),
         )
@@ -273,7 +287,7 @@ fn put(path: &Path, line: u64, draft: &mut Draft, name: &str, cell: TableCell) -
 fn finish(path: &Path, line: u64, draft: Draft) -> Result<StartRow> {
     draft
         .finish()
-        .map_err(|problem| Error::input(at(path, line), problem))
+        .map_err(|problem| Error::new(ErrorKind::StartsValue, at(path, line), problem))
 }
 
 /// A start counted twice would make a comparison look surer than it is.
@@ -291,7 +305,10 @@ fn refuse_repeats(path: &Path, rows: &[(u64, StartRow)]) -> Result<()> {
         if let Some(first) = seen.insert(key, line) {
             let problem =
                 format!("the same start stands at line {first}: it would be counted twice");
-            return Err(Error::input(at(path, *line), problem).hint("Take one of the two away"));
+            return Err(
+                Error::new(ErrorKind::CountedTwice, at(path, *line), problem)
+                    .hint("Take one of the two away"),
+            );
         }
     }
     Ok(())

@@ -2,7 +2,7 @@
 
 use std::io::Cursor;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::Logger;
 use crate::recording::live::frames::Frames;
 use crate::recording::open::{table_traces, wav_traces};
@@ -85,7 +85,8 @@ impl Feed {
     pub fn finish(&mut self, at: &str, logger: &Logger, to: &mut Frames) -> Result<()> {
         self.over = true;
         if self.body.is_none() && !self.begin(at, logger, true)? {
-            return Err(Error::input(at, "nothing came").hint("Send a WAV file or a table"));
+            return Err(Error::new(ErrorKind::EmptyFile, at, "nothing came")
+                .hint("Send a WAV file or a table"));
         }
         if matches!(self.body, Some(Body::Table(_))) && self.left.last() != Some(&b'\n') {
             self.left.push(b'\n');
@@ -111,10 +112,12 @@ impl Feed {
             return Ok(true);
         }
         if self.left.starts_with(&[0x1f, 0x8b]) || self.left.starts_with(&[0xff, 0xfe]) {
-            return Err(
-                Error::input(at, "compressed or 16-bit text cannot be followed")
-                    .hint("Send plain text, or measure the file"),
-            );
+            return Err(Error::new(
+                ErrorKind::NeedsWholeRecording,
+                at,
+                "compressed or 16-bit text cannot be followed",
+            )
+            .hint("Send plain text, or measure the file"));
         }
         let lines = self.left.iter().filter(|b| **b == b'\n').count();
         if lines < FIRST_LINES && !enough {
@@ -197,8 +200,12 @@ impl Feed {
             Some(Body::Table(table)) => {
                 let whole = memchr::memrchr(b'\n', &self.left).map_or(0, |k| k + 1);
                 if self.left.len() - whole > LONGEST_LINE {
-                    return Err(Error::input(at, "this is no text: a line does not end")
-                        .hint("WAV files and tables of text are read"));
+                    return Err(Error::new(
+                        ErrorKind::NotARecording,
+                        at,
+                        "this is no text: a line does not end",
+                    )
+                    .hint("WAV files and tables of text are read"));
                 }
                 table.take(&self.left[..whole], to);
                 whole

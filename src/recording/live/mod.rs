@@ -3,7 +3,7 @@
 mod feed;
 mod frames;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::job::Logger;
 use crate::recording::open::Opened;
 use crate::recording::source::{CURRENT, Memory, Raw, VOLTAGE, rate_fault};
@@ -51,8 +51,12 @@ impl Live {
         if logger.high_pass_hz.is_some() {
             let problem =
                 "the low end of an AC-coupled logger is restored over a whole recording only";
-            return Err(Error::input("[logger] high_pass_hz", problem)
-                .hint("Record to a file, and measure that"));
+            return Err(Error::new(
+                ErrorKind::NeedsWholeRecording,
+                "[logger] high_pass_hz",
+                problem,
+            )
+            .hint("Record to a file, and measure that"));
         }
         open::check(logger)?;
         Ok(Live {
@@ -141,7 +145,7 @@ impl Live {
         if let [first, .., last] = self.frames.times[..self.looked.min(self.frames.times.len())] {
             rate_hz = pace::rate(self.looked as u64 - 1, last - first);
             if let Some(problem) = rate_fault(rate_hz) {
-                return Err(Error::input(&self.name, problem)
+                return Err(Error::new(ErrorKind::SampleRate, &self.name, problem)
                     .hint("Is this the right time column? Else state rate_hz"));
             }
             from_s = first;

@@ -5,7 +5,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::seq::SliceRandom;
 use serde::Serialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::guard;
 
 /// More recordings than this are not planned.
@@ -43,18 +43,26 @@ pub fn run_order(
     stages: u64,
     seed: u64,
 ) -> Result<Vec<PlannedRun>> {
-    distinct("--preps", preps, 2)?;
-    distinct("--coupons", coupons, 1)?;
+    distinct("preps", preps, 2)?;
+    distinct("coupons", coupons, 1)?;
     if starts == 0 || per_tip == 0 {
-        return Err(Error::input("--starts", "there is nothing to strike"));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("starts"),
+            "there is nothing to strike",
+        ));
     }
     let tips = starts.div_ceil(per_tip);
     let total = tips.saturating_mul(preps.len() as u64);
     if total > MOST_RUNS {
         let problem =
             format!("{starts} starts of each prep make {total} recordings, more than {MOST_RUNS}");
-        return Err(Error::input("--starts", problem)
-            .hint("Ask for fewer, or strike more on one tip (--per-tip)."));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("starts"),
+            problem,
+        )
+        .hint("Ask for fewer, or strike more on one tip"));
     }
     let digits = total.to_string().len().max(2);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -89,16 +97,24 @@ fn rounds(tips: u64, stages: u64, coupons: u64) -> Vec<(u64, u64, u64)> {
     rounds
 }
 
-fn distinct(option: &str, names: &[String], least: usize) -> Result<()> {
+fn distinct(parameter: &'static str, names: &[String], least: usize) -> Result<()> {
     let mut sorted: Vec<&String> = names.iter().collect();
     sorted.sort();
     if let Some(twice) = sorted.windows(2).find(|pair| pair[0] == pair[1]) {
         let problem = format!("'{}' stands there twice", twice[0]);
-        return Err(Error::input(option, problem));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter(parameter),
+            problem,
+        ));
     }
     if names.len() < least {
         let problem = format!("{} named, at least {least} expected", names.len());
-        return Err(Error::input(option, problem));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter(parameter),
+            problem,
+        ));
     }
     Ok(())
 }

@@ -4,7 +4,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 use serde::Serialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::stats;
 use crate::stats::TipTrial;
 use crate::study::options::POWER;
@@ -43,12 +43,20 @@ pub fn for_rates(first: f64, second: f64, share: Option<f64>, asked: Asked) -> R
     for rate in [first, second] {
         if !(0.0..=1.0).contains(&rate) {
             let problem = format!("{} is not between 0 and 100", 100.0 * rate);
-            return Err(Error::input("--rates", problem));
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("rates"),
+                problem,
+            ));
         }
     }
     if first == second {
         let problem = "the two are equal: there is nothing to see";
-        return Err(Error::input("--rates", problem));
+        return Err(Error::new(
+            ErrorKind::InvalidParameter,
+            Place::parameter("rates"),
+            problem,
+        ));
     }
     let share = share_or_usual(share)?;
     let level = 1.0 - SECOND_QUESTION * (1.0 - asked.pair_level()?);
@@ -86,7 +94,12 @@ impl Made {
         if 2.0 * guess * self.per_tip as f64 > MOST_STARTS as f64 {
             let problem =
                 format!("to tell them apart takes more than {MOST_STARTS} starts of each prep");
-            return Err(Error::input("--rates", problem).hint("Ask for rates further apart."));
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("rates"),
+                problem,
+            )
+            .hint("Ask for rates further apart"));
         }
         let (mut few, mut many) = (1, guess as u64);
         while self.power(many) < POWER {
