@@ -10,7 +10,7 @@ use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::nights::Nights;
 use crate::report::text;
-use crate::report::words::screen::told;
+use crate::report::words::screen::TellScreening;
 use crate::score::StartRow;
 use crate::study::{
     RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
@@ -117,7 +117,7 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     answer::spare_inputs(&args.read(), &gathered, &written)?;
     let screening = args.screen(&mut gathered, quiet)?;
     if let Some(path) = &args.json {
-        answer::json(path, &told(&screening))?;
+        answer::json(path, &TellScreening::new(&screening))?;
     }
     if let Some(path) = &args.csv {
         terminal::out_to(path, |out| {

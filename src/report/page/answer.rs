@@ -18,11 +18,22 @@ pub(super) fn answer(input: &PageInput) -> Markup {
         input.comparison.map(words::answer),
         input.screening.map(words::screen::answer),
     ];
-    let warnings = input
+    let mut warnings: Vec<String> = input
         .comparison
         .iter()
         .flat_map(|c| c.warnings.iter().map(|warning| warning.says.clone()))
-        .chain(input.screening.iter().flat_map(|s| words::screen::notes(s)));
+        .collect();
+    // Both may have the same to say of the sheet.
+    let notes = input
+        .screening
+        .map(words::screen::notes)
+        .unwrap_or_default();
+    warnings.extend(
+        notes
+            .into_iter()
+            .filter(|note| !warnings.contains(note))
+            .collect::<Vec<_>>(),
+    );
     html! {
         @for text in said.into_iter().flatten() { p.answer { (name(&text)) } }
         p.counts { (counts(input.rows)) }

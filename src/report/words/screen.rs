@@ -1,27 +1,52 @@
 //! A screening in words: the answer, why a start is past a limit, what to know before trusting it.
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use crate::format::{counted, measured, percent, short_or_dash, trimmed};
 use crate::measure::Measure;
 use crate::report::words::wear;
 use crate::stats;
-use crate::study::{Accepted, Alarm, Chart, Reason, Rule, Sampling, Screening};
+use crate::study::{Accepted, Alarm, Chart, Reason, Rule, Sampling, Screening, Wear};
 
 /// Charts that went out, groups that fail, and copies: more than this are counted, not named.
 const NAMED: usize = 3;
 
-/// A screening as JSON, with its words beside the numbers.
-pub fn told(screening: &Screening) -> Value {
-    let mut value = json!(screening);
-    if let Some(entries) = value["regrind"].as_array_mut() {
-        for (entry, wear) in entries.iter_mut().zip(&screening.regrind) {
-            entry["says"] = json!(wear::says(wear));
+/// A screening with its words beside the numbers, as JSON holds it.
+#[derive(Debug, Serialize)]
+pub struct TellScreening<'a> {
+    /// The numbers.
+    #[serde(flatten)]
+    screening: &'a Screening,
+    /// Wear and regrind advice with its sentences, one entry a prep and measure.
+    regrind: Vec<TellWear<'a>>,
+    /// The answer in plain words.
+    answer: String,
+    /// What to know before trusting it.
+    warnings: Vec<String>,
+}
+
+/// A wear answer with its sentence.
+#[derive(Debug, Serialize)]
+struct TellWear<'a> {
+    #[serde(flatten)]
+    wear: &'a Wear,
+    says: String,
+}
+
+impl<'a> TellScreening<'a> {
+    /// Puts the words to a screening.
+    pub fn new(screening: &'a Screening) -> Self {
+        let tell = |wear| TellWear {
+            wear,
+            says: wear::says(wear),
+        };
+        TellScreening {
+            screening,
+            regrind: screening.regrind.iter().map(tell).collect(),
+            answer: answer(screening),
+            warnings: notes(screening),
         }
     }
-    value["answer"] = json!(answer(screening));
-    value["warnings"] = json!(notes(screening));
-    value
 }
 
 /// The verdict and the answer, in one line.
@@ -51,6 +76,12 @@ pub fn answer(found: &Screening) -> String {
     if !found.not_read.is_empty() {
         let recordings = counted(found.not_read.len(), "recording");
         sentences.push(format!("{recordings} could not be read."));
+    }
+    if !found.miscounted.is_empty() {
+        let recordings = counted(found.miscounted.len(), "recording");
+        sentences.push(format!(
+            "{recordings} with more or fewer starts than the run sheet gives: which start belongs to which row is not known."
+        ));
     }
     sentences.extend(left_out(found));
     sentences.extend(wear::regrind(&found.regrind));
@@ -205,7 +236,8 @@ pub fn notes(found: &Screening) -> Vec<String> {
             short.needed
         )
     });
-    found.empty.iter().cloned().chain(short).collect()
+    let told = found.miscounted.iter().chain(&found.empty);
+    told.cloned().chain(short).collect()
 }
 
 /// Why a start is past a limit, worst reason first.

@@ -13,9 +13,9 @@ pub const SCHEMA: u32 = 2;
 pub struct Screening {
     /// Number of this form of the answer.
     pub schema: u32,
-    /// Everything within limits, every start judged, and every recording read.
+    /// Everything within limits, every start found and judged, and every recording read.
     pub pass: bool,
-    /// Something is past a limit, cannot be judged, or does not pass the rate or the sample asked for.
+    /// Something is past a limit, cannot be judged, is not where the sheet has it, or does not pass the rate or the sample asked for.
     pub over_limits: bool,
     /// Starts that are judged.
     pub starts: usize,
@@ -35,6 +35,8 @@ pub struct Screening {
     pub level: f64,
     /// Recordings that could not be read.
     pub not_read: Vec<NotRead>,
+    /// A sentence for each recording that holds more or fewer starts than its rows of the sheet share out.
+    pub miscounted: Vec<String>,
     /// Recordings left for the next time, because they are still being written.
     pub still_written: Vec<String>,
     /// Recordings with the content of another, which alone is counted.
@@ -46,6 +48,7 @@ pub struct Screening {
     /// Starts past a limit, worst first.
     pub alarms: Vec<Alarm>,
     /// Wear and regrind advice, one entry a prep and measure.
+    #[serde(skip)] // Written with its sentences.
     pub regrind: Vec<Wear>,
     /// Flags of the starts, whether or not a limit is passed.
     pub flags: Vec<Flagged>,

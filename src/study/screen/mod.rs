@@ -54,6 +54,7 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         by: options.by.clone(),
         level: options.level,
         not_read: not_read(gathered),
+        miscounted: gathered.miscounted.clone(),
         still_written: gathered.still_written.clone(),
         copies: copies(gathered),
         charts: in_order_of(&groups, charted.charts),
@@ -83,7 +84,8 @@ fn is_over_limits(found: &Screening) -> bool {
         }
     };
     let mut reasons = found.alarms.iter().flat_map(|alarm| &alarm.reasons);
-    found.starts == 0 || rate || found.not_judged() > 0 || reasons.any(|r| r.rule.is_chart())
+    let unknown = found.starts == 0 || found.not_judged() > 0 || !found.miscounted.is_empty();
+    unknown || rate || reasons.any(|r| r.rule.is_chart())
 }
 
 /// The charts in the order of their groups.
