@@ -1,9 +1,12 @@
 //! CSV or JSON Lines become rows; the kind is told by content.
 
 use std::collections::{HashMap, HashSet};
+use std::fmt;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
+
+use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 
 use crate::error::{Error, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell};
@@ -27,14 +30,25 @@ pub fn is_table(path: &Path) -> Result<bool> {
     file.take(LOOK_BYTES)
         .read_to_end(&mut head)
         .map_err(|e| Error::io(path, "read", e))?;
-    let text = String::from_utf8_lossy(&head);
+    Ok(kind_of(&head).is_some())
+}
+
+/// Kinds of starts table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum TableKind {
+    Csv,
+    JsonLines,
+}
+
+/// The kind of starts table that a file begins as.
+pub(super) fn kind_of(head: &[u8]) -> Option<TableKind> {
+    let text = String::from_utf8_lossy(head);
     let line = first_line(&text);
     if line.starts_with('{') {
-        return Ok(REQUIRED
-            .iter()
-            .all(|name| line.contains(&format!("\"{name}\""))));
+        let has = |name: &&str| line.contains(&format!("\"{name}\""));
+        return REQUIRED.iter().all(has).then_some(TableKind::JsonLines);
     }
-    Ok(separator(line).is_some())
+    separator(line).map(|_| TableKind::Csv)
 }
 
 /// A starts table is not larger: it is held in memory.
@@ -201,15 +215,12 @@ fn read_jsonl(path: &Path, text: &str) -> Result<Vec<(u64, StartRow)>> {
 }
 
 fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
-    let object: serde_json::Map<String, serde_json::Value> =
-        serde_json::from_str(text).map_err(|e| {
-            Error::input(at(path, line), format!("is no JSON object ({e})"))
-                .hint("One start is one object on one line")
-        })?;
-    if let Some(name) = REQUIRED
-        .into_iter()
-        .find(|name| !object.contains_key(*name))
-    {
+    let Pairs(object) = serde_json::from_str(text).map_err(|e| {
+        Error::input(at(path, line), format!("is no JSON object ({e})"))
+            .hint("One start is one object on one line")
+    })?;
+    let has = |name: &str| object.iter().any(|(key, _)| key == name);
+    if let Some(name) = REQUIRED.into_iter().find(|name| !has(name)) {
         return Err(Error::input(
             at(path, line),
             format!("column \"{name}\" is missing"),
@@ -235,6 +246,33 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
         put(path, line, &mut draft, name, cell)?;
     }
     finish(path, line, draft)
+}
+
+/// Keys and values of a JSON object, those of one key each by itself.
+struct Pairs(Vec<(String, serde_json::Value)>);
+
+impl<'de> Deserialize<'de> for Pairs {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Pairs, D::Error> {
+        deserializer.deserialize_map(PairsVisitor)
+    }
+}
+
+struct PairsVisitor;
+
+impl<'de> Visitor<'de> for PairsVisitor {
+    type Value = Pairs;
+
+    fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        f.write_str("an object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Pairs, A::Error> {
+        let mut pairs = Vec::new();
+        while let Some(pair) = map.next_entry()? {
+            pairs.push(pair);
+        }
+        Ok(Pairs(pairs))
+    }
 }
 
 fn json_cell(value: serde_json::Value) -> Option<TableCell> {

@@ -74,6 +74,13 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
     Ok(())
 }
 
+/// Bytes that are no compressed text stand behind it.
+pub(super) fn more_behind(builder: &Builder, rate_hz: f64) -> Finding {
+    let read_s = builder.rows() as f64 / rate_hz;
+    let end_s = builder.stretches.last().map_or(0.0, |s| s.to_s);
+    Finding::within(Seen::CompressedMore { read_s }, vec![(end_s, f64::MAX)])
+}
+
 /// Findings about everything besides even rows.
 pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
     let (met, mut found) = (&builder.met, Vec::new());

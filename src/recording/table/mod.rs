@@ -123,6 +123,9 @@ impl Table {
         let off = most_off(&builder.stretches, &builder.cells, rate_hz);
         let even = time.is_none() || builder.pace().is_even(off);
         let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
+        if stream.has_more_behind() {
+            findings.push(findings::more_behind(&builder, rate_hz));
+        }
         if !even {
             findings.push(findings::uneven(off, rate_hz));
         }
