@@ -111,6 +111,11 @@ pub(super) fn unify(jobs: &mut [&mut Job], loose: Vec<Loose>) -> Result<Unified>
     for file in loose {
         let first = doubles.first(&file.path);
         match names.get(first) {
+            // Of one name, the path as given tells which was meant.
+            Some(known) if *known == file.name => {
+                let path = file.path.display().to_string();
+                unified.copies.push((path, known.clone()));
+            }
             Some(known) => unified.copies.push((file.name, known.clone())),
             None => {
                 names.insert(first.to_owned(), file.name.clone());

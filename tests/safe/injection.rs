@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::rngs::ChaCha8Rng;
+use rand::{RngExt, SeedableRng};
 
 use super::*;
 

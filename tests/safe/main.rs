@@ -2,7 +2,10 @@
 #![cfg(unix)]
 
 mod day;
+mod groups;
 mod injection;
+mod inputs;
+mod memory;
 mod once;
 mod outputs;
 mod parts;

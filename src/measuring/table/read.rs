@@ -71,6 +71,8 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
         Error::input(at(path, line as u64), "has letters that are not UTF-8")
             .hint("Save the table as CSV UTF-8")
     })?;
+    room_for(memchr::memchr_iter(b'\n', text.as_bytes()).count())
+        .ok_or_else(|| Error::memory(path.display().to_string()))?;
     let line = first_line(&text);
     let rows = if line.starts_with('{') {
         read_jsonl(path, &text)?
@@ -86,6 +88,16 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
     };
     refuse_repeats(path, &rows)?;
     Ok(rows.into_iter().map(|(_, row)| row).collect())
+}
+
+/// Bytes that the texts of a row take besides the row itself.
+const TEXT_BYTES: usize = 512;
+
+/// Whether there is memory for so many rows; a list that grows may hold twice its length.
+fn room_for(rows: usize) -> Option<()> {
+    let row = 2 * size_of::<(u64, StartRow)>() + TEXT_BYTES;
+    let mut room: Vec<u8> = Vec::new();
+    room.try_reserve_exact(rows.checked_mul(row)?).ok()
 }
 
 fn at(path: &Path, line: u64) -> Place {

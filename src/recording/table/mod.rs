@@ -323,6 +323,9 @@ fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -
             || rayon::join(|| next.fill(stream), || now.parse(reading, timing)),
         );
         built.and(filled)?;
+        if builder.as_ref().is_some_and(findings::is_torn) {
+            break;
+        }
         (before, now, next) = (now, next, before);
     }
     before.build(&mut builder, head, timing)?;

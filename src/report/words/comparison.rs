@@ -4,11 +4,11 @@ use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, un
 use crate::measure::Better;
 use crate::report::words::lead::{headline, tips, winner};
 use crate::report::words::sequential;
-use crate::report::words::several::many_groups;
+use crate::report::words::several::{each_against_others, many_groups};
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
-    About, Comparison, Event, Group, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
-    tips_to_begin_with,
+    About, Comparison, Event, Group, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference,
+    Withheld, tips_to_begin_with,
 };
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
@@ -33,6 +33,7 @@ pub fn answer(comparison: &Comparison) -> String {
             comparison.answers
         )],
         ([_, _], [pair]) => two_groups(comparison, pair),
+        (_, [first, ..]) if first.b == OTHERS => each_against_others(comparison, &pairs),
         _ => many_groups(comparison, &pairs),
     };
     sentences.extend(left_out(comparison));
