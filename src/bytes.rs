@@ -1,10 +1,12 @@
 //! The source of all input bytes: a file, read by position, or memory.
 
 use std::fs::{File, Metadata};
-use std::io::{self, Read, Seek, SeekFrom};
+use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::sync::Arc;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
+use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, ErrorKind, Result};
@@ -70,7 +72,11 @@ impl Bytes {
     /// # Errors
     /// Fewer bytes than that, or the operating system refused.
     pub fn read_at(&self, at: u64, to: &mut [u8]) -> Result<()> {
-        self.cursor(at).read_exact(to).map_err(|e| self.refused(e))
+        self.cursor(at).read_exact(to).map_err(|e| match e.kind() {
+            // It was as long as this when it was opened.
+            io::ErrorKind::UnexpectedEof => Error::changed(self.name()),
+            _ => self.refused(e),
+        })
     }
 
     /// A reader from offset `at` on; it follows a growing file to its current end.
@@ -100,6 +106,8 @@ impl Bytes {
                 .hint("Is it the right file?"));
         }
         let mut bytes = Vec::new();
+        let room = bytes.try_reserve_exact(self.length as usize + 1);
+        room.map_err(|_| Error::memory(self.name()))?;
         let read = self.cursor(0).read_to_end(&mut bytes);
         read.map_err(|e| self.refused(e))?;
         Ok(bytes)
@@ -194,6 +202,101 @@ pub fn regular(path: &Path) -> Result<Metadata> {
     Ok(about)
 }
 
+/// Metadata of a file that stays the same as long as nobody writes to it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Identity {
+    length: u64,
+    modified: Duration,
+    /// Device, inode and time of the last change, s and ns, which no program can set back.
+    changed: Option<(u64, u64, i64, i64)>,
+}
+
+/// A file changed less than this long ago may change again without a new modification time.
+const AT_REST: Duration = Duration::from_secs(2);
+
+impl Identity {
+    /// Identity of a file; `None` if the system does not provide it.
+    pub fn of(path: &Path) -> Option<Identity> {
+        Identity::from(&path.metadata().ok()?)
+    }
+
+    /// Identity by the metadata of a file.
+    pub fn from(about: &Metadata) -> Option<Identity> {
+        #[cfg(unix)]
+        let changed = {
+            use std::os::unix::fs::MetadataExt;
+            Some((about.dev(), about.ino(), about.ctime(), about.ctime_nsec()))
+        };
+        #[cfg(not(unix))]
+        let changed = None;
+        Some(Identity {
+            length: about.len(),
+            modified: about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?,
+            changed,
+        })
+    }
+
+    /// Length of the file, bytes.
+    pub fn length(&self) -> u64 {
+        self.length
+    }
+
+    /// Device and inode: the same for all names of one file.
+    pub fn inode(&self) -> Option<(u64, u64)> {
+        self.changed.map(|(device, inode, ..)| (device, inode))
+    }
+
+    /// Whether the last change is long enough ago for the next one to show.
+    pub fn is_at_rest(&self) -> bool {
+        let now = SystemTime::now()
+            .duration_since(UNIX_EPOCH)
+            .unwrap_or_default();
+        self.changed.is_some_and(|(_, _, seconds, _)| {
+            u64::try_from(seconds).is_ok_and(|s| Duration::from_secs(s + 1) + AT_REST < now)
+        })
+    }
+}
+
+/// Bytes at either end by which files of one length are held against each other before they are read whole.
+const END: u64 = 1 << 16;
+
+/// Whether two files hold the same bytes. Files that cannot be read hold nothing in common.
+pub fn same_content(a: &Path, b: &Path) -> bool {
+    let (Some(of_a), Some(of_b)) = (Identity::of(a), Identity::of(b)) else {
+        return false;
+    };
+    if of_a.inode().is_some() && of_a.inode() == of_b.inode() {
+        return true;
+    }
+    if of_a.length != of_b.length {
+        return false;
+    }
+    let (Ok(a), Ok(b)) = (Bytes::file(a), Bytes::file(b)) else {
+        return false;
+    };
+    let end = of_a.length.saturating_sub(END);
+    same_from(&a, &b, end, END) && same_from(&a, &b, 0, of_a.length)
+}
+
+/// Whether two files hold the same in so many bytes from an offset on.
+fn same_from(a: &Bytes, b: &Bytes, at: u64, count: u64) -> bool {
+    let [mut a, mut b] = [a, b].map(|bytes| BufReader::new(bytes.cursor(at).take(count)));
+    loop {
+        let (Ok(in_a), Ok(in_b)) = (a.fill_buf(), b.fill_buf()) else {
+            return false;
+        };
+        let shared = in_a.len().min(in_b.len());
+        if in_a[..shared] != in_b[..shared] {
+            return false;
+        }
+        if shared == 0 {
+            return in_a.len() == in_b.len();
+        }
+        a.consume(shared);
+        b.consume(shared);
+    }
+}
+
 /// SHA-256 of a file of any size, as hexadecimal digits.
 ///
 /// # Errors
@@ -242,7 +345,47 @@ mod tests {
             assert_eq!(cursor.seek(SeekFrom::End(-2)).unwrap(), 8);
             assert_eq!(bytes.text(10).unwrap(), "0123456789");
             assert!(bytes.whole(9).is_err(), "one byte more than may be");
+            assert!(!same_content(&path, Path::new("none")));
             assert_eq!((bytes.length(), bytes.file_name()), (10, "ten"));
         }
+    }
+
+    #[test]
+    fn content_is_the_same_to_the_last_byte_or_not_at_all() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = |name: &str| folder.path().join(name);
+        let long = vec![7; 3 * END as usize];
+        std::fs::write(path("a"), &long).unwrap();
+        std::fs::copy(path("a"), path("copy")).unwrap();
+        std::fs::hard_link(path("a"), path("link")).unwrap();
+        for (name, at) in [
+            ("first", 0),
+            ("middle", long.len() / 2),
+            ("last", long.len() - 1),
+        ] {
+            let mut other = long.clone();
+            other[at] = 8;
+            std::fs::write(path(name), other).unwrap();
+            assert!(!same_content(&path("a"), &path(name)), "{name}");
+        }
+        assert!(same_content(&path("a"), &path("copy")) && same_content(&path("link"), &path("a")));
+    }
+
+    /// A file changed within this second may change again without a new modification time.
+    #[test]
+    fn a_file_is_at_rest_two_whole_seconds_after_its_change() {
+        let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+        let changed = |seconds_ago: i64| Identity {
+            length: 1,
+            modified: now,
+            changed: Some((1, 1, now.as_secs() as i64 - seconds_ago, 0)),
+        };
+        let at_rest = [0, 1, 2, 4, 3600].map(|ago| changed(ago).is_at_rest());
+        assert_eq!(at_rest, [false, false, false, true, true]);
+        let untold = Identity {
+            changed: None,
+            ..changed(3600)
+        };
+        assert!(!untold.is_at_rest());
     }
 }

@@ -1,9 +1,11 @@
 //! The error type: its kind, the place, what was found and expected, and the way out.
 
+use std::collections::BTreeMap;
 use std::fmt;
 use std::io;
 use std::path::Path;
 
+use crate::digits::{given, shortened};
 pub use crate::error_kind::ErrorKind;
 
 /// Result of every fallible function of the crate.
@@ -76,7 +78,7 @@ impl Place {
     /// Adds the value given for the parameter.
     #[must_use]
     pub fn value(mut self, value: impl fmt::Display) -> Place {
-        self.value = Some(one_line(&value.to_string()));
+        self.value = Some(one_line(&shortened(&value.to_string())));
         self
     }
 }
@@ -120,7 +122,7 @@ impl fmt::Display for Place {
                 Some(_) => name.clone(),
                 None => format!("column {name}"),
             }),
-            self.second.map(|second| format!("at {second} s")),
+            self.second.map(|second| format!("at {} s", given(second))),
             self.parameter
                 .map(|name| format!("{name}{}", value.unwrap_or_default())),
         ];
@@ -152,7 +154,7 @@ impl Error {
         Error(Box::new(Parts {
             kind,
             place: at.into(),
-            problem: one_line(&problem.into()),
+            problem: one_line(&shortened(&problem.into())),
             way_out: None,
             cause: None,
             parts: Vec::new(),
@@ -167,6 +169,19 @@ impl Error {
         error
     }
 
+    /// The file changed while it was read.
+    pub fn changed(at: impl Into<Place>) -> Error {
+        let problem = "the file changed while it was read";
+        Error::new(ErrorKind::FileChanged, at, problem).hint("Measure it when it is done")
+    }
+
+    /// There is not enough memory for an input.
+    pub fn memory(at: impl Into<Place>) -> Error {
+        let problem = "there is not enough memory to hold it";
+        Error::new(ErrorKind::FileTooLarge, at, problem)
+            .hint("Close other programs, or split the file")
+    }
+
     /// Bundles several faults of one input.
     pub fn several(parts: Vec<Error>) -> Error {
         let mut error = Error::new(ErrorKind::Several, Place::default(), "");
@@ -177,7 +192,7 @@ impl Error {
     /// Adds the way out.
     #[must_use]
     pub fn hint(mut self, way_out: impl Into<String>) -> Error {
-        self.0.way_out = Some(one_line(&way_out.into()));
+        self.0.way_out = Some(one_line(&shortened(&way_out.into())));
         self
     }
 
@@ -206,6 +221,12 @@ impl Error {
         &self.0.parts
     }
 
+    /// The bundled faults that are worth telling one by one, and a line that counts the others by kind and column.
+    pub fn first_parts(&self) -> (&[Error], Option<String>) {
+        let (told, rest) = self.0.parts.split_at(self.0.parts.len().min(TOLD));
+        (told, counted_by_kind(rest))
+    }
+
     /// The error of the operating system, if it refused.
     pub fn cause(&self) -> Option<&io::Error> {
         self.0.cause.as_ref()
@@ -215,8 +236,9 @@ impl Error {
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.0.kind == ErrorKind::Several {
-            let parts: Vec<String> = self.0.parts.iter().map(ToString::to_string).collect();
-            return f.write_str(&parts.join("\n"));
+            let (told, rest) = self.first_parts();
+            let lines = told.iter().map(ToString::to_string).chain(rest);
+            return f.write_str(&lines.collect::<Vec<_>>().join("\n"));
         }
         write!(f, "{}: {}", self.0.place, self.0.problem)?;
         if let Some(cause) = &self.0.cause {
@@ -231,6 +253,27 @@ impl fmt::Display for Error {
 
 // `Display` includes the cause, so `source` stays empty: printing the chain must not repeat it.
 impl std::error::Error for Error {}
+
+/// Faults of one input that are told one by one.
+const TOLD: usize = 10;
+
+/// Counts errors by kind and column, the most frequent first; `None` where there are none.
+pub fn counted_by_kind<'a>(errors: impl IntoIterator<Item = &'a Error>) -> Option<String> {
+    let mut counts: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    for error in errors {
+        let column = error.place().column.as_deref().unwrap_or_default();
+        *counts.entry((error.kind().id(), column)).or_default() += 1;
+    }
+    let mut counts: Vec<_> = counts.into_iter().collect();
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    let of = |((id, column), count): &((&str, &str), usize)| match column.is_empty() {
+        true => format!("{count} {id}"),
+        false => format!("{count} {id} in column {column}"),
+    };
+    let kinds: Vec<String> = counts.iter().map(of).collect();
+    let count: usize = counts.iter().map(|(_, count)| count).sum();
+    (count > 0).then(|| format!("… and {count} more faults: {}", kinds.join(", ")))
+}
 
 /// Escapes line ends, so that words quoted from an input keep the error on one line.
 fn one_line(text: &str) -> String {
@@ -252,6 +295,28 @@ mod tests {
         assert_eq!(
             (error.kind(), error.place().row),
             (ErrorKind::SheetCell, Some(7))
+        );
+    }
+
+    #[test]
+    fn a_hundred_thousand_faults_are_told_as_ten_and_a_count_by_kind() {
+        let fault = |k: usize| {
+            let (kind, column) = match k % 4 {
+                0 => (ErrorKind::SheetForm, "file"),
+                _ => (ErrorKind::SheetCell, "set_a"),
+            };
+            Error::new(
+                kind,
+                Place::from("runs.csv").row(k as u64).column(column),
+                "is bad",
+            )
+        };
+        let told = Error::several((0..100_000).map(fault).collect()).to_string();
+        let lines: Vec<&str> = told.lines().collect();
+        assert_eq!(lines.len(), 11);
+        assert_eq!(
+            lines[10],
+            "… and 99990 more faults: 74993 sheet-cell in column set_a, 24997 sheet-form in column file"
         );
     }
 

@@ -34,6 +34,7 @@ pub mod bytes;
 #[doc(hidden)]
 pub mod cli;
 pub mod demo;
+mod digits;
 pub mod error;
 mod error_kind;
 pub mod fit;

@@ -40,6 +40,8 @@ mod recording;
 mod recordings;
 #[path = "report.rs"]
 mod report;
+#[path = "safe/main.rs"]
+mod safe;
 #[path = "study_charts.rs"]
 mod study_charts;
 #[path = "study_compare.rs"]

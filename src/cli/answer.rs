@@ -4,15 +4,22 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use crate::bytes::Identity;
 use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
+use crate::error;
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, SHEET_FILE};
+use crate::measuring::cache::Cache;
 use crate::measuring::gather::StartSet;
+use crate::output;
+use crate::output::Form;
 use crate::report::text;
 
 /// Maximum number of recordings whose findings are listed one by one.
 const TOLD: usize = 8;
+/// Maximum number of recordings that could not be read and are listed one by one.
+const NOT_READ_TOLD: usize = 10;
 
 /// Lists recordings with findings and their flags on stderr; `inspect` explains them.
 pub fn tell_health(gathered: &StartSet, quiet: bool) {
@@ -41,6 +48,27 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
     }
 }
 
+/// Lists recordings that count once with others on stderr.
+pub fn tell_copies(gathered: &StartSet) {
+    for (copy, first) in gathered.copies.iter().take(TOLD) {
+        terminal::say(&format!("{copy} holds the same as {first}: counted once"));
+    }
+    let rest = gathered.copies.len().saturating_sub(TOLD);
+    if rest > 0 {
+        terminal::say(&format!("… and {rest} more recordings counted once"));
+    }
+}
+
+/// What was measured before, in the user's cache folder; where there is none, or all is asked `anew`, everything is measured.
+pub fn kept(anew: bool) -> Option<Cache> {
+    let folder = dirs::cache_dir()
+        .filter(|_| !anew)?
+        .join(env!("CARGO_PKG_NAME"));
+    let tool = Identity::of(&std::env::current_exe().ok()?)?;
+    let tool = format!("{} {tool:?}", env!("CARGO_PKG_VERSION"));
+    Cache::open(&folder.join("measured"), &tool).ok()
+}
+
 /// Lists recordings, or parts of them, without a start on stderr.
 pub fn tell_empty(gathered: &StartSet) {
     gathered
@@ -58,11 +86,16 @@ pub fn tell_empty(gathered: &StartSet) {
 
 /// Lists recordings that could not be read on stderr.
 pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
-    for (recording, error) in not_read {
+    let (first, rest) = not_read.split_at(not_read.len().min(NOT_READ_TOLD));
+    for (recording, error) in first {
         let said = format!("{} was left out: {error}", text::plain(recording));
         for line in said.lines() {
             terminal::say(&format!("tipstrike: {line}"));
         }
+    }
+    let rest = rest.iter().map(|(_, error)| error);
+    if let Some(said) = error::counted_by_kind(rest) {
+        terminal::say(&format!("tipstrike: {said}"));
     }
     if not_read.is_empty() {
         Outcome::Done
@@ -71,15 +104,14 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
     }
 }
 
-/// Checks that no output overwrites an input.
+/// An output asked for, and its form.
+pub type Output<'a> = (Option<&'a Path>, &'a Form);
+
+/// Checks that no output overwrites an input, or anything but a file of its own form.
 ///
 /// # Errors
-/// An output that is an input, a recording, a job file or its run sheet.
-pub fn spare_inputs(
-    inputs: &[PathBuf],
-    gathered: &StartSet,
-    outputs: &[Option<&Path>],
-) -> Result<()> {
+/// An output that is an input, a recording, a job file or its run sheet; what [`output::check`] refuses.
+pub fn spare_inputs(inputs: &[PathBuf], gathered: &StartSet, outputs: &[Output]) -> Result<()> {
     let folders = gathered.jobs.iter().map(|of| &of.job.folder);
     let beside = folders.flat_map(|f| [f.join(JOB_FILE), f.join(SHEET_FILE)]);
     let sources = gathered.sources.iter().map(|s| s.path.clone());
@@ -92,16 +124,21 @@ pub fn spare_inputs(
     spare(&read, outputs)
 }
 
-/// Checks that no output overwrites one of these files.
+/// Checks that no output overwrites one of these files, or anything but a file of its own form.
 ///
 /// # Errors
-/// An output that is one of them.
-pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
+/// An output that is one of them; what [`output::check`] refuses.
+pub fn spare(read: &[PathBuf], outputs: &[Output]) -> Result<()> {
     let read: Vec<PathBuf> = read
         .iter()
         .filter_map(|path| path.canonicalize().ok())
         .collect();
-    for output in outputs.iter().flatten() {
+    let files: Vec<(&Path, &Form)> = outputs
+        .iter()
+        .filter_map(|(path, form)| Some(((*path)?, *form)))
+        .filter(|(path, _)| !takes_stdout(Some(path)))
+        .collect();
+    for (output, _) in &files {
         if output.canonicalize().is_ok_and(|path| read.contains(&path)) {
             return Err(Error::new(
                 ErrorKind::OutputExists,
@@ -111,18 +148,25 @@ pub fn spare(read: &[PathBuf], outputs: &[Option<&Path>]) -> Result<()> {
             .hint("Name another file: inputs are not overwritten"));
         }
     }
-    Ok(())
+    files
+        .into_iter()
+        .try_for_each(|(path, form)| output::check(path, form))
 }
 
 /// Writes an answer as JSON to a file, or to stdout for `-`.
 ///
 /// # Errors
 /// The operating system refused.
-pub fn json(path: &Path, answer: &impl Serialize) -> Result<()> {
-    terminal::out_to(path, |out| {
+pub fn json(path: &Path, form: &Form, answer: &impl Serialize) -> Result<()> {
+    terminal::out_to(path, form, |out| {
         serde_json::to_writer_pretty(&mut *out, answer)?;
         out.write_all(b"\n")
     })
+}
+
+/// Whether a text has a part.
+pub fn has(text: &[u8], part: &str) -> bool {
+    memchr::memmem::find(text, part.as_bytes()).is_some()
 }
 
 /// Whether an output named `-` occupies stdout.

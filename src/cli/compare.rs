@@ -5,9 +5,11 @@ use std::path::PathBuf;
 
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, progress, terminal};
+use crate::digits::given;
 use crate::error::{Error, ErrorKind, Result};
 use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;
+use crate::output::Form;
 use crate::report::text;
 use crate::report::words::TellComparison;
 use crate::study::{CompareOptions, Which, compare};
@@ -53,18 +55,32 @@ pub struct CompareArgs {
     /// Look after every start and stop when it is clear: an answer by score and rough starts that this does not spoil
     #[arg(long)]
     while_striking: bool,
+    /// Measure every recording anew, and keep nothing for the next time
+    #[arg(long)]
+    anew: bool,
     /// Write the answer as JSON to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 }
+
+/// The answer as JSON.
+const JSON: Form = Form {
+    name: "an answer of compare",
+    is_own: |head| head.starts_with(b"{\n  \"by\": \"") && answer::has(head, "\n  \"answers\": \""),
+};
 
 /// Runs the verb.
 ///
 /// # Errors
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
 pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
-    let gathered = progress::gather(&args.inputs, &GatherOptions::default(), quiet)?;
-    answer::spare_inputs(&args.inputs, &gathered, &[args.json.as_deref()])?;
+    let cache = answer::kept(args.anew);
+    let options = GatherOptions {
+        cache: cache.as_ref(),
+        ..GatherOptions::default()
+    };
+    let gathered = progress::gather(&args.inputs, &options, quiet)?;
+    answer::spare_inputs(&args.inputs, &gathered, &[(args.json.as_deref(), &JSON)])?;
     if gathered.rows.is_empty() {
         answer::tell_not_read(&gathered.not_read);
         return Err(Error::new(
@@ -76,11 +92,14 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
     }
     let comparison = compare(&gathered, &args.options())?;
     if let Some(path) = &args.json {
-        answer::json(path, &TellComparison::new(&comparison))?;
+        answer::json(path, &JSON, &TellComparison::new(&comparison))?;
     }
     if !answer::takes_stdout(args.json.as_deref()) {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
+    }
+    if !quiet {
+        answer::tell_copies(&gathered);
     }
     answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
@@ -91,7 +110,7 @@ fn margin(text: &str) -> Result<(String, f64), String> {
     if value > 0.0 {
         Ok((name, value))
     } else {
-        Err(format!("a margin is more than 0, not {value}"))
+        Err(format!("a margin is more than 0, not {}", given(value)))
     }
 }
 

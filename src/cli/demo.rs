@@ -10,6 +10,7 @@ use crate::demo::classes::{self, Class};
 use crate::demo::shop::{self, DemoFile};
 use crate::error::{Error, ErrorKind, Result};
 use crate::output;
+use crate::output::Form;
 use crate::report::text::plain;
 
 /// Write a complete made-up job: recordings from an arc model, and what is true of them.
@@ -28,6 +29,12 @@ pub struct DemoArgs {
     #[arg(long, value_name = "N", requires = "classes", default_value_t = 1)]
     seed: u64,
 }
+
+/// A file of the demo, which replaces nothing.
+const DEMO: Form = Form {
+    name: "an empty file",
+    is_own: |_| false,
+};
 
 /// Writes the demo.
 ///
@@ -69,7 +76,7 @@ fn write(folder: &Path, files: &[DemoFile]) -> Result<()> {
         let path = folder.join(&file.path);
         let parent = path.parent().expect("a file lies in a folder");
         std::fs::create_dir_all(parent).map_err(|e| Error::io(parent, "create", e))?;
-        output::whole(&path, |to| to.write_all(&file.bytes))?;
+        output::whole(&path, &DEMO, |to| to.write_all(&file.bytes))?;
     }
     Ok(())
 }

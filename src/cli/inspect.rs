@@ -8,9 +8,10 @@ use crate::cli::outcome::Outcome;
 use crate::cli::{answer, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, Job, Logger};
+use crate::output::Form;
 use crate::recording;
 use crate::recording::{Fitted, Inspection, Known};
-use crate::report::png::png;
+use crate::report::png::{PNG, png};
 use crate::report::{figure, text};
 
 /// Look into recordings: rate, channels, noise, clipping, hum, gaps; and get a [logger] block to start from
@@ -50,6 +51,16 @@ struct Entry {
     fitted: Option<Fitted>,
 }
 
+/// The answer as JSON.
+const JSON: Form = Form {
+    name: "an answer of inspect",
+    is_own: |head| {
+        let entry =
+            head.starts_with(b"[\n  {\n    \"recording\": ") && answer::has(head, "\"rate_hz\": ");
+        entry || head == b"[]\n"
+    },
+};
+
 /// Runs the verb.
 ///
 /// # Errors
@@ -75,7 +86,10 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
     }
     answer::spare(
         &args.read(),
-        &[args.figure.as_deref(), args.json.as_deref()],
+        &[
+            (args.figure.as_deref(), figure_form(args.figure.as_deref())?),
+            (args.json.as_deref(), &JSON),
+        ],
     )?;
     let (mut entries, mut not_read) = (Vec::new(), Vec::new());
     for file in &args.files {
@@ -89,7 +103,7 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
         draw(path, &entry.seen)?;
     }
     if let Some(path) = &args.json {
-        answer::json(path, &entries)?;
+        answer::json(path, &JSON, &entries)?;
     }
     if !answer::takes_stdout(args.json.as_deref()) {
         let look = terminal::look();
@@ -135,18 +149,26 @@ fn look_into(file: &Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
 
 fn draw(path: &Path, seen: &Inspection) -> Result<()> {
     let svg = figure::recording(seen);
-    let bytes = match path.extension().and_then(|e| e.to_str()) {
-        Some("svg") => figure::alone(&svg).into_bytes(),
-        Some("png") => png(&svg),
+    let form = figure_form(Some(path))?;
+    let bytes = match path.extension().is_some_and(|e| e == "png") {
+        true => png(&svg),
+        false => figure::alone(&svg).into_bytes(),
+    };
+    crate::output::whole(path, form, |out| out.write_all(&bytes))
+}
+
+/// The form of a figure by the ending of its name.
+fn figure_form(path: Option<&Path>) -> Result<&'static Form> {
+    let Some(path) = path else {
+        return Ok(&figure::SVG);
+    };
+    match path.extension().and_then(|e| e.to_str()) {
+        Some("svg") => Ok(&figure::SVG),
+        Some("png") => Ok(&PNG),
         _ => {
             let problem = "ends in neither .svg nor .png";
-            return Err(Error::new(
-                ErrorKind::OutputUnclear,
-                path.display().to_string(),
-                problem,
-            )
-            .hint("Name it like traces.svg"));
+            let at = path.display().to_string();
+            Err(Error::new(ErrorKind::OutputUnclear, at, problem).hint("Name it like traces.svg"))
         }
-    };
-    crate::output::whole(path, |out| out.write_all(&bytes))
+    }
 }

@@ -1,10 +1,11 @@
 //! `tipstrike measure -` and `--follow`: reports starts one by one while the recording is still running.
 
-use std::fs::File;
-use std::io::{self, Read, Write};
+use std::fs::{File, Metadata};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use crate::bytes::Identity;
 use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
 use crate::error::{Error, ErrorKind, Result};
@@ -57,29 +58,56 @@ pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
     };
     let job = job_by_rules(asked.job, asked.prep, std::slice::from_ref(&name))?;
     let mut follow = Follow::new(&job, &job.runs[0])?;
-    let mut source: Box<dyn Read> = match stdin {
-        true => Box::new(io::stdin().lock()),
-        false => Box::new(growing(&name)?),
+    let file = if stdin { None } else { Some(growing(&name)?) };
+    let mut source: Box<dyn Read> = match &file {
+        Some(file) => Box::new(file),
+        None => Box::new(io::stdin().lock()),
     };
     let mut out = Teller {
         form: asked.form,
         begun: false,
     };
     let mut piece = vec![0; PIECE];
-    let mut heard = true;
-    while heard {
-        match source.read(&mut piece) {
-            Ok(0) if asked.follow && !stdin => std::thread::sleep(WAIT),
-            Ok(0) => break,
-            Ok(count) => heard = out.tell(&follow.push(&piece[..count])?)?,
-            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
-            Err(e) => return Err(Error::io(&name, "read", e)),
+    let mut read = 0;
+    let lost = loop {
+        match (source.read(&mut piece), &file) {
+            (Ok(0), Some(file)) if asked.follow => match lost(&name, file, read) {
+                None => std::thread::sleep(WAIT),
+                lost => break lost,
+            },
+            (Ok(0), _) => break None,
+            (Ok(count), _) => {
+                read += count as u64;
+                out.tell(&follow.push(&piece[..count])?)?;
+            }
+            (Err(e), _) if e.kind() == io::ErrorKind::Interrupted => {}
+            (Err(e), _) => return Err(Error::io(&name, "read", e)),
         }
+    };
+    out.tell(&follow.finish()?)?;
+    let Some(lost) = lost else {
+        return Ok(Outcome::Done);
+    };
+    terminal::say(&format!("tipstrike: {}: {lost}", name.display()));
+    Ok(Outcome::SomeNotRead)
+}
+
+/// What happened to a file that will not grow on.
+fn lost(path: &Path, file: &File, read: u64) -> Option<&'static str> {
+    let own = file.metadata().ok().filter(Metadata::is_file)?;
+    let inode = |about: &Metadata| Identity::from(about).and_then(|identity| identity.inode());
+    match path.metadata() {
+        Err(e) if e.kind() == io::ErrorKind::NotFound => {
+            Some("was deleted while it was followed. The starts up to there were told")
+        }
+        Ok(named) if inode(&named) != inode(&own) => Some(
+            "was replaced by another file while it was followed. Start again to follow the new one",
+        ),
+        _ if own.len() < read => {
+            Some("was cut while it was followed. Start again to follow it from its beginning")
+        }
+        _ => None,
     }
-    if heard {
-        out.tell(&follow.finish()?)?;
-    }
-    Ok(Outcome::Done)
 }
 
 fn growing(path: &Path) -> Result<File> {
@@ -102,22 +130,16 @@ struct Teller {
 }
 
 impl Teller {
-    /// Writes starts; returns whether anybody still reads them. A reader that closes early (`… | head`) is not an
-    /// error.
-    fn tell(&mut self, rows: &[StartRow]) -> Result<bool> {
+    /// Writes starts.
+    ///
+    /// # Errors
+    /// As [`terminal::out`].
+    fn tell(&mut self, rows: &[StartRow]) -> Result<()> {
         for row in rows {
             let first = !std::mem::replace(&mut self.begun, true);
-            let mut stdout = io::stdout().lock();
-            let done = self
-                .written(row, first)
-                .and_then(|text| stdout.write_all(&text))
-                .and_then(|()| stdout.flush());
-            match done {
-                Err(e) if e.kind() == io::ErrorKind::BrokenPipe => return Ok(false),
-                done => done.map_err(|e| Error::io(Path::new("stdout"), "write", e))?,
-            }
+            terminal::out(|out| out.write_all(&self.written(row, first)?))?;
         }
-        Ok(true)
+        Ok(())
     }
 
     /// Formats a start, with a header before the first one.

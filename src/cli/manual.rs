@@ -9,9 +9,10 @@ use clap::{Command, ValueEnum};
 use clap_complete::Shell;
 
 use crate::cli::outcome::Outcome;
-use crate::cli::terminal;
+use crate::cli::{answer, terminal};
 use crate::error::{Error, Result};
 use crate::output;
+use crate::output::Form;
 use crate::report::text::plain;
 
 /// Write the man pages and the shell completions into a folder.
@@ -25,6 +26,12 @@ pub struct ManualArgs {
     folder: PathBuf,
 }
 
+/// A page or completion, which names the tool soon.
+const PAGE: Form = Form {
+    name: "a man page or completion of this tool",
+    is_own: |head| answer::has(&head[..head.len().min(1024)], "tipstrike"),
+};
+
 /// Runs the verb.
 ///
 /// # Errors
@@ -33,7 +40,7 @@ pub fn run(args: ManualArgs, command: Command) -> Result<Outcome> {
     let folder = &args.folder;
     fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     for (name, bytes) in pages(command).map_err(|e| Error::io(folder, "write", e))? {
-        output::whole(&folder.join(name), |out| out.write_all(&bytes))?;
+        output::whole(&folder.join(name), &PAGE, |out| out.write_all(&bytes))?;
     }
     terminal::out(|out| {
         writeln!(

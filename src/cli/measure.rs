@@ -5,10 +5,12 @@ use std::path::{Path, PathBuf};
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, live, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
-use crate::measuring::gather::{GatherOptions, StartSet};
+use crate::measuring::cache::Cache;
+use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::measuring::table;
 use crate::output;
-use crate::report::png::png;
+use crate::output::Form;
+use crate::report::png::{PNG, png};
 use crate::report::text::Sketch;
 use crate::report::{figure, text};
 use crate::score::{Score, StartRow, explain};
@@ -50,6 +52,9 @@ pub struct MeasureArgs {
     /// Draw the figures as PNG instead
     #[arg(long, requires = "figure")]
     png: bool,
+    /// Measure every recording anew, and keep nothing for the next time
+    #[arg(long)]
+    anew: bool,
     /// Explain the score of this row of the table (its first column), line by line
     #[arg(long, value_name = "ROW")]
     why: Option<usize>,
@@ -66,16 +71,24 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
         return live::run(&args.live()?);
     }
-    let gathered = progress::gather(&args.inputs, &args.options(), quiet)?;
+    let gathered = progress::gather(
+        &args.inputs,
+        &args.options(answer::kept(args.anew).as_ref()),
+        quiet,
+    )?;
     let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
-    answer::spare_inputs(&args.inputs, &gathered, &outputs)?;
-    spare_other_files(&outputs)?;
+    let formed = [(outputs[0], &table::CSV), (outputs[1], &table::JSON_LINES)];
+    answer::spare_inputs(&args.inputs, &gathered, &formed)?;
     answer::one_to_stdout(&outputs)?;
     if let Some(path) = &args.csv {
-        terminal::out_to(path, |out| table::write_csv(&gathered.rows, out))?;
+        terminal::out_to(path, &table::CSV, |out| {
+            table::write_csv(&gathered.rows, out)
+        })?;
     }
     if let Some(path) = &args.jsonl {
-        terminal::out_to(path, |out| table::write_jsonl(&gathered.rows, out))?;
+        terminal::out_to(path, &table::JSON_LINES, |out| {
+            table::write_jsonl(&gathered.rows, out)
+        })?;
     }
     if let Some(folder) = &args.figure {
         draw_all(folder, &gathered, args.png)?;
@@ -88,21 +101,6 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
         tell_findings(&gathered);
     }
     Ok(answer::tell_not_read(&gathered.not_read))
-}
-
-/// Protects recordings from `measure --csv a.csv b.csv` with a forgotten output name.
-fn spare_other_files(outputs: &[Option<&Path>]) -> Result<()> {
-    for path in outputs.iter().flatten().filter(|path| path.is_file()) {
-        if !table::is_table(path)? {
-            return Err(Error::new(
-                ErrorKind::OutputExists,
-                path.display().to_string(),
-                "already exists and is not a starts table",
-            )
-            .hint("Name another file"));
-        }
-    }
-    Ok(())
 }
 
 impl MeasureArgs {
@@ -142,11 +140,12 @@ impl MeasureArgs {
         })
     }
 
-    fn options(&self) -> GatherOptions<'_> {
+    fn options<'a>(&'a self, cache: Option<&'a Cache>) -> GatherOptions<'a> {
         GatherOptions {
             previews: self.figure.is_some() || self.show.is_some(),
             job: self.job.as_deref(),
             prep: self.prep.as_deref(),
+            cache,
             ..GatherOptions::default()
         }
     }
@@ -227,31 +226,65 @@ fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
             .hint("Name the job or the recordings of these starts"));
     }
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
-    for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
-        let Some(preview) = &detail.preview else {
-            continue;
-        };
-        let name = format!("run{:03}-start{:03}", row.run, row.start);
-        draw(folder, &name, &figure::start(row, preview), as_png)?;
+    let starts = gathered.rows.iter().zip(&gathered.details).enumerate();
+    let drawn = starts.filter_map(|(k, (row, detail))| {
+        let preview = detail.preview.as_ref()?;
+        Some((figure_name(gathered, k, row), row, preview))
+    });
+    let file = Drawing { folder, as_png };
+    // Nothing is drawn where the name of a figure is taken by something else.
+    for (name, ..) in drawn.clone() {
+        for what in ["", "-cloud", "-spectrum"] {
+            output::check(&file.path(&format!("{name}{what}")), file.form())?;
+        }
+    }
+    for (name, row, preview) in drawn {
+        file.draw(&name, &figure::start(row, preview))?;
         for (what, svg) in [
             ("cloud", figure::scatter(preview)),
             ("spectrum", figure::spectrum(preview)),
         ] {
             if let Some(svg) = svg {
-                draw(folder, &format!("{name}-{what}"), &svg, as_png)?;
+                file.draw(&format!("{name}-{what}"), &svg)?;
             }
         }
     }
     Ok(())
 }
 
-fn draw(folder: &Path, name: &str, svg: &str, as_png: bool) -> Result<()> {
-    let (ending, bytes) = match as_png {
-        true => ("png", png(svg)),
-        false => ("svg", figure::alone(svg).into_bytes()),
-    };
-    let path = folder.join(format!("{name}.{ending}"));
-    output::whole(&path, |out| out.write_all(&bytes))
+/// Name of the figure of a row, with the number of its job where there are several: each has a first run.
+fn figure_name(gathered: &StartSet, row_index: usize, row: &StartRow) -> String {
+    let name = format!("run{:03}-start{:03}", row.run, row.start);
+    let of_job = |of: &JobRows| of.rows.contains(&row_index);
+    match gathered.jobs.iter().position(of_job) {
+        Some(k) if gathered.jobs.len() > 1 => format!("job{}-{name}", k + 1),
+        _ => name,
+    }
+}
+
+/// Where figures go, and as what.
+struct Drawing<'a> {
+    folder: &'a Path,
+    as_png: bool,
+}
+
+impl Drawing<'_> {
+    fn path(&self, name: &str) -> PathBuf {
+        let ending = if self.as_png { "png" } else { "svg" };
+        self.folder.join(format!("{name}.{ending}"))
+    }
+
+    fn form(&self) -> &'static Form {
+        if self.as_png { &PNG } else { &figure::SVG }
+    }
+
+    fn draw(&self, name: &str, svg: &str) -> Result<()> {
+        let bytes = match self.as_png {
+            true => png(svg),
+            false => figure::alone(svg).into_bytes(),
+        };
+        output::whole(&self.path(name), self.form(), |out| out.write_all(&bytes))
+    }
 }
 
 /// Sketches current and voltage of one start with its instants.
@@ -292,6 +325,7 @@ fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
 
 /// Prints the health of the recordings on stderr.
 fn tell_findings(gathered: &StartSet) {
+    answer::tell_copies(gathered);
     answer::tell_empty(gathered);
     for source in &gathered.sources {
         for finding in &source.findings {

@@ -17,6 +17,9 @@ pub(crate) mod terminal;
 
 pub use outcome::Outcome;
 
+use std::io;
+use std::io::Write;
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
@@ -52,9 +55,18 @@ enum Verb {
 
 /// Parses the command line, runs the verb, prints an error, returns the exit code.
 pub fn main() -> ExitCode {
-    let cli = Cli::parse();
-    match run(cli.verb, cli.quiet) {
+    let done = match Cli::try_parse() {
+        Ok(cli) => run(cli.verb, cli.quiet),
+        Err(help) if !help.use_stderr() => printed(&help),
+        Err(wrong_call) => {
+            // Where nobody reads stderr, the exit code says it.
+            let _ = wrong_call.print();
+            return ExitCode::from(WRONG_INPUT);
+        }
+    };
+    match done {
         Ok(outcome) => ExitCode::from(outcome as u8),
+        Err(error) if terminal::nobody_reads(&error) => ExitCode::from(WRONG_INPUT),
         Err(error) => {
             // An error may quote a file: escape control characters, and print one line per fault.
             for line in told(&error).lines() {
@@ -65,11 +77,19 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Prints help or version.
+fn printed(help: &clap::Error) -> Result<Outcome> {
+    let done = help.print().and_then(|()| io::stdout().flush());
+    done.map_err(|e| Error::io(Path::new("stdout"), "write", e))?;
+    Ok(Outcome::Done)
+}
+
 /// Phrases an error for the command line, where a parameter of the library is an option.
 fn told(error: &Error) -> String {
     if !error.parts().is_empty() {
-        let parts: Vec<String> = error.parts().iter().map(told).collect();
-        return parts.join("\n");
+        let (parts, rest) = error.first_parts();
+        let lines = parts.iter().map(told).chain(rest);
+        return lines.collect::<Vec<_>>().join("\n");
     }
     let place = error.place();
     let Some(parameter) = place.parameter else {

@@ -7,6 +7,7 @@ use crate::cli::{answer, terminal};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::gather;
 use crate::measuring::gather::GatherOptions;
+use crate::output::Form;
 use crate::report::{text, words};
 use crate::study::plan;
 use crate::study::plan::Asked;
@@ -119,6 +120,12 @@ pub fn run(args: PlanArgs) -> Result<Outcome> {
     Ok(Outcome::Done)
 }
 
+/// A run sheet to fill in, which is never replaced.
+const SHEET: Form = Form {
+    name: "an empty run sheet",
+    is_own: |_| false,
+};
+
 /// Draws the order, writes it where asked, and tells it.
 fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
     let planned = needed.iter().map(|n| n.starts).max();
@@ -143,7 +150,7 @@ fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
     let Some(path) = &args.sheet else {
         return Ok(sheet);
     };
-    if path.exists() {
+    if path.is_file() {
         return Err(Error::new(
             ErrorKind::OutputExists,
             path.display().to_string(),
@@ -151,7 +158,7 @@ fn order(args: &PlanArgs, needed: &[Needed]) -> Result<String> {
         )
         .hint("Name a new file: a sheet that somebody filled in is not written over."));
     }
-    terminal::out_to(path, |out| out.write_all(sheet.as_bytes()))?;
+    terminal::out_to(path, &SHEET, |out| out.write_all(sheet.as_bytes()))?;
     Ok(format!(
         "{} tips to grind, {starts} starts of each prep, written to {} in the order to strike them: fill in the rest as you go.\n",
         runs.len(),

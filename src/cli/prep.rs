@@ -9,6 +9,7 @@ use crate::cli::{answer, terminal};
 use crate::error::Result;
 use crate::fit::{FitFinding, fit};
 use crate::job::{JOB_FILE, Job, SHEET_FILE};
+use crate::output::Form;
 use crate::report::text;
 
 /// Check the prep sheet against the tables and common practice, before anything is welded
@@ -38,6 +39,14 @@ struct Answer<'a> {
     findings: &'a [FitFinding],
 }
 
+/// The answer as JSON.
+const JSON: Form = Form {
+    name: "an answer of prep",
+    is_own: |head| {
+        head.starts_with(b"{\n  \"preps\": [") && answer::has(head, "\n  \"findings\": [")
+    },
+};
+
 /// Runs the verb.
 ///
 /// # Errors
@@ -49,7 +58,7 @@ pub fn run(args: PrepArgs) -> Result<Outcome> {
         job.folder.join(JOB_FILE),
         job.folder.join(SHEET_FILE),
     ];
-    answer::spare(&read, &[args.json.as_deref()])?;
+    answer::spare(&read, &[(args.json.as_deref(), &JSON)])?;
     let findings = fit(&job);
     if let Some(path) = &args.json {
         let answer = Answer {
@@ -57,7 +66,7 @@ pub fn run(args: PrepArgs) -> Result<Outcome> {
             runs: job.runs.len(),
             findings: &findings,
         };
-        answer::json(path, &answer)?;
+        answer::json(path, &JSON, &answer)?;
     }
     if !answer::takes_stdout(args.json.as_deref()) {
         let text = text::preps(&job, &findings, terminal::look());

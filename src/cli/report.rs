@@ -7,7 +7,7 @@ use crate::cli::{answer, progress, terminal};
 use crate::error::Result;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
-use crate::report::page::{PageInput, page};
+use crate::report::page::{PAGE, PageInput, page};
 use crate::study::{
     CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
 };
@@ -46,6 +46,9 @@ pub struct ReportArgs {
     /// Prep of recordings named by themselves; of a job or a table, only its starts
     #[arg(long, value_name = "NAME")]
     prep: Option<String>,
+    /// Measure every recording anew, and keep nothing for the next time
+    #[arg(long)]
+    anew: bool,
 }
 
 /// What a page is for.
@@ -64,15 +67,17 @@ enum Purpose {
 /// # Errors
 /// Unusable inputs, a page that cannot be written.
 pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
+    let cache = answer::kept(args.anew);
     let options = GatherOptions {
         previews: true,
+        cache: cache.as_ref(),
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         ..GatherOptions::default()
     };
     let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let read: Vec<PathBuf> = args.inputs.iter().chain(&args.job).cloned().collect();
-    answer::spare_inputs(&read, &gathered, &[Some(args.output.as_path())])?;
+    answer::spare_inputs(&read, &gathered, &[(Some(args.output.as_path()), &PAGE)])?;
     let comparison = match args.purpose {
         Purpose::Bench => comparison(&gathered, &args.by)?,
         Purpose::Batch | Purpose::Part => None,
@@ -103,7 +108,10 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         hashes: &hashes,
         measuring: shared_measuring(&gathered.jobs),
     });
-    terminal::out_to(&args.output, |out| out.write_all(text.as_bytes()))?;
+    terminal::out_to(&args.output, &PAGE, |out| out.write_all(text.as_bytes()))?;
+    if !quiet {
+        answer::tell_copies(&gathered);
+    }
     answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }

@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
-use crate::measuring::cache::{Cache, Identity};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::nights::Nights;
+use crate::measuring::table;
+use crate::output::Form;
 use crate::report::text;
 use crate::report::words::screen::TellScreening;
 use crate::score::StartRow;
@@ -77,7 +78,7 @@ pub struct ScreenArgs {
     /// Starts in the lot that the sample speaks for [default: those screened]
     #[arg(long, value_name = "STARTS", requires = "sampling", value_parser = lot)]
     lot: Option<usize>,
-    /// Measure every recording anew, and keep nothing for the next screening
+    /// Measure every recording anew, and keep nothing for the next time
     #[arg(long)]
     anew: bool,
     /// Write the answer as JSON to this file, - for stdout
@@ -96,16 +97,42 @@ enum ChartKind {
     Ewma,
 }
 
+/// The answer as JSON.
+const JSON: Form = Form {
+    name: "an answer of screen",
+    is_own: |head| head.starts_with(b"{\n  \"") && answer::has(head, "\n  \"alarms\": ["),
+};
+
+/// One line a recording.
+const LINES: Form = Form {
+    name: "a list of recordings by screen",
+    is_own: |head| head.starts_with(LINE_HEAD.join(",").as_bytes()),
+};
+
+/// Columns of the lines.
+const LINE_HEAD: [&str; 9] = [
+    "recording",
+    "prep",
+    "starts",
+    "rough",
+    "no_light",
+    "not_judged",
+    "score_median",
+    "score_worst",
+    "alarms",
+];
+
 /// Runs the verb.
 ///
 /// # Errors
 /// Inputs that cannot be used, a column that no start has, an output that cannot be written.
 pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
-    let cache = if args.anew { None } else { kept() };
+    let cache = answer::kept(args.anew);
     let options = GatherOptions {
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         cache: cache.as_ref(),
+        dates: true,
         deep: !args.flat,
         sort_out: true,
         ..GatherOptions::default()
@@ -113,14 +140,18 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
-    let written = [outputs[0], outputs[1], args.append.as_deref()];
+    let written = [
+        (outputs[0], &JSON),
+        (outputs[1], &LINES),
+        (args.append.as_deref(), &table::CSV),
+    ];
     answer::spare_inputs(&args.read(), &gathered, &written)?;
     let screening = args.screen(&mut gathered, quiet)?;
     if let Some(path) = &args.json {
-        answer::json(path, &TellScreening::new(&screening))?;
+        answer::json(path, &JSON, &TellScreening::new(&screening))?;
     }
     if let Some(path) = &args.csv {
-        terminal::out_to(path, |out| {
+        terminal::out_to(path, &LINES, |out| {
             out.write_all(csv_of(&screening.recordings).as_bytes())
         })?;
     }
@@ -135,15 +166,6 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     answer::tell_health(&gathered, quiet);
     let read = answer::tell_not_read(&gathered.not_read);
     Ok(outcome(&screening, read))
-}
-
-/// What earlier screenings measured, in the user's cache folder; where there is none, everything is measured.
-fn kept() -> Option<Cache> {
-    let folder = dirs::cache_dir()?
-        .join(env!("CARGO_PKG_NAME"))
-        .join("starts");
-    let tool = Identity::of(&std::env::current_exe().ok()?)?;
-    Cache::open(&folder, &format!("{} {tool:?}", env!("CARGO_PKG_VERSION"))).ok()
 }
 
 /// A lot has a start at the least; no shop strikes a thousand million.
@@ -237,23 +259,12 @@ fn known_good(path: &Path, quiet: bool) -> Result<Vec<StartRow>> {
 fn csv_of(lines: &[RecordingLine]) -> String {
     let mut out = csv::Writer::from_writer(Vec::new());
     let never = "writing to memory does not fail";
-    out.write_record([
-        "recording",
-        "prep",
-        "starts",
-        "rough",
-        "no_light",
-        "not_judged",
-        "score_median",
-        "score_worst",
-        "alarms",
-    ])
-    .expect(never);
+    out.write_record(LINE_HEAD).expect(never);
     for line in lines {
         let number = |value: Option<f64>| value.map(|v| v.to_string()).unwrap_or_default();
         out.write_record([
-            crate::measuring::table::guard(&line.recording),
-            crate::measuring::table::guard(&line.prep),
+            table::guard(&line.recording),
+            table::guard(&line.prep),
             line.starts.to_string(),
             line.rough.to_string(),
             line.no_light.to_string(),

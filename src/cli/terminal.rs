@@ -4,6 +4,8 @@ use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
 use crate::error::{Error, Result};
+use crate::output;
+use crate::output::Form;
 use crate::report::text::{TermStyle, plain};
 
 /// Width of output that is not a terminal, columns.
@@ -23,18 +25,20 @@ pub fn look() -> TermStyle {
     }
 }
 
-/// Writes to stdout. A reader that closes early (`… | head`) is not an error.
+/// Writes to stdout.
 ///
 /// # Errors
-/// Any other refusal of the operating system.
+/// The operating system refused, or nobody reads on: see [`nobody_reads`].
 pub fn out(fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
     let mut stdout = io::BufWriter::new(io::stdout().lock());
-    match fill(&mut stdout).and_then(|()| stdout.flush()) {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-            Err(Error::io(Path::new("stdout"), "write", e))
-        }
-        _ => Ok(()),
-    }
+    let done = fill(&mut stdout).and_then(|()| stdout.flush());
+    done.map_err(|e| Error::io(Path::new("stdout"), "write", e))
+}
+
+/// Whether the reader of stdout went away (`… | head`): it knows, so the exit code says it and no message does.
+pub fn nobody_reads(error: &Error) -> bool {
+    let kind = error.cause().map(io::Error::kind);
+    error.place().file.as_deref() == Some("stdout") && kind == Some(io::ErrorKind::BrokenPipe)
 }
 
 /// Prints a line on stderr, with control characters escaped; if nobody reads stderr, the line is lost.
@@ -59,15 +63,19 @@ fn shown(text: &str) -> String {
     text.split_inclusive('\n').map(line).collect()
 }
 
-/// Writes a file atomically, or to stdout for `-`.
+/// Writes a file of a form, or to stdout for `-`.
 ///
 /// # Errors
-/// The operating system refused.
-pub fn out_to(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
+/// As [`output::whole`].
+pub fn out_to(
+    path: &Path,
+    form: &Form,
+    fill: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<()> {
     match path == Path::new("-") {
         true if io::stdout().is_terminal() => harmless(fill),
         true => out(fill),
-        false => crate::output::whole(path, fill),
+        false => output::whole(path, form, fill),
     }
 }
 

@@ -87,6 +87,24 @@ impl Job {
         Ok(job)
     }
 
+    /// Gives rows that mean one recording under several names one path: its starts are shared out among them all.
+    ///
+    /// # Errors
+    /// Every row by which starts would count twice.
+    pub(crate) fn one_path_each(&mut self, first: impl Fn(&Path) -> PathBuf) -> Result<()> {
+        for run in &mut self.runs {
+            run.path = first(&run.path);
+        }
+        sheet::share_out(&mut self.runs);
+        let at = self.folder.join(SHEET_FILE).display().to_string();
+        let faults = sheet::overlaps(&self.runs, &at);
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(Error::several(faults))
+        }
+    }
+
     /// Reads a job from its folder or its `job.toml`, without the run sheet.
     ///
     /// # Errors

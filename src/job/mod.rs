@@ -9,6 +9,7 @@ pub(crate) mod length;
 pub(crate) mod logger;
 pub(crate) mod measuring;
 pub(crate) mod nearest;
+pub(crate) mod pattern;
 pub(crate) mod prep;
 pub(crate) mod run;
 pub(crate) mod section;

@@ -71,6 +71,8 @@ pub struct Run {
     pub file: String,
     /// Where the recording lies.
     pub path: PathBuf,
+    /// It was found by a pattern of the sheet.
+    pub by_pattern: bool,
     /// Name of the prep.
     pub prep: String,
     /// Name of the grinding.

@@ -134,7 +134,7 @@ fn is_taken(name: &str) -> bool {
 }
 
 /// Gives each row the starts of its file that come after those of the rows before it.
-fn share_out(runs: &mut [Run]) {
+pub(super) fn share_out(runs: &mut [Run]) {
     let mut taken: HashMap<(PathBuf, [u64; 2]), u32> = HashMap::new();
     for run in runs {
         let (from, to) = run.span_s();
@@ -145,26 +145,66 @@ fn share_out(runs: &mut [Run]) {
     }
 }
 
-/// Two rows that would count the same starts twice.
-fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
-    let mut faults = Vec::new();
+/// Rows that would count the same starts twice, each with an earlier row that does.
+pub(super) fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
     let mut of_file: HashMap<&Path, Vec<&Run>> = HashMap::new();
-    for b in runs.iter().filter(|run| !run.file.is_empty()) {
-        let before = of_file.entry(&b.path).or_default();
-        // Rows of one part of a file share its starts out by their numbers.
-        let in_turn = |a: &Run| a.starts.is_some() && a.span_s() == b.span_s();
-        let twin = before
-            .iter()
-            .find(|a| a.span_s().0 < b.span_s().1 && b.span_s().0 < a.span_s().1 && !in_turn(a));
-        if let Some(a) = twin {
-            let problem = format!("'{}' stands in row {} too", b.file, a.line);
-            faults.push(
-                Error::new(ErrorKind::CountedTwice, Place::from(at).row(b.line).column("file"), problem).hint(
-                    "Its starts would count twice: give each row its number of starts, or its part by from_s and to_s",
-                ),
-            );
-        }
-        before.push(b);
+    for run in runs.iter().filter(|run| !run.file.is_empty()) {
+        of_file.entry(&run.path).or_default().push(run);
     }
-    faults
+    let mut faults: Vec<(u64, Error)> = of_file
+        .values()
+        .flat_map(|rows| twins(rows))
+        .map(|(a, b)| (b.line, counted_twice(a, b, at)))
+        .collect();
+    faults.sort_by_key(|(line, _)| *line);
+    faults.into_iter().map(|(_, fault)| fault).collect()
+}
+
+/// Rows of one file, in pairs, whose parts overlap. Rows of one part share its starts out by their numbers; all but the last
+/// must have theirs.
+fn twins<'a>(rows: &[&'a Run]) -> Vec<(&'a Run, &'a Run)> {
+    let span = Run::span_s;
+    let mut parts = rows.to_vec();
+    // The sort is stable: rows of one part stay in the order of the sheet.
+    parts.sort_by(|a, b| {
+        let ((from_a, to_a), (from_b, to_b)) = (span(a), span(b));
+        from_a.total_cmp(&from_b).then(to_a.total_cmp(&to_b))
+    });
+    let mut twins = Vec::new();
+    let (mut farthest, mut without_number): (Option<&Run>, Option<&Run>) = (None, None);
+    for (k, run) in parts.iter().copied().enumerate() {
+        let same_part = k > 0 && span(parts[k - 1]) == span(run);
+        if !same_part {
+            without_number = None;
+        }
+        let over = farthest.filter(|far| span(far) != span(run) && span(run).0 < span(far).1);
+        twins.extend(
+            without_number
+                .or(over)
+                .map(|other| match other.line < run.line {
+                    true => (other, run),
+                    false => (run, other),
+                }),
+        );
+        if run.starts.is_none() {
+            without_number = without_number.or(Some(run));
+        }
+        if farthest.is_none_or(|far| span(far).1 < span(run).1) {
+            farthest = Some(run);
+        }
+    }
+    twins
+}
+
+fn counted_twice(a: &Run, b: &Run, at: &str) -> Error {
+    let problem = match a.file == b.file {
+        true => format!("'{}' stands in row {} too", b.file, a.line),
+        false => format!(
+            "'{}' holds the same recording as '{}' in row {}",
+            b.file, a.file, a.line
+        ),
+    };
+    Error::new(ErrorKind::CountedTwice, Place::from(at).row(b.line).column("file"), problem).hint(
+        "Its starts would count twice: give each row its number of starts, or its part by from_s and to_s",
+    )
 }

@@ -31,6 +31,7 @@ impl RowReader<'_> {
             number,
             line: self.row.line,
             path,
+            by_pattern: false,
             prep: self.prep(preps),
             tip_id: self.text("tip_id"),
             coupon: self.text("coupon"),
@@ -310,7 +311,7 @@ fn clock(text: &str) -> Option<f64> {
 
 /// The path of a recording, which may not leave the job's folder: not by `..`, not by an absolute
 /// path, not by a link. It need not exist yet: a sheet is written before anything is welded.
-fn inside(file: &str, folder: &Path) -> Result<PathBuf, &'static str> {
+pub(super) fn inside(file: &str, folder: &Path) -> Result<PathBuf, &'static str> {
     // A sheet made on one system is read on another.
     let file = file.replace('\\', "/");
     let relative = Path::new(&file);

@@ -1,15 +1,12 @@
 //! Recordings named by themselves or by their folders: which of them count, and under which name.
 
-use std::collections::BTreeMap;
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-use crate::bytes;
 use crate::error::{Error, ErrorKind, Result};
-use crate::job::SHEET_FILE;
-use crate::measuring::cache::Identity;
+use crate::job::{Run, SHEET_FILE};
 use crate::measuring::table;
 
 /// Endings of the recordings that are looked for in a folder.
@@ -17,9 +14,6 @@ const RECORDING_ENDINGS: [&str; 4] = [".wav", ".csv", ".csv.gz", ".txt"];
 
 /// A file whose header disagrees with its length is taken to be still written to for so long after its last change.
 const AT_WORK: Duration = Duration::from_secs(600);
-
-/// Bytes at either end by which files of one length are held against each other before they are read whole.
-const END: u64 = 1 << 16;
 
 /// A recording without a row of a run sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -101,63 +95,18 @@ fn is_recording(path: &Path) -> bool {
         && !(name.ends_with(".csv") && table::is_table(path).unwrap_or(false))
 }
 
-/// What is left out of recordings, and why.
-#[derive(Debug, Default)]
-pub(super) struct LeftOut {
-    /// Names of recordings that are still being written.
-    pub(super) still_written: Vec<String>,
-    /// Names of recordings with the content of another, and the other's.
-    pub(super) copies: Vec<(String, String)>,
+/// Recordings that nobody writes to, and the names of the others.
+pub(super) fn at_rest(files: Vec<Loose>) -> (Vec<Loose>, Vec<String>) {
+    let (at_work, at_rest): (Vec<Loose>, Vec<Loose>) =
+        files.into_iter().partition(|file| is_at_work(&file.path));
+    let names = at_work.into_iter().map(|file| file.name);
+    (at_rest, names.collect())
 }
 
-/// Takes out recordings that are still being written, and all but the first of one content.
-pub(super) fn sort_out(files: Vec<Loose>) -> (Vec<Loose>, LeftOut) {
-    let mut left = LeftOut::default();
-    let mut by_length: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
-    let mut kept: Vec<Loose> = Vec::new();
-    for file in files {
-        if is_at_work(&file.path) {
-            left.still_written.push(file.name);
-            continue;
-        }
-        let length = file.path.metadata().map_or(0, |about| about.len());
-        let alike = by_length.entry(length).or_default();
-        // An empty file has no content to share.
-        let first = alike
-            .iter()
-            .find(|&&k| length > 0 && is_same(&kept[k].path, &file.path));
-        match first {
-            Some(&k) => left.copies.push((file.name, kept[k].name.clone())),
-            None => {
-                alike.push(kept.len());
-                kept.push(file);
-            }
-        }
-    }
-    (kept, left)
-}
-
-/// Whether two files of one length hold the same. What cannot be read is told where it is measured.
-fn is_same(a: &Path, b: &Path) -> bool {
-    let inode = |path| Identity::of(path).and_then(|identity| identity.inode());
-    if inode(a).is_some() && inode(a) == inode(b) {
-        return true;
-    }
-    let (Some(ends_a), Some(ends_b)) = (ends(a), ends(b)) else {
-        return false;
-    };
-    ends_a == ends_b && matches!((bytes::sha256(a), bytes::sha256(b)), (Ok(a), Ok(b)) if a == b)
-}
-
-fn ends(path: &Path) -> Option<Vec<u8>> {
-    let mut file = File::open(path).ok()?;
-    let length = file.metadata().ok()?.len();
-    let mut bytes = Vec::new();
-    file.by_ref().take(END).read_to_end(&mut bytes).ok()?;
-    file.seek(SeekFrom::Start(length.saturating_sub(END)))
-        .ok()?;
-    file.take(END).read_to_end(&mut bytes).ok()?;
-    Some(bytes)
+/// Takes out the runs found by a pattern whose recordings somebody writes to; gives their names.
+pub(super) fn take_at_work(runs: &mut Vec<Run>) -> Vec<String> {
+    let at_work = runs.extract_if(.., |run| run.by_pattern && is_at_work(&run.path));
+    at_work.map(|run| run.file).collect()
 }
 
 /// Whether a WAV file changed a moment ago and its header does not yet tell its length: a logger writes it at the end.
@@ -220,33 +169,25 @@ mod tests {
     }
 
     #[test]
-    fn one_content_counts_once_and_a_file_at_work_waits() {
+    fn a_file_at_work_waits() {
         let folder = tempfile::tempdir().unwrap();
         let file = |name: &str, bytes: &[u8]| {
             let path = folder.path().join(name);
             std::fs::write(&path, bytes).unwrap();
             named(&path)
         };
-        let mut files = vec![
+        let files = vec![
             file("a.wav", &riff(192, 200)),
-            file("b.wav", &riff(192, 200)),
             file("half.wav", &riff(4000, 200)),
             file("begun.wav", &riff(36, 200)),
         ];
-        let mut other = riff(192, 200);
-        other[100] = 8;
-        files.push(file("c.wav", &other));
-        std::fs::hard_link(&files[0].path, folder.path().join("link.wav")).unwrap();
-        files.push(named(&folder.path().join("link.wav")));
-        let (kept, left) = sort_out(files.clone());
-        assert_eq!(names(&kept), ["a.wav", "c.wav"]);
-        let copy = |name: &str| (name.to_owned(), "a.wav".to_owned());
-        assert_eq!(left.copies, [copy("b.wav"), copy("link.wav")]);
-        assert_eq!(left.still_written, ["half.wav", "begun.wav"]);
+        let (kept, at_work) = at_rest(files.clone());
+        assert_eq!(names(&kept), ["a.wav"]);
+        assert_eq!(at_work, ["half.wav", "begun.wav"]);
         // Nobody has written to it for long: it is cut short, and measured as far as it goes.
         let old = SystemTime::now() - AT_WORK - Duration::from_secs(5);
-        let half = File::options().append(true).open(&files[2].path).unwrap();
+        let half = File::options().append(true).open(&files[1].path).unwrap();
         half.set_modified(old).unwrap();
-        assert!(names(&sort_out(files).0).contains(&"half.wav"));
+        assert!(names(&at_rest(files).0).contains(&"half.wav"));
     }
 }

@@ -1,20 +1,23 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
-use std::collections::HashSet;
+use std::collections::HashMap;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
+use crate::digits::given;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
 use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
-use crate::measuring::cache::{Cache, Identity};
+use crate::measuring::cache::Cache;
+use crate::measuring::content;
+use crate::measuring::dates;
 use crate::measuring::folder::{self, Loose};
 pub use crate::measuring::part::Detail;
-use crate::measuring::part::{OfRun, Part, measure_part, miscount, parts};
+use crate::measuring::part::{Measured, OfRecording, OfRun, Part, measure, miscount, recordings};
 use crate::measuring::table;
 use crate::measuring::tip_age;
 use crate::recording::Finding;
@@ -29,11 +32,13 @@ pub struct GatherOptions<'a> {
     pub job: Option<&'a Path>,
     /// Prep of recordings named by themselves; of jobs and tables only its starts are taken.
     pub prep: Option<&'a str>,
-    /// What was measured before; not asked where pictures are.
+    /// What was measured before; not asked where pictures are, for it has none.
     pub cache: Option<&'a Cache>,
+    /// Date every start: by the sheet, else by its recording, else by the time of the file.
+    pub dates: bool,
     /// Look for recordings in the folders of a folder too.
     pub deep: bool,
-    /// Leave out recordings that are still being written and copies of others; both are listed.
+    /// Leave out recordings that are still being written; they are listed.
     pub sort_out: bool,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
@@ -90,47 +95,118 @@ pub struct JobRows {
 /// A job, a sheet or a table that cannot be used. A recording that cannot be read is no error here: it is listed.
 pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSet> {
     let mut all = StartSet::default();
-    let mut loose: Vec<Loose> = Vec::new();
-    let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
-    for input in inputs {
-        if is_job(input) {
-            all.add_job(of_prep(Job::read(input)?, options.prep)?, options);
-            continue;
-        }
-        if input.is_dir() {
-            loose.extend(folder::recordings_in(input, options.deep, several)?);
-            continue;
-        }
-        crate::bytes::regular(input)?;
-        if table::is_table(input)? {
-            let mut rows = table::read(input)?;
-            rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
-            all.details
-                .resize(all.details.len() + rows.len(), Detail::default());
-            all.sheets.push(all.rows.len()..all.rows.len() + rows.len());
-            all.rows.extend(rows);
-        } else {
-            loose.push(folder::named(input));
+    let Named {
+        mut sheets,
+        mut loose,
+    } = Named::read(inputs, options)?;
+    let mut jobs: Vec<&mut Job> = sheets.iter_mut().filter_map(Sheet::job).collect();
+    for job in &mut jobs {
+        let unused = job.take_patterns().into_iter();
+        all.empty
+            .extend(unused.map(|pattern| format!("No recording fits {pattern} of the sheet.")));
+    }
+    if options.sort_out {
+        (loose, all.still_written) = folder::at_rest(loose);
+        for job in &mut jobs {
+            all.still_written
+                .extend(folder::take_at_work(&mut job.runs));
         }
     }
-    if !loose.is_empty() {
-        all.add_loose(loose, inputs, options)?;
+    let counted = content::unify(&mut jobs, loose)?;
+    all.copies = counted.copies;
+    let mut tables = Vec::new();
+    for sheet in sheets {
+        match sheet {
+            Sheet::Job(job) => all.add_job(*job, options),
+            Sheet::Table(rows) => {
+                let from = all.rows.len();
+                tables.push(from..from + rows.len());
+                all.add_table(rows);
+            }
+        }
     }
-    refuse_twice(&all.rows)?;
+    if !counted.loose.is_empty() {
+        all.add_loose(&counted.loose, inputs, options)?;
+    }
+    refuse_twice(&all.rows, &tables)?;
+    if options.sort_out {
+        // Somebody wrote to these after all: the next time will tell.
+        let written = |(_, error): &mut (String, Error)| error.kind() == ErrorKind::FileChanged;
+        let changed = all.not_read.extract_if(.., written);
+        all.still_written.extend(changed.map(|(name, _)| name));
+    }
     Ok(all)
 }
 
-/// A start that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
-fn refuse_twice(rows: &[StartRow]) -> Result<()> {
-    let mut seen = HashSet::new();
-    for row in rows {
+/// What the inputs name, read but not measured.
+#[derive(Default)]
+struct Named {
+    /// Jobs and tables in the order named.
+    sheets: Vec<Sheet>,
+    /// Recordings without a run sheet.
+    loose: Vec<Loose>,
+}
+
+/// A job or the rows of a starts table.
+enum Sheet {
+    Job(Box<Job>),
+    Table(Vec<StartRow>),
+}
+
+impl Sheet {
+    fn job(&mut self) -> Option<&mut Job> {
+        match self {
+            Sheet::Job(job) => Some(job),
+            Sheet::Table(_) => None,
+        }
+    }
+}
+
+impl Named {
+    fn read(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Named> {
+        let mut named = Named::default();
+        let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
+        for input in inputs {
+            if is_job(input) {
+                let job = of_prep(Job::read(input)?, options.prep)?;
+                named.sheets.push(Sheet::Job(Box::new(job)));
+                continue;
+            }
+            if input.is_dir() {
+                let found = folder::recordings_in(input, options.deep, several)?;
+                named.loose.extend(found);
+                continue;
+            }
+            crate::bytes::regular(input)?;
+            if table::is_table(input)? {
+                let mut rows = table::read(input)?;
+                rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
+                named.sheets.push(Sheet::Table(rows));
+            } else {
+                named.loose.push(folder::named(input));
+            }
+        }
+        Ok(named)
+    }
+}
+
+/// A start of a table that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
+/// Recordings were told apart by their content before.
+fn refuse_twice(rows: &[StartRow], tables: &[Range<usize>]) -> Result<()> {
+    let mut seen = HashMap::new();
+    for (k, row) in rows.iter().enumerate() {
+        let in_table = tables.iter().any(|table| table.contains(&k));
         let first = row
             .instants
             .t_first_s
             .or(row.instants.t_open_s)
             .map(f64::to_bits);
         let lit = row.instants.t_lit_s.map(f64::to_bits);
-        if !seen.insert((&row.recording, row.run, row.start, first, lit)) {
+        let key = (&row.recording, row.run, row.start, first, lit);
+        if seen
+            .insert(key, in_table)
+            .is_some_and(|before| before || in_table)
+        {
             let at = format!("{}, run {}, start {}", row.recording, row.run, row.start);
             return Err(Error::new(ErrorKind::CountedTwice, at, "comes in twice, so it would be counted twice")
                 .hint("Name each job, table or recording once; not a table beside the job it was made from."));
@@ -187,10 +263,34 @@ fn loose_job(files: &[Loose], inputs: &[PathBuf], options: &GatherOptions<'_>) -
     let rules = options.job.map(Path::to_path_buf).or(beside);
     let paths: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).collect();
     let mut job = job_by_rules(rules.as_deref(), options.prep, &paths)?;
+    let sheet = match (&rules, options.prep) {
+        (Some(rules), None) => with_patterns(rules, &job)?,
+        _ => None,
+    };
     for (run, file) in job.runs.iter_mut().zip(files) {
+        let row = sheet
+            .as_ref()
+            .and_then(|sheet| sheet.row_for(&file.path, &file.name));
+        if let Some(row) = row {
+            *run = Run {
+                number: run.number,
+                path: run.path.clone(),
+                by_pattern: true,
+                ..row.clone()
+            };
+        }
         run.file.clone_from(&file.name);
     }
     Ok(job)
+}
+
+/// The job of a job file with its run sheet, where that has patterns that recordings elsewhere may fit.
+fn with_patterns(rules: &Path, job: &Job) -> Result<Option<Job>> {
+    let sheet = std::fs::read(job.folder.join(SHEET_FILE)).unwrap_or_default();
+    match sheet.contains(&b'*') {
+        true => Job::read(rules).map(Some),
+        false => Ok(None),
+    }
 }
 
 /// A job of recordings named by themselves, all of one prep; its rules from a job file, where there is one.
@@ -234,83 +334,47 @@ impl StartSet {
         found.collect()
     }
 
-    /// Measures recordings without a run sheet, each once, but those that somebody still writes to.
+    fn add_table(&mut self, rows: Vec<StartRow>) {
+        let from = self.rows.len();
+        self.rows.extend(rows);
+        self.details.resize(self.rows.len(), Detail::default());
+        self.sheets.push(from..self.rows.len());
+    }
+
+    /// Measures recordings without a run sheet.
     fn add_loose(
         &mut self,
-        mut files: Vec<Loose>,
+        files: &[Loose],
         inputs: &[PathBuf],
         options: &GatherOptions<'_>,
     ) -> Result<()> {
-        if options.sort_out {
-            let (kept, left) = folder::sort_out(files);
-            files = kept;
-            self.still_written.extend(left.still_written);
-            self.copies.extend(left.copies);
-        }
-        let before: Vec<_> = files.iter().map(|file| Identity::of(&file.path)).collect();
-        self.add_job(loose_job(&files, inputs, options)?, options);
-        if options.sort_out {
-            let pairs = files.into_iter().zip(before);
-            let changed = pairs.filter(|(file, before)| Identity::of(&file.path) != *before);
-            self.leave_out(changed.map(|(file, _)| file.name).collect());
-        }
+        self.add_job(loose_job(files, inputs, options)?, options);
         Ok(())
     }
 
-    /// Takes recordings of the last job out again that changed while they were measured.
-    fn leave_out(&mut self, changed: Vec<String>) {
-        let Some(last) = self.jobs.last_mut() else {
-            return;
-        };
-        let rows = self.rows.split_off(last.rows.start);
-        let details = self.details.split_off(last.rows.start);
-        for (row, detail) in rows.into_iter().zip(details) {
-            if !changed.contains(&row.recording) {
-                self.rows.push(row);
-                self.details.push(detail);
-            }
+    fn add_job(&mut self, mut job: Job, options: &GatherOptions<'_>) {
+        if options.dates {
+            job.runs.iter_mut().for_each(dates::date);
         }
-        last.rows.end = self.rows.len();
-        if let Some(sheet) = self.sheets.last_mut() {
-            sheet.end = self.rows.len();
-        }
-        self.sources
-            .retain(|source| !changed.contains(&source.recording));
-        self.not_read.retain(|(name, _)| !changed.contains(name));
-        self.still_written.extend(changed);
-    }
-
-    fn add_job(&mut self, job: Job, options: &GatherOptions<'_>) {
-        let first = self.rows.len();
-        let parts = parts(&job);
-        let done = AtomicUsize::new(0);
-        // The largest first, each taken when a core is free, so that no core waits long for the last one.
-        let mut order: Vec<(usize, &Part)> = parts.iter().enumerate().collect();
-        order.sort_by_key(|(_, part)| {
-            Reverse(part[0].path.metadata().map_or(0, |about| about.len()))
-        });
-        let mut measured: Vec<(usize, Result<_>)> = order
-            .into_iter()
-            .par_bridge()
-            .map(|(k, part)| {
-                let measured = measure_part(&job, part, options.previews, options.cache);
-                if let Some(tell) = options.progress {
-                    tell(1 + done.fetch_add(1, Ordering::Relaxed), parts.len());
-                }
-                (k, measured)
-            })
-            .collect();
-        measured.sort_by_key(|(k, _)| *k);
+        let (first, earlier) = (self.rows.len(), self.sources.len());
+        let recordings = recordings(&job);
         let mut by_run: Vec<(&Run, OfRun)> = Vec::new();
-        for (part, (_, measured)) in parts.iter().zip(measured) {
-            match measured {
-                Ok(found) => {
-                    self.add_source(part, found.findings);
-                    self.miscounted.extend(miscount(part, found.found));
-                    by_run.extend(part.iter().copied().zip(found.runs));
-                    self.tell_empty(part, &by_run, found.length_s);
+        for (of, measured) in recordings
+            .iter()
+            .zip(measure_all(&job, &recordings, options))
+        {
+            let parts = match measured {
+                Ok(parts) => parts,
+                Err(error) => {
+                    self.not_read.push((of.file.to_owned(), error));
+                    continue;
                 }
-                Err(error) => self.not_read.push((part[0].file.clone(), error)),
+            };
+            for (part, found) in of.parts().zip(parts) {
+                self.add_source(earlier, part, found.findings);
+                self.miscounted.extend(miscount(part, found.found));
+                by_run.extend(part.iter().copied().zip(found.runs));
+                self.tell_empty(part, &by_run, found.length_s);
             }
         }
         by_run.sort_by_key(|(run, _)| run.number);
@@ -334,15 +398,22 @@ impl StartSet {
             self.empty.push(match (run.from_s, run.to_s) {
                 (None, None) => format!("No start was found in {file}."),
                 (Some(from), _) if from >= length => format!(
-                    "No start in {file}: from_s = {from} s lies past its end at {length:.2} s."
+                    "No start in {file}: from_s = {} s lies past its end at {length:.2} s.",
+                    given(from)
                 ),
                 _ => format!("No start was found in the part of {file} that the sheet names."),
             });
         }
     }
 
-    fn add_source(&mut self, part: &Part, findings: Vec<Finding>) {
-        let known = self.sources.iter().position(|s| s.path == part[0].path);
+    /// Notes the recording of a part; `earlier` are the sources of the jobs before.
+    fn add_source(&mut self, earlier: usize, part: &Part, findings: Vec<Finding>) {
+        let is_it = |source: &ReadRecording| source.path == part[0].path;
+        let known = match self.sources[earlier..].last() {
+            // The parts of a recording come one after the other.
+            Some(last) if is_it(last) => Some(self.sources.len() - 1),
+            _ => self.sources[..earlier].iter().position(is_it),
+        };
         let at = known.unwrap_or_else(|| {
             self.sources.push(ReadRecording {
                 recording: part[0].file.clone(),
@@ -357,4 +428,29 @@ impl StartSet {
             findings.retain(|finding| finding.speaks_against(run.process));
         }
     }
+}
+
+/// Measures the recordings of a job side by side.
+fn measure_all(
+    job: &Job,
+    recordings: &[OfRecording],
+    options: &GatherOptions<'_>,
+) -> Vec<Result<Vec<Measured>>> {
+    let done = AtomicUsize::new(0);
+    // The largest first, each taken when a core is free, so that no core waits long for the last one.
+    let mut order: Vec<(usize, &OfRecording)> = recordings.iter().enumerate().collect();
+    order.sort_by_cached_key(|(_, of)| Reverse(of.path.metadata().map_or(0, |about| about.len())));
+    let mut measured: Vec<(usize, Result<_>)> = order
+        .into_iter()
+        .par_bridge()
+        .map(|(k, of)| {
+            let measured = measure(job, of, options.previews, options.cache);
+            if let Some(tell) = options.progress {
+                tell(1 + done.fetch_add(1, Ordering::Relaxed), recordings.len());
+            }
+            (k, measured)
+        })
+        .collect();
+    measured.sort_by_key(|(k, _)| *k);
+    measured.into_iter().map(|(_, measured)| measured).collect()
 }

@@ -1,10 +1,15 @@
 //! The pipeline over many recordings: turns jobs and folders into rows, and reads and writes starts tables.
 
 pub mod cache;
+mod content;
+mod dates;
 mod folder;
 pub mod gather;
 pub mod live;
 pub mod nights;
 mod part;
+mod store;
 pub mod table;
 mod tip_age;
+
+pub(crate) use dates::DATE_FROM;

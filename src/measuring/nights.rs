@@ -61,6 +61,6 @@ impl Nights {
         let (before, after) = self.rows.split_at(self.begin(tonight));
         let after = after.iter().filter(|row| !known.contains(&key(row)));
         let rows: Vec<StartRow> = before.iter().chain(tonight).chain(after).cloned().collect();
-        output::whole(path, |out| table::write_csv(&rows, out))
+        output::whole(path, &table::CSV, |out| table::write_csv(&rows, out))
     }
 }

@@ -1,9 +1,10 @@
-//! The rows of the sheet that share out the starts of one recording: measured once, then given to each.
+//! The rows of the sheet that are about one recording: it is opened and measured once, then its starts are given to each.
 
 use std::collections::HashMap;
 use std::path::Path;
 
-use crate::error::Result;
+use crate::bytes::Identity;
+use crate::error::{Error, Result};
 use crate::job::{Context, Job, Run};
 use crate::measuring::cache::{Cache, Found};
 use crate::recording::{Finding, Recording};
@@ -23,20 +24,62 @@ pub struct Detail {
 /// Rows of the sheet that share out the starts of one recording, or of one part of it.
 pub(super) type Part<'a> = Vec<&'a Run>;
 
-/// The runs by what is measured at once, in the order of their first rows.
-pub(super) fn parts(job: &Job) -> Vec<Part<'_>> {
-    let mut parts: Vec<Part> = Vec::new();
-    let mut places: HashMap<(&Path, String), usize> = HashMap::new();
+/// What the rows of a sheet ask of one recording.
+pub(super) struct OfRecording<'a> {
+    pub(super) path: &'a Path,
+    /// Its name in the first row.
+    pub(super) file: &'a str,
+    /// Parts that are measured by the same settings; these span all of them.
+    alike: Vec<(Context, Vec<Part<'a>>)>,
+}
+
+impl<'a> OfRecording<'a> {
+    /// All parts, in the order they are measured.
+    pub(super) fn parts(&self) -> impl Iterator<Item = &Part<'a>> {
+        self.alike.iter().flat_map(|(_, parts)| parts)
+    }
+}
+
+/// The runs by recording, in the order of their first rows.
+pub(super) fn recordings(job: &Job) -> Vec<OfRecording<'_>> {
+    let mut all: Vec<OfRecording> = Vec::new();
+    let mut by_path: HashMap<&Path, usize> = HashMap::new();
+    let mut by_settings: HashMap<(usize, String), usize> = HashMap::new();
+    let mut by_part: HashMap<(usize, usize, [u64; 2]), usize> = HashMap::new();
     for run in &job.runs {
+        let k = *by_path.entry(&run.path).or_insert(all.len());
+        if k == all.len() {
+            all.push(OfRecording {
+                path: &run.path,
+                file: &run.file,
+                alike: Vec::new(),
+            });
+        }
+        let (context, (from, to)) = (job.context_of(run), run.span_s());
         // Every setting shows in these words, to the last digit.
-        let key = (run.path.as_path(), format!("{:?}", job.context_of(run)));
-        let place = *places.entry(key).or_insert(parts.len());
+        let settings = format!("{:?}", spanning(&context, Context::default().span_s));
+        let alike = &mut all[k].alike;
+        let settled = *by_settings.entry((k, settings)).or_insert(alike.len());
+        if settled == alike.len() {
+            alike.push((context, Vec::new()));
+        }
+        let (shared, parts) = &mut alike[settled];
+        shared.span_s = (shared.span_s.0.min(from), shared.span_s.1.max(to));
+        let key = (k, settled, [from.to_bits(), to.to_bits()]);
+        let place = *by_part.entry(key).or_insert(parts.len());
         if place == parts.len() {
             parts.push(Vec::new());
         }
         parts[place].push(run);
     }
-    parts
+    all
+}
+
+fn spanning(context: &Context, span_s: (f64, f64)) -> Context {
+    Context {
+        span_s,
+        ..context.clone()
+    }
 }
 
 /// What to say where a recording's starts are not as many as its rows share out.
@@ -70,58 +113,105 @@ pub(super) struct Measured {
     pub(super) found: usize,
 }
 
-/// Finds and measures the starts of one part, and shares them out to its rows.
+/// Finds and measures the starts of one recording, and shares them out to the parts and their rows. It is opened once, or not
+/// at all where everything asked for was kept.
 ///
 /// # Errors
-/// A recording that cannot be read.
-pub(super) fn measure_part(
+/// A recording that cannot be read, or that changed while it was.
+pub(super) fn measure(
     job: &Job,
-    part: &Part,
+    of: &OfRecording,
     previews: bool,
     cache: Option<&Cache>,
-) -> Result<Measured> {
-    let run = part[0];
-    let context = Context {
-        previews,
-        ..job.context_of(run)
-    };
-    let measure = || {
-        let recording = Recording::open(&run.path, &job.logger)?;
-        let mut starts = start::find(&recording, &job.measuring, &context)?;
-        let mut findings = recording.survey().findings.clone();
-        let skew = start::skew(&recording, &job.measuring, &starts)?;
-        if let Some(found) = skew.and_then(|skew| skew.finding()) {
-            starts.iter_mut().for_each(|start| start.flag(found.flag));
-            findings.push(found);
-        }
-        Ok(Found {
-            starts,
-            findings,
-            length_s: recording.time_s(recording.frames()),
-        })
-    };
-    let found = match cache {
-        Some(cache) if !previews => {
-            // Every setting shows in these words, to the last digit.
-            let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
-            cache.found(&run.path, &rules, measure)?
-        }
-        _ => measure()?,
-    };
-    let count = found.starts.len();
-    let mut starts: Vec<Option<Start>> = found.starts.into_iter().map(Some).collect();
-    let runs = part.iter().map(|run| {
-        let takes = run.takes();
-        let own = starts.iter_mut().take(takes.end).skip(takes.start);
-        let own: Vec<Start> = own.filter_map(Option::take).collect();
-        of_run(job, run, own)
-    });
-    Ok(Measured {
-        runs: runs.collect(),
-        findings: found.findings,
-        length_s: found.length_s,
-        found: count,
+) -> Result<Vec<Measured>> {
+    let before = Identity::of(of.path);
+    let measured = measure_parts(job, of, previews, cache, before.as_ref());
+    // What was read of a file that somebody wrote to is of two contents.
+    if before.is_some() && Identity::of(of.path) != before {
+        return Err(Error::changed(of.path.display().to_string()));
+    }
+    measured
+}
+
+fn measure_parts(
+    job: &Job,
+    of: &OfRecording,
+    previews: bool,
+    cache: Option<&Cache>,
+    before: Option<&Identity>,
+) -> Result<Vec<Measured>> {
+    let mut open = None;
+    let mut measured = Vec::new();
+    for (context, parts) in &of.alike {
+        let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
+        let kept = cache.filter(|_| !previews);
+        let found = match kept.and_then(|cache| cache.get(of.path, &rules)) {
+            Some(found) => found,
+            None => {
+                let recording = match &open {
+                    Some(recording) => recording,
+                    None => open.insert(Recording::open(of.path, &job.logger)?),
+                };
+                let context = Context {
+                    previews,
+                    ..context.clone()
+                };
+                let found = find(recording, job, &context)?;
+                if let Some(cache) = cache {
+                    cache.put(of.path, &rules, before.cloned(), &found);
+                }
+                found
+            }
+        };
+        measured.extend(share_out(job, parts, found));
+    }
+    Ok(measured)
+}
+
+fn find(recording: &Recording, job: &Job, context: &Context) -> Result<Found> {
+    let begun = start::find_begun(recording, &job.measuring, context)?;
+    let (began_s, mut starts): (Vec<f64>, Vec<Start>) = begun.into_iter().unzip();
+    let mut findings = recording.survey().findings.clone();
+    let skew = start::skew(recording, &job.measuring, &starts)?;
+    if let Some(found) = skew.and_then(|skew| skew.finding()) {
+        starts.iter_mut().for_each(|start| start.flag(found.flag));
+        findings.push(found);
+    }
+    Ok(Found {
+        starts,
+        began_s,
+        findings,
+        length_s: recording.time_s(recording.frames()),
     })
+}
+
+/// Gives each part the starts that began in it, and each of its rows its own.
+fn share_out(job: &Job, parts: &[Part], found: Found) -> Vec<Measured> {
+    let mut starts: Vec<(f64, Option<Start>)> = found
+        .began_s
+        .into_iter()
+        .zip(found.starts.into_iter().map(Some))
+        .collect();
+    starts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut of_part = |part: &Part| {
+        let (from, to) = part[0].span_s();
+        let at = |time| starts.partition_point(|(began, _)| *began < time);
+        let own = at(from)..at(to).max(at(from));
+        let own = &mut starts[own];
+        let runs = part.iter().map(|run| {
+            let takes = run.takes();
+            let taken = own.iter_mut().take(takes.end).skip(takes.start);
+            let taken: Vec<Start> = taken.filter_map(|(_, start)| start.take()).collect();
+            of_run(job, run, taken)
+        });
+        Measured {
+            runs: runs.collect(),
+            findings: found.findings.clone(),
+            length_s: found.length_s,
+            found: own.len(),
+        }
+    };
+    parts.iter().map(|part| of_part(part)).collect()
 }
 
 fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {

@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize, Serializer};
 
+use crate::digits::given;
 use crate::flag::Flag;
 use crate::format::counted;
 use crate::job::Process;
@@ -31,6 +32,8 @@ pub enum Seen {
     TrailingLines { lines: u64 },
     /// A compressed file that ends inside its stream.
     CompressedCut { read_s: f64 },
+    /// A compressed file with other bytes behind its end.
+    CompressedMore { read_s: f64 },
     /// A header without a length.
     LengthUnknown { read_s: f64 },
     /// A header that promises more than is there.
@@ -176,6 +179,7 @@ impl Seen {
             Seen::OverRange { .. } | Seen::CutOff { .. } => Flag::Clipped,
             Seen::TrailingLines { .. }
             | Seen::CompressedCut { .. }
+            | Seen::CompressedMore { .. }
             | Seen::LengthUnknown { .. }
             | Seen::Shorter { .. }
             | Seen::PartOfFrame { .. } => Flag::CutShort,
@@ -210,6 +214,10 @@ impl fmt::Display for Seen {
             Seen::CompressedCut { read_s } => write!(
                 f,
                 "the compressed file ends too early; {read_s:.3} s were read"
+            ),
+            Seen::CompressedMore { read_s } => write!(
+                f,
+                "other bytes follow behind the compressed text; {read_s:.3} s were read"
             ),
             Seen::LengthUnknown { read_s } => write!(
                 f,
@@ -278,7 +286,8 @@ impl fmt::Display for Seen {
             ),
             Seen::Restored { corner_hz } => write!(
                 f,
-                "the low end under {corner_hz} Hz was restored by calculation"
+                "the low end under {} Hz was restored by calculation",
+                given(*corner_hz)
             ),
             Seen::NoLoadHigh { volts, limit_v } => write!(
                 f,

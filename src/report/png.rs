@@ -2,8 +2,27 @@
 
 use std::sync::Arc;
 
+use flate2::Crc;
+
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
+
+use crate::output::Form;
+
+/// A figure as PNG.
+pub const PNG: Form = Form {
+    name: "a PNG figure of this tool",
+    is_own: |head| head.starts_with(b"\x89PNG") && head.get(HEADER..).is_some_and(begins_marked),
+};
+
+/// Length of the signature and the first chunk of a PNG file, bytes.
+const HEADER: usize = 33;
+/// A text chunk that names the program (W3C PNG, 11.3.3), type and data.
+const MARK: &[u8] = b"tEXtSoftware\0tipstrike";
+
+fn begins_marked(chunks: &[u8]) -> bool {
+    chunks.get(4..).is_some_and(|chunk| chunk.starts_with(MARK))
+}
 
 /// Pixels per unit of the figure: sharp in print at page width.
 const SCALE: f32 = 2.0;
@@ -29,9 +48,21 @@ pub fn png(svg: &str) -> Vec<u8> {
         Transform::from_scale(SCALE, SCALE),
         &mut pixels.as_mut(),
     );
-    pixels
-        .encode_png()
-        .expect("encoding into memory cannot fail")
+    marked(
+        pixels
+            .encode_png()
+            .expect("encoding into memory cannot fail"),
+    )
+}
+
+/// Puts the mark behind the first chunk.
+fn marked(mut png: Vec<u8>) -> Vec<u8> {
+    let mut crc = Crc::new();
+    crc.update(MARK);
+    let length = (MARK.len() - b"tEXt".len()) as u32;
+    let chunk = [&length.to_be_bytes()[..], MARK, &crc.sum().to_be_bytes()].concat();
+    png.splice(HEADER..HEADER, chunk);
+    png
 }
 
 #[cfg(test)]
@@ -46,7 +77,7 @@ mod tests {
                  <text x=\"2\" y=\"15\" font-family=\"sans-serif\" font-size=\"14\">{text}</text></svg>"
             ))
         };
-        assert!(draw("lit").starts_with(b"\x89PNG\r\n"));
+        assert!((PNG.is_own)(&draw("lit")));
         assert_ne!(draw("lit"), draw(""), "no letter was drawn");
         assert_eq!(draw("lit"), draw("lit"));
     }

@@ -35,6 +35,19 @@ const AT_A_TIME: usize = 32;
 /// # Errors
 /// What reading the recording gives.
 pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
+    let begun = find_begun(recording, measuring, context)?;
+    Ok(begun.into_iter().map(|(_, start)| start).collect())
+}
+
+/// As [`find`], each start with the second that tells which part of the recording it belongs to.
+///
+/// # Errors
+/// As [`find`].
+pub(crate) fn find_begun(
+    recording: &Recording,
+    measuring: &Measuring,
+    context: &Context,
+) -> Result<Vec<(f64, Start)>> {
     let measuring = &context.window(measuring);
     let pair = PairLevels::of(recording.survey(), measuring);
     let mut starts = Vec::new();
@@ -52,16 +65,16 @@ pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> 
             if groups.is_empty() {
                 break;
             }
-            let measured: Vec<Result<(f64, Option<Start>)>> = groups
+            let measured: Vec<Result<(f64, Option<(f64, Start)>)>> = groups
                 .par_iter()
                 .map(|group| measured(&bench, pair, group))
                 .collect();
             for (group, told) in groups.iter().zip(measured) {
                 let (last_off, start) = told?;
-                if let Some(mut start) = start {
+                if let Some((began_s, mut start)) = start {
                     let first = start.instants.t_first_s.zip(last_out);
                     start.measures.rest_s = first.map(|(first, out)| first - out);
-                    starts.push(start);
+                    starts.push((began_s, start));
                 }
                 if !group.runs.is_empty() {
                     last_out = Some(bench.seconds(last_off));
@@ -78,13 +91,13 @@ const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 /// A mean current of the open circuit over this part of the run level makes that level doubtful.
 const PICK_UP_PART: f64 = 0.019;
 
-/// Where it last conducts, and one start, its edges sharpened, measured and checked; `None` where it lies outside the span
+/// Where it last conducts, and one start and when it began, its edges sharpened, measured and checked; `None` where it lies outside the span
 /// asked for.
 fn measured(
     bench: &Bench<'_>,
     pair: Option<PairLevels>,
     group: &EventGroup,
-) -> Result<(f64, Option<Start>)> {
+) -> Result<(f64, Option<(f64, Start)>)> {
     let by_both = pair.filter(|_| group.seen.is_some());
     let sharp = match by_both {
         Some(levels) => Finder {
@@ -121,5 +134,5 @@ fn measured(
     {
         start.doubt(Doubt::PickUp { open_a });
     }
-    Ok((sharp.last_off, Some(start)))
+    Ok((sharp.last_off, Some((bench.seconds(sharp.began()), start))))
 }

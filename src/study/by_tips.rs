@@ -16,6 +16,9 @@ const OUT_OF_REACH: usize = 500;
 /// Rates this close are alike: a project default, in parts of one.
 pub(crate) const RATE_MARGIN: f64 = 0.10;
 
+/// Name of all other groups together.
+pub(crate) const OTHERS: &str = "all others";
+
 /// The starts of two groups that have a value.
 pub(super) struct Two<'a> {
     /// Names of the groups.
@@ -34,6 +37,15 @@ impl<'a> Two<'a> {
         Two {
             ids,
             starts: judged.iter().filter_map(side).collect(),
+        }
+    }
+
+    /// The starts of one group, and those of all others as if they were one.
+    pub fn against_others(judged: &[Judged<'a>], id: &'a str, group: usize) -> Self {
+        let side = |start: &Judged<'a>| (usize::from(start.group != group), *start);
+        Two {
+            ids: [id, OTHERS],
+            starts: judged.iter().map(side).collect(),
         }
     }
 }

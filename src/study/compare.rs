@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeSet, HashSet};
 
+use rayon::prelude::*;
+
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::Quantity;
 use crate::measuring::gather::StartSet;
@@ -12,6 +14,10 @@ use crate::study::comparison::{Comparison, Event, Group, Pair, RateDifference};
 use crate::study::groups::{Groups, Judged, counts, grouped, judged, one_prep_a_name};
 use crate::study::options::CompareOptions;
 use crate::study::{by_starts, by_tips, known_measure, sequential, warnings};
+
+/// Of more groups than this each is compared with all others together: pairs would be too many to tell anything, and to
+/// compute in seconds.
+const MANY_GROUPS: usize = 40;
 
 /// Part of the chance of a false verdict that a second look may spend: with the first look at the whole of it, both err in
 /// 5 of 100 together (docs/statistics.md).
@@ -96,15 +102,22 @@ fn tell_pairs(
     let level = comparison.level;
     let ids: Vec<&str> = groups.keys().copied().collect();
     let couples = (0..ids.len()).flat_map(|i| (i + 1..ids.len()).map(move |j| [i, j]));
-    let twos: Vec<Two> = couples
-        .map(|two| Two::of(judged, two.map(|k| ids[k]), two))
+    let twos: Vec<Two> = match ids.len() > MANY_GROUPS {
+        true => (0..ids.len())
+            .map(|k| Two::against_others(judged, ids[k], k))
+            .collect(),
+        false => couples
+            .map(|two| Two::of(judged, two.map(|k| ids[k]), two))
+            .collect(),
+    };
+    let rates: Vec<Vec<RateDifference>> = twos
+        .par_iter()
+        .map(|two| by_tips::rates(two, level))
         .collect();
-    let rates: Vec<Vec<RateDifference>> =
-        twos.iter().map(|two| by_tips::rates(two, level)).collect();
     let mut seen = BTreeSet::new();
     for measure in options.measures.iter().filter(|m| seen.insert(*m)) {
         let mut pairs: Vec<(usize, Pair)> = twos
-            .iter()
+            .par_iter()
             .enumerate()
             .filter_map(|(k, two)| Some((k, by_tips::pair(two, measure, options, level)?)))
             .collect();

@@ -14,6 +14,7 @@ mod tips;
 mod warnings;
 mod wear;
 
+pub(crate) use by_tips::OTHERS;
 pub(crate) use by_tips::{RATE_MARGIN, tips_to_begin_with};
 pub use compare::{compare, compare_rows};
 pub use comparison::{

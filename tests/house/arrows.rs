@@ -10,6 +10,7 @@ use super::source::Crate;
 const ORDER: [&[&str]; 10] = [
     &[
         "bytes",
+        "digits",
         "error",
         "error_kind",
         "flag",

@@ -2,8 +2,8 @@
 //!
 //! The long form (`TIPSTRIKE_LONG=1`) draws ten times as often and prints each figure.
 
-use rand::rngs::ChaCha8Rng;
 use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use tipstrike::score::StartRow;
 use tipstrike::study::{CompareOptions, Comparison, PairVerdict, Withheld, compare_rows};
 

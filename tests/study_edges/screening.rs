@@ -1,6 +1,7 @@
 //! Screening at its limits: lines, alarms, charts, warnings, and what limits wear.
 
 use tipstrike::Error;
+use tipstrike::error::ErrorKind;
 use tipstrike::flag::Flag;
 use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::{ReadRecording, StartSet};
@@ -63,7 +64,7 @@ fn each_recording_has_its_line_the_empty_ones_last() {
 fn what_could_not_be_read_keeps_a_batch_from_passing_and_is_no_limit_exceeded() {
     let not_read = vec![(
         "x.wav".to_owned(),
-        Error::input("x.wav", "the file is empty"),
+        Error::new(ErrorKind::EmptyFile, "x.wav", "the file is empty"),
     )];
     let gathered = StartSet {
         rows: clean(),

@@ -13,7 +13,7 @@ mod write;
 use crate::measure::Measure;
 pub(crate) use guard::guard;
 pub use read::{is_table, read};
-pub use write::{write_csv, write_jsonl};
+pub use write::{CSV, JSON_LINES, write_csv, write_jsonl};
 
 /// Columns before the measures.
 const FIRST: [&str; 16] = [

@@ -1,9 +1,12 @@
 //! CSV or JSON Lines become rows; the kind is told by content.
 
 use std::collections::{HashMap, HashSet};
+use std::fmt;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
+
+use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell};
@@ -27,14 +30,25 @@ pub fn is_table(path: &Path) -> Result<bool> {
     file.take(LOOK_BYTES)
         .read_to_end(&mut head)
         .map_err(|e| Error::io(path, "read", e))?;
-    let text = String::from_utf8_lossy(&head);
+    Ok(kind_of(&head).is_some())
+}
+
+/// Kinds of starts table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum TableKind {
+    Csv,
+    JsonLines,
+}
+
+/// The kind of starts table that a file begins as.
+pub(super) fn kind_of(head: &[u8]) -> Option<TableKind> {
+    let text = String::from_utf8_lossy(head);
     let line = first_line(&text);
     if line.starts_with('{') {
-        return Ok(REQUIRED
-            .iter()
-            .all(|name| line.contains(&format!("\"{name}\""))));
+        let has = |name: &&str| line.contains(&format!("\"{name}\""));
+        return REQUIRED.iter().all(has).then_some(TableKind::JsonLines);
     }
-    Ok(separator(line).is_some())
+    separator(line).map(|_| TableKind::Csv)
 }
 
 /// A starts table is not larger: it is held in memory.
@@ -61,6 +75,8 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
         )
         .hint("Save the table as CSV UTF-8")
     })?;
+    room_for(memchr::memchr_iter(b'\n', text.as_bytes()).count())
+        .ok_or_else(|| Error::memory(path.display().to_string()))?;
     let line = first_line(&text);
     let rows = if line.starts_with('{') {
         read_jsonl(path, &text)?
@@ -79,6 +95,16 @@ pub fn read(path: &Path) -> Result<Vec<StartRow>> {
     };
     refuse_repeats(path, &rows)?;
     Ok(rows.into_iter().map(|(_, row)| row).collect())
+}
+
+/// Bytes that the texts of a row take besides the row itself.
+const TEXT_BYTES: usize = 512;
+
+/// Whether there is memory for so many rows; a list that grows may hold twice its length.
+fn room_for(rows: usize) -> Option<()> {
+    let row = 2 * size_of::<(u64, StartRow)>() + TEXT_BYTES;
+    let mut room: Vec<u8> = Vec::new();
+    room.try_reserve_exact(rows.checked_mul(row)?).ok()
 }
 
 fn at(path: &Path, line: u64) -> Place {
@@ -208,19 +234,16 @@ fn read_jsonl(path: &Path, text: &str) -> Result<Vec<(u64, StartRow)>> {
 }
 
 fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
-    let object: serde_json::Map<String, serde_json::Value> =
-        serde_json::from_str(text).map_err(|e| {
-            Error::new(
-                ErrorKind::StartsTable,
-                at(path, line),
-                format!("is no JSON object ({e})"),
-            )
-            .hint("One start is one object on one line")
-        })?;
-    if let Some(name) = REQUIRED
-        .into_iter()
-        .find(|name| !object.contains_key(*name))
-    {
+    let Pairs(object) = serde_json::from_str(text).map_err(|e| {
+        Error::new(
+            ErrorKind::StartsTable,
+            at(path, line),
+            format!("is no JSON object ({e})"),
+        )
+        .hint("One start is one object on one line")
+    })?;
+    let has = |name: &str| object.iter().any(|(key, _)| key == name);
+    if let Some(name) = REQUIRED.into_iter().find(|name| !has(name)) {
         return Err(Error::new(
             ErrorKind::StartsTable,
             at(path, line),
@@ -248,6 +271,33 @@ fn json_row(path: &Path, line: u64, text: &str) -> Result<StartRow> {
         put(path, line, &mut draft, name, cell)?;
     }
     finish(path, line, draft)
+}
+
+/// Keys and values of a JSON object, those of one key each by itself.
+struct Pairs(Vec<(String, serde_json::Value)>);
+
+impl<'de> Deserialize<'de> for Pairs {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Pairs, D::Error> {
+        deserializer.deserialize_map(PairsVisitor)
+    }
+}
+
+struct PairsVisitor;
+
+impl<'de> Visitor<'de> for PairsVisitor {
+    type Value = Pairs;
+
+    fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        f.write_str("an object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Pairs, A::Error> {
+        let mut pairs = Vec::new();
+        while let Some(pair) = map.next_entry()? {
+            pairs.push(pair);
+        }
+        Ok(Pairs(pairs))
+    }
 }
 
 fn json_cell(value: serde_json::Value) -> Option<TableCell> {

@@ -8,8 +8,22 @@ use serde::ser::{SerializeMap, Serializer};
 
 use crate::measuring::table::cell::{TableCell, take};
 use crate::measuring::table::guard::guard;
+use crate::measuring::table::read::{TableKind, kind_of};
 use crate::measuring::table::{columns, sheet_column};
+use crate::output::Form;
 use crate::score::StartRow;
+
+/// The starts table as CSV.
+pub const CSV: Form = Form {
+    name: "a starts table",
+    is_own: |head| kind_of(head) == Some(TableKind::Csv),
+};
+
+/// The starts table as JSON Lines.
+pub const JSON_LINES: Form = Form {
+    name: "a starts table of JSON Lines",
+    is_own: |head| kind_of(head) == Some(TableKind::JsonLines),
+};
 
 /// Writes the starts table as CSV (RFC 4180, UTF-8, line ends CR LF), safe to open in a spreadsheet.
 ///

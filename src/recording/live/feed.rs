@@ -48,6 +48,8 @@ enum Body {
         chosen: [Option<usize>; TRACES],
         /// Bytes of samples that may follow.
         follow: u64,
+        /// What stands behind the samples.
+        behind: Behind,
     },
     Table(Box<TableBody>),
 }
@@ -63,6 +65,46 @@ struct TableBody {
     /// The row that follows does not follow the last one.
     broken: bool,
     rows: Rows,
+}
+
+/// The chunks behind the samples of a WAV file, as far as they came.
+struct Behind {
+    /// Bytes to pass over up to the next chunk.
+    skip: u64,
+    /// Name and size of the next chunk, as far as they came.
+    head: Vec<u8>,
+}
+
+impl Behind {
+    /// Behind samples of so many bytes, whose chunk is padded where that is odd.
+    fn new(samples: u64) -> Behind {
+        Behind {
+            skip: samples % 2,
+            head: Vec::new(),
+        }
+    }
+
+    /// Passes over bytes; whether a further chunk of samples begins in them.
+    fn pass(&mut self, mut bytes: &[u8]) -> bool {
+        const HEAD: usize = 8;
+        while !bytes.is_empty() {
+            let skipped = bytes.len().min(self.skip.try_into().unwrap_or(usize::MAX));
+            self.skip -= skipped as u64;
+            bytes = &bytes[skipped..];
+            let taken = bytes.len().min(HEAD - self.head.len());
+            self.head.extend_from_slice(&bytes[..taken]);
+            bytes = &bytes[taken..];
+            if let &[a, b, c, d, w, x, y, z] = &self.head[..] {
+                if &[a, b, c, d] == b"data" {
+                    return true;
+                }
+                let size = u64::from(u32::from_le_bytes([w, x, y, z]));
+                self.skip = size + size % 2;
+                self.head.clear();
+            }
+        }
+        false
+    }
 }
 
 impl Feed {
@@ -137,6 +179,7 @@ impl Feed {
             header,
             chosen,
             follow: stated.unwrap_or(u64::MAX),
+            behind: Behind::new(stated.unwrap_or(0)),
         });
         Ok(())
     }
@@ -180,6 +223,7 @@ impl Feed {
                 header,
                 chosen,
                 follow,
+                behind,
             }) => {
                 let there = (self.left.len() as u64).min(*follow) as usize;
                 let used = there - there % header.frame_bytes();
@@ -192,9 +236,13 @@ impl Feed {
                 }
                 *follow -= used as u64;
                 // What stands behind the samples is no sample.
-                match *follow < header.frame_bytes() as u64 {
-                    true => self.left.len(),
-                    false => used,
+                if *follow >= header.frame_bytes() as u64 {
+                    used
+                } else if behind.pass(&self.left[used..]) {
+                    return Err(wav::scattered(at));
+                } else {
+                    *follow = 0;
+                    self.left.len()
                 }
             }
             Some(Body::Table(table)) => {

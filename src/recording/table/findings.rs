@@ -13,6 +13,14 @@ const FEW_PART: f64 = 0.01;
 /// Required resolution of the times as a fraction of the whole, because the rate comes from them.
 const FINE_PART: f64 = 1e-3;
 
+/// Maximum number of stretches without a gap: with more of them there is little to measure, and memory would not hold them.
+const MOST_STRETCHES: usize = 50_000;
+
+/// Whether a table has so many gaps that it is refused, however it goes on.
+pub(super) fn is_torn(builder: &Builder) -> bool {
+    builder.stretches.len() > MOST_STRETCHES
+}
+
 /// Refuses a table that would be measured wrongly.
 ///
 /// # Errors
@@ -60,7 +68,8 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
         )
         .hint("State the rate: rate_hz = …"));
     }
-    if rows > 100 && builder.stretches.len() as u64 > rows / 10 {
+    let many = builder.stretches.len() as u64 > rows / 10;
+    if rows > 100 && many || is_torn(builder) {
         let (stretches, step) = (builder.stretches.len(), 1e3 * pace.step);
         return Err(Error::new(
             ErrorKind::UnclearTime,
@@ -72,6 +81,13 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
         .hint("Is this the right time column? Else state rate_hz"));
     }
     Ok(())
+}
+
+/// Bytes that are no compressed text stand behind it.
+pub(super) fn more_behind(builder: &Builder, rate_hz: f64) -> Finding {
+    let read_s = builder.rows() as f64 / rate_hz;
+    let end_s = builder.stretches.last().map_or(0.0, |s| s.to_s);
+    Finding::within(Seen::CompressedMore { read_s }, vec![(end_s, f64::MAX)])
 }
 
 /// Findings about everything besides even rows.

@@ -123,6 +123,9 @@ impl Table {
         let off = most_off(&builder.stretches, &builder.cells, rate_hz);
         let even = time.is_none() || builder.pace().is_even(off);
         let mut findings = findings::of(&builder, stream.is_cut(), rate_hz);
+        if stream.has_more_behind() {
+            findings.push(findings::more_behind(&builder, rate_hz));
+        }
         if !even {
             findings.push(findings::uneven(off, rate_hz));
         }
@@ -320,6 +323,9 @@ fn survey(head: &Head, stream: &mut Stream, reading: &Reading, timing: Timing) -
             || rayon::join(|| next.fill(stream), || now.parse(reading, timing)),
         );
         built.and(filled)?;
+        if builder.as_ref().is_some_and(findings::is_torn) {
+            break;
+        }
         (before, now, next) = (now, next, before);
     }
     before.build(&mut builder, head, timing)?;

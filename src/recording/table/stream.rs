@@ -1,11 +1,13 @@
 //! Reads a text file as chunks of complete lines, plain or gzip, UTF-8 or UTF-16, from any position in fixed memory.
 
 use std::io::{self, BufReader, Read};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use encoding_rs::{Decoder, UTF_16BE, UTF_16LE};
-use flate2::read::MultiGzDecoder;
+use flate2::bufread::GzDecoder;
 
-use crate::bytes::Bytes;
+use crate::bytes::{Bytes, Cursor};
 use crate::error::{Error, ErrorKind, Result};
 
 /// Maximum length of a line of text.
@@ -29,6 +31,8 @@ pub(crate) struct Stream {
     left: Vec<u8>,
     over: bool,
     cut: bool,
+    /// Set once bytes that are not compressed text were met behind it.
+    behind: Arc<AtomicBool>,
 }
 
 impl Stream {
@@ -40,13 +44,15 @@ impl Stream {
         let io = |e| file.refused(e);
         let mut start = Vec::new();
         // A file that cannot be decompressed fails on the next read.
-        let _ = reader(file)
+        let _ = reader(file, &Arc::default())
             .map_err(io)?
             .0
             .take(START)
             .read_to_end(&mut start);
-        let (reader, plain) = reader(file).map_err(io)?;
+        let behind = Arc::default();
+        let (reader, plain) = reader(file, &behind).map_err(io)?;
         Ok(Stream {
+            behind,
             file: file.clone(),
             reader,
             plain,
@@ -64,15 +70,14 @@ impl Stream {
         self.cut
     }
 
+    /// Whether a compressed file goes on behind its end.
+    pub fn has_more_behind(&self) -> bool {
+        self.behind.load(Ordering::Relaxed)
+    }
+
     /// Error for rows that have disappeared since the survey.
     pub fn changed(&self) -> Error {
-        let at = self.file.name();
-        Error::new(
-            ErrorKind::FileChanged,
-            at,
-            "the file changed while it was read",
-        )
-        .hint("Measure it when it is done")
+        Error::changed(self.file.name())
     }
 
     /// Moves to an offset in the text; a compressed file is read again up to there.
@@ -93,7 +98,7 @@ impl Stream {
             let behind = self.at + self.left.len() as u64;
             let mut skip = at.wrapping_sub(behind);
             if at < behind {
-                self.reader = reader(&self.file).map_err(io)?.0;
+                self.reader = reader(&self.file, &self.behind).map_err(io)?.0;
                 skip = at;
             }
             io::copy(&mut self.reader.by_ref().take(skip), &mut io::sink()).map_err(io)?;
@@ -159,13 +164,13 @@ impl Stream {
 }
 
 /// Returns the text of a file and whether it is stored as plain text.
-fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
+fn reader(file: &Bytes, behind: &Arc<AtomicBool>) -> io::Result<(Box<dyn Read + Send>, bool)> {
     let mut start = Vec::new();
     file.cursor(0).take(2).read_to_end(&mut start)?;
-    let packed = start == [0x1f, 0x8b];
+    let packed = start == GZIP;
     let open = || -> Box<dyn Read + Send> {
         match packed {
-            true => Box::new(MultiGzDecoder::new(BufReader::new(file.cursor(0)))),
+            true => Box::new(Unpacked::new(file, behind)),
             false => Box::new(file.cursor(0)),
         }
     };
@@ -190,6 +195,46 @@ fn reader(file: &Bytes) -> io::Result<(Box<dyn Read + Send>, bool)> {
             Ok((Box::new(narrow), false))
         }
         None => Ok((open(), !packed)),
+    }
+}
+
+/// The two bytes that a gzip member begins with (RFC 1952, 2.3.1).
+const GZIP: [u8; 2] = [0x1f, 0x8b];
+
+/// Reads gzip members one after the other, and stops at bytes that are none: some archivers pad files with zeros.
+struct Unpacked {
+    /// `None` at the end.
+    member: Option<GzDecoder<BufReader<Cursor>>>,
+    behind: Arc<AtomicBool>,
+}
+
+impl Unpacked {
+    fn new(file: &Bytes, behind: &Arc<AtomicBool>) -> Unpacked {
+        Unpacked {
+            member: Some(GzDecoder::new(BufReader::new(file.cursor(0)))),
+            behind: Arc::clone(behind),
+        }
+    }
+}
+
+impl Read for Unpacked {
+    fn read(&mut self, to: &mut [u8]) -> io::Result<usize> {
+        while let Some(member) = &mut self.member {
+            let got = member.read(to)?;
+            if got > 0 || to.is_empty() {
+                return Ok(got);
+            }
+            let mut rest = self.member.take().expect("it was read").into_inner();
+            let mut next = Vec::new();
+            rest.by_ref().take(2).read_to_end(&mut next)?;
+            if next == GZIP {
+                rest.seek_relative(-2)?;
+                self.member = Some(GzDecoder::new(rest));
+            } else if !next.is_empty() {
+                self.behind.store(true, Ordering::Relaxed);
+            }
+        }
+        Ok(0)
     }
 }
 

@@ -101,7 +101,12 @@ pub(crate) fn read(file: &mut (impl Read + Seek), at: &str) -> Result<Header> {
         let mut body = vec![0; size.min(LONGEST_FORMAT).min(length - here) as usize];
         file.read_exact(&mut body).map_err(io)?;
         match &id {
+            b"fmt " if !format.is_empty() && format != body => {
+                let problem = "two format chunks contradict each other";
+                return Err(Error::new(ErrorKind::WavFormat, at, problem).hint(KINDS));
+            }
             b"fmt " => format = body,
+            b"LIST" if body.starts_with(b"wavl") => return Err(scattered(at)),
             b"ds64" if body.len() >= 16 => {
                 long_data = body[8..16].try_into().ok().map(u64::from_le_bytes)
             }
@@ -145,8 +150,7 @@ fn next_chunk(
         let mut id = [0; 5];
         file.seek(SeekFrom::Start(tight))?;
         let got = file.read(&mut id)?;
-        let named = |id: &[u8]| id.len() == 4 && id.iter().all(|b| (0x20..0x7f).contains(b));
-        if got == 5 && named(&id[..4]) && !named(&id[1..]) {
+        if got == 5 && is_name(&id[..4]) && !is_name(&id[1..]) {
             return Ok(tight);
         }
     }
@@ -185,6 +189,10 @@ fn finish(
         Some(bytes) => bytes.min(there),
         None => there,
     };
+    let more = bytes < there && more_samples(file, data_at, bytes, length).unwrap_or(false);
+    if more {
+        return Err(scattered(at));
+    }
     let frames = bytes / block as u64;
     if frames == 0 {
         return Err(Error::new(
@@ -211,6 +219,46 @@ fn finish(
         frames,
         findings,
     })
+}
+
+/// Part of such a file would be half a recording.
+pub(crate) fn scattered(at: &str) -> Error {
+    let problem = "its samples lie in several chunks";
+    Error::new(ErrorKind::WavFormat, at, problem)
+        .hint("Save it with one data chunk, as nearly every program does")
+}
+
+/// Whether another chunk of samples, or of their format, stands behind those of `size` bytes at `data_at`.
+fn more_samples(
+    file: &mut (impl Read + Seek),
+    data_at: u64,
+    size: u64,
+    length: u64,
+) -> std::io::Result<bool> {
+    let mut here = next_chunk(file, data_at, size, length)?;
+    for _ in 0..MOST_CHUNKS {
+        let Some((id, size)) = chunk_head(file, &mut here, length)? else {
+            break;
+        };
+        let mut kind = [0; 4];
+        if &id == b"LIST" && here + 4 <= length {
+            file.read_exact(&mut kind)?;
+        }
+        if &id == b"data" || &kind == b"wavl" {
+            return Ok(true);
+        }
+        // What is not named is no chunk: nothing behind it can be told.
+        if !is_name(&id) {
+            break;
+        }
+        here = next_chunk(file, here, u64::from(size), length)?;
+    }
+    Ok(false)
+}
+
+/// Whether four bytes can be the name of a chunk.
+fn is_name(id: &[u8]) -> bool {
+    id.len() == 4 && id.iter().all(|b| (0x20..0x7f).contains(b))
 }
 
 /// Way out of all format errors: what is supported.

@@ -13,7 +13,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::recording::Segment;
 use crate::recording::finding::Finding;
 use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, VOLTAGE};
-pub(crate) use header::{Header, read as read_header};
+pub(crate) use header::{Header, read as read_header, scattered};
 
 /// Minimum number of bytes per read.
 const AHEAD: usize = 1 << 16;

@@ -7,6 +7,7 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use crate::format::trimmed;
+use crate::output::Form;
 use crate::report::figure::palette::{INK, MUTED, PAPER, RULE, Theme, style};
 
 /// A part of the drawing area.
@@ -58,8 +59,25 @@ pub(super) fn svg(size: (u32, u32), label: &str, draw: impl FnOnce(&Area) -> Dra
 
 /// Makes a figure a file of its own, with the night colours inside.
 pub fn alone(svg: &str) -> String {
-    svg.replacen(">\n", &format!(">\n<style>{}</style>\n", style()), 1)
+    svg.replacen(
+        ">\n",
+        &format!(">\n{MARK}\n<style>{}</style>\n", style()),
+        1,
+    )
 }
+
+/// Names the program in a file of its own.
+const MARK: &str = "<!-- tipstrike -->";
+
+/// A figure as an SVG file.
+pub const SVG: Form = Form {
+    name: "an SVG figure of this tool",
+    is_own: |head| {
+        let text = String::from_utf8_lossy(head);
+        let mut lines = text.lines();
+        lines.next().is_some_and(|line| line.starts_with("<svg ")) && lines.next() == Some(MARK)
+    },
+};
 
 /// A text style with a height, a colour and an anchor.
 pub(super) fn letters(height: f64, colour: Theme, h: HPos, v: VPos) -> TextStyle<'static> {

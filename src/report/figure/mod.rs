@@ -13,7 +13,7 @@ mod tip;
 mod wear;
 
 pub use control::{control, starts};
-pub use frame::alone;
+pub use frame::{SVG, alone};
 pub use intervals::{Item, intervals};
 pub use overlay::{Together, overlay};
 pub use palette::{Theme, colours, style};

@@ -19,10 +19,20 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
 use crate::job::JobInfo;
+use crate::output::Form;
 use crate::report::figure;
 use crate::report::figure::Theme;
 use crate::report::text::plain;
 use parts::name;
+
+/// A page as a file.
+pub const PAGE: Form = Form {
+    name: "a page of this tool",
+    is_own: |head| {
+        let named = b"<meta name=\"generator\" content=\"tipstrike ";
+        head.starts_with(b"<!DOCTYPE html>") && memchr::memmem::find(head, named).is_some()
+    },
+};
 
 /// Renders the page.
 pub fn page(input: &PageInput) -> String {

@@ -6,12 +6,17 @@ use crate::format::{Digits, p_value, percent, percent_points, short_or_dash};
 use crate::report::text::tables::{NAME_COLUMNS, empty, name, printed, right, wrapped};
 use crate::report::text::{TermStyle, fit, plain, titled};
 use crate::report::words;
-use crate::study::{About, Comparison, Pair, PairVerdict};
+use crate::study::{About, Comparison, Group, Pair, PairVerdict};
 
 /// The answer, then groups, pairs, rates and what spoils the comparison.
 pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
     let level = percent(answer.level);
-    let mut parts = vec![wrapped(&plain(&words::answer(answer)), look)];
+    let many = answer.groups.len() > MANY_GROUPS;
+    let told = |text: &str| match many {
+        true => brief(&plain(text)),
+        false => plain(text),
+    };
+    let mut parts = vec![wrapped(&told(&words::answer(answer)), look)];
     let mut section =
         |title: &str, table: String| parts.push(format!("{}\n{table}", look.heading(title)));
     section("Starts", groups(answer, &level, look));
@@ -31,14 +36,63 @@ pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
             rates(answer, &level, look),
         );
     }
-    let shares = words::shares(answer).map(|text| wrapped(&plain(&text), look));
+    let shares = words::shares(answer).map(|text| wrapped(&told(&text), look));
     parts.extend(shares);
     let warnings = answer
         .warnings
         .iter()
-        .map(|warning| wrapped(&format!("Note: {}", plain(&warning.says)), look));
+        .take(if many { MOST_NOTES } else { usize::MAX })
+        .map(|warning| wrapped(&format!("Note: {}", told(&warning.says)), look));
     parts.extend(warnings);
     parts.join("\n")
+}
+
+/// With more groups than this, each table shows its worst rows, and sentences that go through all groups are cut.
+const MANY_GROUPS: usize = 12;
+/// Rows of a table of many groups.
+const MOST_ROWS: usize = 20;
+/// Notes on many groups.
+const MOST_NOTES: usize = 6;
+/// Letters of a sentence on many groups.
+const MOST_LETTERS: usize = 500;
+
+/// The beginning of a text that is long.
+fn brief(text: &str) -> String {
+    match text.char_indices().nth(MOST_LETTERS) {
+        None => text.to_owned(),
+        Some((end, _)) => {
+            let cut = text[..end].rfind(' ').unwrap_or(end);
+            format!("{} … (--json has all of it)", &text[..cut])
+        }
+    }
+}
+
+/// The rows of a table: all in their order, or of many groups the worst ones, and how many are left.
+fn worst<'a, T>(
+    rows: &'a [T],
+    answer: &Comparison,
+    key: impl Fn(&T) -> [f64; 2],
+) -> (Vec<&'a T>, String) {
+    let mut shown: Vec<&T> = rows.iter().collect();
+    if answer.groups.len() <= MANY_GROUPS || rows.len() <= MOST_ROWS {
+        return (shown, String::new());
+    }
+    let by_key = |a: &&T, b: &&T| {
+        let ([a1, a2], [b1, b2]) = (key(a), key(b));
+        a1.total_cmp(&b1).then(a2.total_cmp(&b2))
+    };
+    shown.sort_by(by_key);
+    shown.truncate(MOST_ROWS);
+    let left = rows.len() - MOST_ROWS;
+    (
+        shown,
+        format!("… and {left} more; --json has all of them\n"),
+    )
+}
+
+/// Pairs that are told apart best come first.
+fn clearest(pair: &Pair) -> [f64; 2] {
+    [pair.p_holm.unwrap_or(2.0), -pair.shift.abs()]
 }
 
 /// "B minus A"; of several pairs "second minus first".
@@ -67,7 +121,9 @@ fn groups(answer: &Comparison, level: &str, look: TermStyle) -> String {
     }
     head.push("median\nscore");
     let mut table = empty(look, &head, &[0]);
-    for group in &answer.groups {
+    let key = |group: &Group| [-group.rough_rate, group.score_median.unwrap_or(0.0)];
+    let (shown, rest) = worst(&answer.groups, answer, key);
+    for group in shown {
         let (lo, hi) = (percent(group.rough_lo), percent(group.rough_hi));
         let mut cells = vec![
             name(&group.id),
@@ -82,7 +138,7 @@ fn groups(answer: &Comparison, level: &str, look: TermStyle) -> String {
         cells.push(right(short_or_dash(group.score_median)));
         table.add_row(cells);
     }
-    printed(&table)
+    printed(&table) + &rest
 }
 
 fn pairs(answer: &Comparison, level: &str, look: TermStyle) -> String {
@@ -97,7 +153,8 @@ fn pairs(answer: &Comparison, level: &str, look: TermStyle) -> String {
         "verdict",
     ];
     let mut table = empty(look, &head, &[0, 1, 6]);
-    for pair in &answer.pairs {
+    let (shown, rest) = worst(&answer.pairs, answer, clearest);
+    for pair in shown {
         table.add_row(vec![
             Cell::new(pair_name(&pair.a, &pair.b)),
             Cell::new(plain(&titled(&pair.measure))),
@@ -108,7 +165,7 @@ fn pairs(answer: &Comparison, level: &str, look: TermStyle) -> String {
             Cell::new(pair_word(pair)),
         ]);
     }
-    printed(&table)
+    printed(&table) + &rest
 }
 
 fn digits(pair: &Pair) -> Digits {
@@ -162,7 +219,8 @@ fn by_starts(answer: &Comparison, level: &str, look: TermStyle) -> String {
     let interval = format!("{level}\ninterval");
     let head = ["pair", "measure", "medians", "shift", &interval, "p"];
     let mut table = empty(look, &head, &[0, 1]);
-    for pair in &answer.pairs {
+    let (shown, rest) = worst(&answer.pairs, answer, clearest);
+    for pair in shown {
         let mut cells = vec![
             Cell::new(pair_name(&pair.a, &pair.b)),
             Cell::new(plain(&titled(&pair.measure))),
@@ -170,14 +228,15 @@ fn by_starts(answer: &Comparison, level: &str, look: TermStyle) -> String {
         cells.extend(by_starts_cells(pair).map(right));
         table.add_row(cells);
     }
-    printed(&table)
+    printed(&table) + &rest
 }
 
 fn rates(answer: &Comparison, level: &str, look: TermStyle) -> String {
     let interval = format!("{level} interval");
     let head = ["pair", "event", "rates", "difference", &interval, "p"];
     let mut table = empty(look, &head, &[0, 1]);
-    for rate in &answer.rates {
+    let (shown, rest) = worst(&answer.rates, answer, |rate| [rate.p, -rate.diff.abs()]);
+    for rate in shown {
         table.add_row(vec![
             Cell::new(pair_name(&rate.a, &rate.b)),
             Cell::new(rate.event.words()),
@@ -195,7 +254,7 @@ fn rates(answer: &Comparison, level: &str, look: TermStyle) -> String {
             right(p_value(rate.p)),
         ]);
     }
-    printed(&table)
+    printed(&table) + &rest
 }
 
 /// The verdict of a pair in plain words.

@@ -3,12 +3,13 @@
 use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, unit};
 use crate::measure::Better;
 use crate::report::words::lead::{headline, tips, winner};
+use crate::report::words::pieces::{grinds, more, rough_counts};
 use crate::report::words::sequential;
-use crate::report::words::several::many_groups;
+use crate::report::words::several::{each_against_others, many_groups};
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
-    About, Comparison, Event, Group, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
-    tips_to_begin_with,
+    About, Comparison, Event, Group, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference,
+    Withheld, tips_to_begin_with,
 };
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
@@ -33,6 +34,7 @@ pub fn answer(comparison: &Comparison) -> String {
             comparison.answers
         )],
         ([_, _], [pair]) => two_groups(comparison, pair),
+        (_, [first, ..]) if first.b == OTHERS => each_against_others(comparison, &pairs),
         _ => many_groups(comparison, &pairs),
     };
     sentences.extend(left_out(comparison));
@@ -217,15 +219,6 @@ fn not_enough(pair: &Pair, level: f64) -> String {
     )
 }
 
-/// "3 to 9 more tips"; `None` where none can be told.
-pub(in crate::report) fn more(pair: &Pair) -> Option<String> {
-    let range = pair.more_tips?;
-    Some(match range.lo == range.hi {
-        true => counted(range.hi, "more tip"),
-        false => format!("{} to {} more tips", range.lo, range.hi),
-    })
-}
-
 fn more_sentence(pair: &Pair) -> Option<String> {
     if pair.about == About::Tips {
         return None;
@@ -246,34 +239,6 @@ fn more_sentence(pair: &Pair) -> Option<String> {
         }
         _ => format!("No number of tips in reach would show a difference of {margin}."),
     })
-}
-
-/// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval)."
-pub(super) fn rough_counts(groups: &[Group], level: f64) -> String {
-    let each: Vec<String> = groups
-        .iter()
-        .map(|group| {
-            if group.rough > 0 {
-                return format!("{} {} of {}", group.id, group.rough, group.starts);
-            }
-            // The end of the interval that stands in the table, so that there is one bound and not two.
-            format!(
-                "{} 0 of {}, which still allows up to {} in 100 ({} interval)",
-                group.id,
-                group.starts,
-                trimmed(100.0 * group.rough_hi),
-                percent(level)
-            )
-        })
-        .collect();
-    format!("Rough starts: {}.", each.join("; "))
-}
-
-pub(super) fn grinds(comparison: &Comparison) -> &'static str {
-    match comparison.by.as_str() {
-        "prep" => "grinds",
-        _ => "groups",
-    }
 }
 
 fn left_out(comparison: &Comparison) -> Option<String> {

@@ -2,6 +2,7 @@
 
 mod comparison;
 mod lead;
+mod pieces;
 pub mod plan;
 pub mod screen;
 pub mod sequential;
@@ -9,7 +10,8 @@ mod several;
 pub mod wear;
 
 pub use comparison::answer;
-pub(super) use comparison::{more, shares};
+pub(super) use comparison::shares;
+pub(super) use pieces::more;
 
 use serde::Serialize;
 

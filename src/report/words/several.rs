@@ -1,8 +1,8 @@
 //! The answer of a comparison of three groups or more.
 
 use crate::format::{label, list, percent};
-use crate::report::words::comparison::{grinds, more, rough_counts};
 use crate::report::words::lead::winner;
+use crate::report::words::pieces::{grinds, more, rough_counts};
 use crate::study::{Comparison, Group, Pair, PairVerdict, tips_to_begin_with};
 
 pub(super) fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> Vec<String> {
@@ -82,4 +82,38 @@ fn some_pairs(pairs: &[&Pair]) -> String {
             .map_or(".".into(), |more| format!(": about {more} of each."));
     }
     text
+}
+
+/// Groups that are named in the answer.
+const NAMED: usize = 10;
+
+/// Which of many groups are worse and better than all others together, the clearest first.
+pub(super) fn each_against_others(comparison: &Comparison, pairs: &[&Pair]) -> Vec<String> {
+    let mut told: Vec<&Pair> = pairs
+        .iter()
+        .copied()
+        .filter(|p| winner(p).is_some())
+        .collect();
+    let p = |pair: &Pair| pair.p_holm.unwrap_or(1.0);
+    told.sort_by(|a, b| p(a).total_cmp(&p(b)));
+    let named = |better: bool| {
+        let own = told
+            .iter()
+            .filter(|pair| winner(pair).is_some_and(|w| (w.0 == pair.a) == better));
+        let ids: Vec<String> = own.map(|pair| pair.a.clone()).collect();
+        let rest = match ids.len().saturating_sub(NAMED) {
+            0 => String::new(),
+            rest => format!(" and {rest} more"),
+        };
+        match ids.len() {
+            0 => "none".to_owned(),
+            n => format!("{n} ({}{rest})", ids[..n.min(NAMED)].join(", ")),
+        }
+    };
+    let (groups, name) = (comparison.groups.len(), label(&pairs[0].measure));
+    vec![
+        format!("{groups} groups, each against all others together, in {name}:"),
+        format!("worse are {}, better are {};", named(false), named(true)),
+        format!("{} cannot be told from the others.", groups - told.len()),
+    ]
 }

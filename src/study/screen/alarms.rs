@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::flag::Flag;
 use crate::job::ROUGH_ATTEMPTS;
+use crate::measuring::DATE_FROM;
 use crate::measuring::gather::Detail;
 use crate::score::{ROUGH, Score, StartRow, Verdict};
 use crate::study::screen::batch::Batch;
@@ -46,6 +47,7 @@ fn alarm(row: &StartRow, group: &str, mut reasons: Vec<Reason>) -> Alarm {
         run: row.run,
         start: row.start,
         date: row.date.clone(),
+        date_from: row.sheet.get(DATE_FROM).cloned(),
         at_s: row.instants.t_first_s.or(row.instants.t_open_s),
         t_lit_s: row.instants.t_lit_s,
         score: row.score,

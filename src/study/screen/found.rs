@@ -261,6 +261,8 @@ pub struct Alarm {
     pub start: u32,
     /// Day or moment of the run, where known.
     pub date: Option<String>,
+    /// What says so: `sheet`, `bext` or `ICRD` (chunks of a WAV file), or `file time`.
+    pub date_from: Option<String>,
     /// Where to look in the recording: the first current, else the open circuit, s.
     pub at_s: Option<f64>,
     /// When it lit, s.

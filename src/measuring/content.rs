@@ -1,0 +1,176 @@
+//! One content, counted once: recordings are told apart by what they hold, not by how they are named.
+
+use std::collections::hash_map::DefaultHasher;
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::hash::Hasher;
+use std::path::{Path, PathBuf};
+
+use crate::bytes::{Bytes, same_content};
+use crate::error::{Error, ErrorKind, Result};
+use crate::job::Job;
+use crate::measuring::folder::Loose;
+
+/// Recordings with the content of one named before: their paths, and the first path of that content.
+#[derive(Debug, Default)]
+pub(super) struct Doubles(HashMap<PathBuf, PathBuf>);
+
+/// Bytes in the middle of a file that tell most files of one length apart.
+const SAMPLE: usize = 4096;
+
+impl Doubles {
+    /// Looks for them among recordings in the order named. An empty file has no content to share.
+    pub fn among<'a>(paths: impl Iterator<Item = &'a Path>) -> Doubles {
+        let mut by_length: BTreeMap<u64, Vec<&Path>> = BTreeMap::new();
+        let mut seen = HashSet::new();
+        for path in paths.filter(|path| seen.insert(*path)) {
+            if let Ok(about) = path.metadata()
+                && about.is_file()
+                && about.len() > 0
+            {
+                by_length.entry(about.len()).or_default().push(path);
+            }
+        }
+        let mut doubles = HashMap::new();
+        for (length, alike) in by_length.into_iter().filter(|(_, alike)| alike.len() > 1) {
+            let mut firsts: HashMap<u64, Vec<&Path>> = HashMap::new();
+            for path in alike {
+                let firsts = firsts.entry(sample(path, length)).or_default();
+                match firsts.iter().find(|first| same_content(first, path)) {
+                    Some(first) => drop(doubles.insert(path.to_owned(), (*first).to_owned())),
+                    None => firsts.push(path),
+                }
+            }
+        }
+        Doubles(doubles)
+    }
+
+    /// The first path named of the same content; the path itself where it is the first.
+    pub fn first<'a>(&'a self, path: &'a Path) -> &'a Path {
+        self.0.get(path).map_or(path, PathBuf::as_path)
+    }
+}
+
+/// Tells most files of one length apart; those that cannot be read are all alike.
+fn sample(path: &Path, length: u64) -> u64 {
+    let mut middle = vec![0; SAMPLE.min(length as usize)];
+    let at = (length - middle.len() as u64) / 2;
+    let _ = Bytes::file(path).and_then(|bytes| bytes.read_at(at, &mut middle));
+    let mut hasher = DefaultHasher::new();
+    hasher.write(&middle);
+    hasher.finish()
+}
+
+/// Recordings that count once, and under names that tell them apart.
+#[derive(Debug, Default)]
+pub(super) struct Unified {
+    /// Recordings named by themselves that count.
+    pub loose: Vec<Loose>,
+    /// Names of recordings with the content of another, and the other's.
+    pub copies: Vec<(String, String)>,
+}
+
+/// Takes out recordings named by themselves that hold the same as another, gives rows of a sheet that mean one recording
+/// one path, and makes equal names of different recordings differ by their folders.
+///
+/// # Errors
+/// A sheet or two jobs by which the starts of one recording count twice.
+pub(super) fn unify(jobs: &mut [&mut Job], loose: Vec<Loose>) -> Result<Unified> {
+    let in_jobs = jobs
+        .iter()
+        .flat_map(|job| job.runs.iter().map(|run| run.path.as_path()));
+    let doubles = Doubles::among(in_jobs.chain(loose.iter().map(|file| file.path.as_path())));
+    let mut unified = Unified::default();
+    for job in jobs.iter_mut() {
+        // What a pattern finds twice is a copy; a row that somebody wrote is a statement.
+        let copies = job.runs.extract_if(.., |run| {
+            run.by_pattern && doubles.first(&run.path) != run.path
+        });
+        let copies = copies.map(|run| (run.file, doubles.first(&run.path).to_owned()));
+        let copies: Vec<(String, PathBuf)> = copies.collect();
+        let name = |path: &Path| {
+            job.runs
+                .iter()
+                .find(|run| run.path == path)
+                .map(|run| run.file.clone())
+        };
+        unified
+            .copies
+            .extend(copies.into_iter().map(|(copy, first)| {
+                let first = name(&first).unwrap_or_else(|| first.display().to_string());
+                (copy, first)
+            }));
+        job.one_path_each(|path| doubles.first(path).to_owned())?;
+    }
+    refuse_shared(jobs)?;
+    let mut names: HashMap<PathBuf, String> = HashMap::new();
+    for run in jobs.iter().flat_map(|job| &job.runs) {
+        names
+            .entry(run.path.clone())
+            .or_insert_with(|| run.file.clone());
+    }
+    for file in loose {
+        let first = doubles.first(&file.path);
+        match names.get(first) {
+            // Of one name, the path as given tells which was meant.
+            Some(known) if *known == file.name => {
+                let path = file.path.display().to_string();
+                unified.copies.push((path, known.clone()));
+            }
+            Some(known) => unified.copies.push((file.name, known.clone())),
+            None => {
+                names.insert(first.to_owned(), file.name.clone());
+                unified.loose.push(file);
+            }
+        }
+    }
+    tell_apart(jobs, &mut unified.loose);
+    Ok(unified)
+}
+
+/// Two jobs that would count the same starts twice.
+fn refuse_shared(jobs: &[&mut Job]) -> Result<()> {
+    let mut known: HashMap<&Path, Vec<(usize, &crate::job::Run)>> = HashMap::new();
+    for (k, job) in jobs.iter().enumerate() {
+        for run in &job.runs {
+            let (from, to) = run.span_s();
+            let before = known.entry(&run.path).or_default();
+            let twin = before.iter().find(|(other, before)| {
+                let span = before.span_s();
+                *other != k && span.0 < to && from < span.1
+            });
+            if let Some((other, twin)) = twin {
+                let at = job.folder.join(&run.file).display().to_string();
+                let same = jobs[*other].folder.join(&twin.file);
+                let problem = format!(
+                    "holds the same recording as {}, so it would be counted twice",
+                    same.display()
+                );
+                return Err(Error::new(ErrorKind::CountedTwice, at, problem)
+                    .hint("Name each job, table or recording once; not a table beside the job it was made from."));
+            }
+            before.push((k, run));
+        }
+    }
+    Ok(())
+}
+
+/// Puts the folder before names that different recordings share.
+fn tell_apart(jobs: &mut [&mut Job], loose: &mut [Loose]) {
+    let mut paths: HashMap<String, HashSet<PathBuf>> = HashMap::new();
+    let in_jobs = jobs
+        .iter()
+        .flat_map(|job| job.runs.iter().map(|run| (&run.file, &run.path)));
+    for (name, path) in in_jobs.chain(loose.iter().map(|file| (&file.name, &file.path))) {
+        paths.entry(name.clone()).or_default().insert(path.clone());
+    }
+    let shared = |name: &str| paths.get(name).is_some_and(|paths| paths.len() > 1);
+    for job in jobs {
+        let folder = job.folder.clone();
+        for run in job.runs.iter_mut().filter(|run| shared(&run.file)) {
+            run.file = folder.join(&run.file).display().to_string();
+        }
+    }
+    for file in loose.iter_mut().filter(|file| shared(&file.name)) {
+        file.name = file.path.display().to_string();
+    }
+}
