@@ -8,8 +8,8 @@ use crate::report::words::sequential;
 use crate::report::words::several::{each_against_others, many_groups};
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
-    About, Comparison, Event, Group, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference,
-    Withheld, tips_to_begin_with,
+    About, Comparison, Event, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
+    tips_to_begin_with,
 };
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
