@@ -6,6 +6,7 @@ mod live;
 mod prep;
 mod screening;
 mod sketch;
+mod styled;
 mod tables;
 
 use crate::measure::Measure;
