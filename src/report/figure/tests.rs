@@ -78,6 +78,7 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         measure: "start_ms".to_owned(),
         about: crate::study::WearOf::Tips,
         level: 0.95,
+        alpha: 0.05 / 3.0,
         starts: 39,
         tips: 1,
         short_tips: 0,

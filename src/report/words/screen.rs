@@ -216,7 +216,8 @@ fn left_out(found: &Screening) -> Vec<String> {
     said
 }
 
-fn listed(names: &[String], rest: &str) -> String {
+/// The first few names, and how many more there are.
+pub(in crate::report) fn listed(names: &[String], rest: &str) -> String {
     let more = names.len().saturating_sub(NAMED);
     let mut shown = names[..names.len() - more].join("; ");
     if more > 0 {
