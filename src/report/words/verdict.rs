@@ -2,8 +2,9 @@
 
 use crate::format::{counted, label, list};
 use crate::measure::Better;
-use crate::report::words::comparison::{no_winner, rough_counts, rough_winner};
+use crate::report::words::comparison::{no_winner, rough_winner};
 use crate::report::words::lead::{clause, tips, winner};
+use crate::report::words::pieces::rough_counts;
 use crate::report::words::screen;
 use crate::score::{StartRow, Verdict};
 use crate::study::{About, Comparison, Confounder, Event, Pair, PairVerdict, Screening};
