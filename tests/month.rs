@@ -9,8 +9,8 @@ use std::path::Path;
 use std::process::Command;
 
 use crate::study_support::{normal, start};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
 use serde_json::Value;
 use tipstrike::flag::Flag;
 use tipstrike::measuring::table;

@@ -3,6 +3,7 @@
 mod answer;
 mod compare;
 mod demo;
+mod filed;
 mod inspect;
 mod live;
 mod manual;

@@ -88,7 +88,7 @@ pub fn answer(found: &Screening) -> String {
     sentences.join(" ")
 }
 
-fn not_judged(found: &Screening) -> Option<String> {
+pub(super) fn not_judged(found: &Screening) -> Option<String> {
     let kinds = [
         (found.doubtful, "doubtful"),
         (found.set_aside, "set aside"),
@@ -102,7 +102,7 @@ fn not_judged(found: &Screening) -> Option<String> {
     (found.not_judged() > 0).then(|| format!("{all} cannot be judged ({}).", kinds.join(", ")))
 }
 
-fn headline(found: &Screening) -> String {
+pub(super) fn headline(found: &Screening) -> String {
     if found.starts == 0 {
         return "No start was found that can be judged: there is nothing to pass.".into();
     }
@@ -141,7 +141,7 @@ fn went_out(charts: &[Chart]) -> Option<String> {
 }
 
 /// Which groups fail, where there are several.
-fn failing(found: &Screening) -> Option<String> {
+pub(super) fn failing(found: &Screening) -> Option<String> {
     let failed: Vec<String> = found
         .groups
         .iter()
