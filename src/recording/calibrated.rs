@@ -111,6 +111,7 @@ impl Recording {
             electrode_negative_sign: opened.electrode_negative_sign,
             restored: opened.high_pass_hz.is_some(),
             unscaled: opened.unscaled,
+            run_a: surveyed.survey.sight.and_then(|s| s.run_a),
             cut_off: [None; 2],
         };
         findings.extend(patient.findings()?);

@@ -237,3 +237,78 @@ fn median(blocks: &[Pair], trace: usize, of: impl Fn(&Pair) -> bool) -> Option<f
     let chosen = blocks.iter().filter(|b| of(b)).map(|b| b[trace]);
     median_in_place(&mut chosen.collect::<Vec<_>>())
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::demo::Chance;
+    use crate::recording::Recording;
+
+    use super::*;
+
+    const RATE_HZ: f64 = 10_000.0;
+
+    /// What is seen of ten starts: rest, an open circuit of so many volts and milliseconds, an arc of 80 A and 12 V; with noise of
+    /// 0.2 A and 0.1 V, and hum of so many amps.
+    fn seen(open_v: f64, open_ms: usize, hum_a: f64) -> Sight {
+        let mut chance = Chance::new(15, 4);
+        let (mut amps, mut volts) = (Vec::new(), Vec::new());
+        for _ in 0..10 {
+            for (ms, i, v) in [(400, 0.0, 0.0), (open_ms, 0.0, open_v), (600, 80.0, 12.0)] {
+                for _ in 0..10 * ms {
+                    let t = amps.len() as f64 / RATE_HZ;
+                    let hum = hum_a * (std::f64::consts::TAU * 50.0 * t).sin();
+                    let (a, b) = chance.normals();
+                    amps.push(i + hum + 0.2 * a);
+                    volts.push(v + 0.1 * b);
+                }
+            }
+        }
+        let recording = Recording::from_samples("made", RATE_HZ, amps, volts);
+        recording.survey().sight.unwrap()
+    }
+
+    fn near(seen: Option<f64>, expected: f64) {
+        let off = seen.map(|seen| (seen / expected - 1.0).abs());
+        assert!(
+            off.is_some_and(|off| off < 0.03),
+            "{seen:?} is not {expected}"
+        );
+    }
+
+    #[test]
+    fn levels_are_those_of_the_arcs_and_the_open_circuit() {
+        for (open_v, open_ms) in [(70.0, 100), (70.0, 4), (18.0, 100)] {
+            let sight = seen(open_v, open_ms, 0.0);
+            near(sight.run_a, 80.0);
+            near(sight.arc_v, 12.0);
+            near(sight.open_v, open_v);
+        }
+    }
+
+    /// 99 in 100 medians of three samples of noise σ stay within 1.73 σ (their standard deviation is 0.67 σ).
+    #[test]
+    fn rest_is_what_blocks_of_it_stay_within() {
+        let sight = seen(70.0, 100, 0.0);
+        assert!((0.27..0.42).contains(&sight.rest[0]), "{:?}", sight.rest);
+        assert!((0.13..0.21).contains(&sight.rest[1]), "{:?}", sight.rest);
+    }
+
+    #[test]
+    fn hum_is_no_white_noise() {
+        for hum_a in [0.0, 4.0] {
+            let white_a = seen(70.0, 100, hum_a).white_a;
+            assert!((white_a / 0.2 - 1.0).abs() < 0.1, "{white_a} at {hum_a} A");
+        }
+    }
+
+    /// Slow samples are blocks of their own; what is left over belongs to the last one.
+    #[test]
+    fn blocks_are_a_quarter_of_a_millisecond_or_three_samples() {
+        let frames = [1e3, 2.9e3, 5e3, 20e3, 200e3].map(block_frames);
+        assert_eq!(frames, [1, 1, 3, 5, 50]);
+        let cut: Vec<_> = blocks(11, 3).collect();
+        assert_eq!(cut, [0..3, 3..6, 6..11]);
+        assert_eq!(blocks(2, 3).collect::<Vec<_>>(), [0..2]);
+        assert_eq!(blocks(0, 3).count(), 0);
+    }
+}

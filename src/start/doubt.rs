@@ -25,6 +25,8 @@ pub enum Doubt {
     },
     /// A second reading with other levels tells something else.
     SecondReading(SecondReading),
+    /// The current rests nowhere in the recording.
+    NoRest,
     /// Current for long, and no voltage with it.
     NoVoltage {
         /// Its mean, A.
@@ -116,6 +118,10 @@ impl fmt::Display for Doubt {
                 "{run_a:.1} A where the run sheet sets {set_a:.0} A: the current's scale in [logger] is ten times off"
             ),
             Doubt::SecondReading(other) => write!(f, "{other}"),
+            Doubt::NoRest => write!(
+                f,
+                "the current rests nowhere in the recording, so its zero and its noise are not known"
+            ),
             Doubt::NoVoltage { amps, for_s } => {
                 write!(
                     f,

@@ -113,6 +113,9 @@ fn measured(
         return Ok((sharp.last_off, None));
     }
     let mut start = bench.start(&sharp)?;
+    if bench.recording.survey().idle.is_empty() {
+        start.doubt(Doubt::NoRest);
+    }
     let check = Check {
         group,
         measuring: bench.measuring,

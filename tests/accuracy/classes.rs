@@ -69,7 +69,8 @@ impl Counts {
 struct Outcome {
     class: Class,
     counts: Counts,
-    silent: Vec<String>,
+    /// What is silent, and what is doubted though right.
+    lines: Vec<String>,
 }
 
 fn from_env<T: std::str::FromStr>(name: &str) -> Option<T> {
@@ -137,7 +138,7 @@ fn judged(job: &ClassJob, rate_hz: f64, rows: &[Value]) -> Outcome {
     let mut outcome = Outcome {
         class: job.class,
         counts: Counts::default(),
-        silent: Vec::new(),
+        lines: Vec::new(),
     };
     let counts = &mut outcome.counts;
     for (number, (start, row)) in pairs.into_iter().enumerate() {
@@ -158,17 +159,26 @@ fn judged(job: &ClassJob, rate_hz: f64, rows: &[Value]) -> Outcome {
             Some(Finding::Right { doubted }) => {
                 counts.right += 1;
                 counts.doubted += usize::from(doubted);
+                if let Some(row) = row.filter(|_| doubted) {
+                    let line = format!(
+                        "{} start {}: right, doubted: {}",
+                        job.folder,
+                        number + 1,
+                        row["doubt"]
+                    );
+                    outcome.lines.push(line);
+                }
             }
             Some(Finding::Said) => counts.said += 1,
             Some(Finding::Silent(off)) => {
                 counts.silent += 1;
                 let line = format!("{} start {}: {}", job.folder, number + 1, off.join("; "));
-                outcome.silent.push(line);
+                outcome.lines.push(line);
             }
             None => {
                 counts.silent += 1;
                 let line = format!("{} start {}: missed", job.folder, number + 1);
-                outcome.silent.push(line);
+                outcome.lines.push(line);
             }
         }
     }
@@ -177,7 +187,7 @@ fn judged(job: &ClassJob, rate_hz: f64, rows: &[Value]) -> Outcome {
         counts.silent += 1;
         let from = [&row["t_open_s"], &row["t_first_s"]];
         let line = format!("{}: invented, from {from:?}", job.folder);
-        outcome.silent.push(line);
+        outcome.lines.push(line);
     }
     outcome
 }
@@ -236,7 +246,7 @@ fn starts_of_real_machines_and_loggers_are_right_or_said() {
         if !outcome.class.is_coupling() {
             uncoupled += outcome.counts;
         }
-        outcome.silent.iter().for_each(|line| println!("{line}"));
+        outcome.lines.iter().for_each(|line| println!("{line}"));
     }
     println!("{}", table(&by_class, &all));
     held(&all, &uncoupled);

@@ -9,8 +9,10 @@ use crate::stats::order::{median_in_place, median_of_magnitudes, part_in_place};
 
 /// Highest no-load voltage of a TIG source, V peak on DC (IEC 60974-1, table 13, as machine manuals quote it).
 const NO_LOAD_V: f64 = 113.0;
-/// Conducting from here for these looks, A.
+/// Conducting from here for these looks, A …
 const CONDUCTING_A: f64 = 3.0;
+/// … and from this part of the current that arcs burn at.
+const CONDUCTING_PART: f64 = 0.3;
 /// Under this part of the higher voltages while it conducts, it touches.
 const TOUCH_PART: f64 = 0.45;
 /// The arc voltage is taken for wrong outside these parts of the load line.
@@ -52,12 +54,9 @@ impl HealthCheck<'_> {
 
     /// Level and sign of voltage and current in the arc.
     pub(super) fn arc(&mut self) -> Result<Vec<Finding>> {
-        let least = |c: &Cell| f64::from(c.amps[0].abs().min(c.amps[1].abs())) > CONDUCTING_A;
-        let (dc, ac): (Vec<Cell>, Vec<Cell>) = self
-            .cells
-            .iter()
-            .filter(|c| least(c))
-            .partition(|c| c.amps[0] * c.amps[1] > 0.0);
+        let cells = self.conducting();
+        let (dc, ac): (Vec<Cell>, Vec<Cell>) =
+            cells.iter().partition(|c| c.amps[0] * c.amps[1] > 0.0);
         // A lead-in of one sign does not make an alternating arc a direct one.
         let alternates = ac.len() > dc.len();
         let cells = if alternates { ac } else { dc };
@@ -76,6 +75,15 @@ impl HealthCheck<'_> {
         Ok(levels.map_or(Vec::new(), |(amps, volts)| {
             self.arc_levels(amps, volts, alternates)
         }))
+    }
+
+    /// Cells that conduct throughout: with noise, hum or a pick-up an open circuit reaches a few amps to either side, too.
+    fn conducting(&self) -> Vec<Cell> {
+        let reach = |c: &Cell| f64::from(c.amps[1].max(-c.amps[0]));
+        let throughout = |c: &&Cell| f64::from(c.amps[0].abs().min(c.amps[1].abs())) > CONDUCTING_A;
+        let least = CONDUCTING_PART * self.run_a.unwrap_or(0.0);
+        let cells = self.cells.iter().filter(throughout);
+        cells.filter(|c| reach(c) >= least).copied().collect()
     }
 
     fn arc_levels(&self, amps: f64, volts: f64, alternates: bool) -> Vec<Finding> {

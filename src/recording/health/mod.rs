@@ -27,6 +27,8 @@ pub(crate) struct HealthCheck<'a> {
     pub idle: &'a [usize],
     pub mains_hz: Option<f64>,
     pub electrode_negative_sign: f64,
+    /// Current while arcs burn, A, where it is known.
+    pub run_a: Option<f64>,
     /// The low end was restored.
     pub restored: bool,
     /// The unit of both traces where they have no scale yet.

@@ -394,3 +394,6 @@ fn kind(row: &[StateRun], rate_hz: f64) -> ArcKind {
         .collect();
     order::median_in_place(&mut periods).map_or(ArcKind::Dc, |period| ArcKind::Ac { period })
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,7 +16,7 @@ const MIN_CORRELATION: f64 = 0.5;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
 
-/// Of fewer periods than this one cannot tell a pulse from a pedal but by its shape …
+/// Of fewer periods of a direct current than this one cannot tell a pulse from a pedal but by its shape …
 const FEW_PERIODS: f64 = 3.0;
 /// … which is within this part of its swing of its two levels …
 const NEAR: f64 = 0.2;
@@ -69,8 +69,11 @@ pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Opti
     let mut magnitude = trace.mean_amps(window, block);
     let hidden = out(inside.start, block, magnitude.len());
     gaps::straighten(&mut magnitude, &hidden);
-    period(&magnitude[magnitude.len() / 10..]).map(|p| Pulse {
-        period: p * block as f64,
+    let steady = &magnitude[magnitude.len() / 10..];
+    let period =
+        period(steady).filter(|p| steady.len() as f64 >= FEW_PERIODS * p || dwells(steady))?;
+    Some(Pulse {
+        period: period * block as f64,
         told: true,
     })
 }
@@ -91,11 +94,7 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
     let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
     // A multiple of the period correlates about as well: take the first lag that is nearly as good.
     let first = (below..=best).find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag + 1])?;
-    if r[first] < MIN_CORRELATION {
-        return None;
-    }
-    let period = sharpened(&r, first, longest);
-    (magnitude.len() as f64 >= FEW_PERIODS * period || dwells(magnitude)).then_some(period)
+    (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
 }
 
 /// Whether a current is mostly at one of two levels: one that only comes and goes is moved by a pedal.
@@ -239,12 +238,24 @@ mod tests {
     /// A foot goes to and fro and dwells nowhere; what does so for longer than a foot would is the machine's.
     #[test]
     fn a_pedal_that_comes_back_once_is_no_pulse() {
-        let pedal = |count: usize| -> Vec<f64> {
-            let foot = |k: usize| 80.0 + 25.0 * (k as f64 * std::f64::consts::TAU / 200.0).sin();
-            (0..count).map(foot).collect()
+        let pulses = |hz: f64, wave: &dyn Fn(f64) -> f64| {
+            let amps = (0..2000).map(|k| 80.0 + 25.0 * wave(hz * f64::from(k) / 2000.0));
+            let trace = Trace {
+                rate_hz: 2000.0,
+                first: 0,
+                amps: amps.collect(),
+                volts: Vec::new(),
+            };
+            let window = Span {
+                on: 0.0,
+                off: 2000.0,
+            };
+            of_window(&trace, window, &[]).is_some()
         };
-        assert_eq!(period(&pedal(400)), None);
-        assert!(period(&pedal(800)).is_some());
+        let foot = |x: f64| (std::f64::consts::TAU * x).sin();
+        let machine = |x: f64| if x.fract() < 0.5 { 1.0 } else { -1.0 };
+        assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &foot)), [false, true]);
+        assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &machine)), [true, true]);
     }
 
     /// White chance swings enough and repeats nothing.
