@@ -146,8 +146,8 @@ fn candidates(concern: &Concern, case: &Case) -> Vec<Edit> {
         ]
         .concat(),
         FlowLow { .. } | FlowHigh { .. } => flow(case),
-        CupSmall { range, .. } => vec![Edit::Cup(range.0), Edit::Cup(range.1)],
-        Stickout { diameter_mm, .. } => vec![Edit::Stickout(tenths(STICKOUT.0 * diameter_mm))],
+        CupSmall { range, .. } => vec![Edit::Cup(range.0), Edit::Cup((range.0 + 1.0).min(range.1))],
+        Stickout { diameter_mm, .. } => vec![Edit::Stickout(tenths_down(STICKOUT.0 * diameter_mm))],
         GapLong { longest_mm, .. } => gap(case, *longest_mm),
         GapShort { .. } => gap(case, 1.5),
         TooHotForWork { range, .. } | TooColdForWork { range, .. } => {
@@ -216,6 +216,11 @@ fn diameter_mm(case: &Case) -> f64 {
 
 fn tenths(mm: f64) -> f64 {
     (10.0 * mm).round() / 10.0
+}
+
+/// Down, so that a limit stays kept: 3 × 1/16 in is 4.7625 mm.
+fn tenths_down(mm: f64) -> f64 {
+    (10.0 * mm + 1e-6).floor() / 10.0
 }
 
 /// A taper with a flat of a quarter of the diameter, rounded up so that it is not less.

@@ -83,6 +83,8 @@ fn the_composite_current_table_of_the_docs_is_the_programs() {
 #[test]
 fn what_the_docs_quote_of_the_other_current_tables_is_in_them() {
     let text = section("Current by diameter");
+    let text: Vec<&str> = text.split_whitespace().collect();
+    let text = text.join(" ");
     let on_dc = |table: &CurrentTable| cell(table.range(2.4, RangeColumn::DcenOxide));
     for (table, quote) in [
         (&ANNEX, "(DC 2.4 mm: {} A)"),

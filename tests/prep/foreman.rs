@@ -269,6 +269,7 @@ const SHEETS: &[Sheet] = &sheets![
     "cup=3/8 in; diameter=3.2 mm; set_a=120; taper_deg=45" => Look "cup" ["No. 6 cup", "No. 7–10"] CUPS;
     "stickout=10 mm" => Look "stick-out" ["4.2 × its diameter", "stick-out of 7.2 mm", "only out of draughts"] TIP;
     "stickout=10 mm; cup=7 gas lens" => Note "stick-out" ["with a gas lens"] TIP;
+    "diameter=1/16 in; set_a=60; stickout=12 mm" => Change "stick-out" ["7.6 × its diameter", "stick-out of 4.7 mm"] TIP;
     "stickout=16 mm; cup=7 gas lens" => Change "stick-out" ["6.7 × its diameter", "stick-out of 7.2 mm"] TIP;
     "arc_gap=5 mm" => Look "arc gap" ["up to 3 mm", "gap of 2.4 mm"] PRACTICE;
     "arc_gap=0.2 mm" => Look "arc gap" ["touches at the slightest move"] PRACTICE;

@@ -48,7 +48,7 @@ fn a_clear_difference_is_told_with_its_interval_and_the_rough_starts() {
         "A started better than B: 0 of 8 starts rough against 1 of 8, score 22.0 points higher (17.0 to 29.0). \
          Struck were one tip of A and one tip of B, so this is about these tips (95 % intervals) and says nothing of \
          the grinds. Grind each anew at least 7 times to say so of the grinds. \
-         Rough starts: A 0 of 8, which still allows up to 36.9 in 100 (95 % interval); B 1 of 8."
+         Rough starts: A 0 of 8, which still allows up to 36.9 in 100 (95 % interval, more where tips differ); B 1 of 8."
     );
 }
 
@@ -271,7 +271,7 @@ fn an_unknown_column_or_measure_is_named_with_the_way_out() {
         };
         compare(&rows, &options).unwrap_err().to_string()
     };
-    assert!(ask("colour", "score").contains("--by colour: none of 1 starts has it"));
+    assert!(ask("colour", "score").contains("by colour: none of 1 starts has it"));
     assert!(ask("prep", "colour").contains("neither a measure nor a sheet column"));
 }
 
@@ -301,7 +301,7 @@ fn a_zero_rate_has_one_bound() {
     let found = compared(&rows);
     assert!((found.groups[0].rough_hi - 0.26465).abs() < 1e-4);
     assert!(
-        answer(&found).contains("A 0 of 12, which still allows up to 26.5 in 100 (95 % interval)"),
+        answer(&found).contains("A 0 of 12, which still allows up to 26.5 in 100 (95 % interval, more where tips differ)"),
         "{}",
         answer(&found)
     );

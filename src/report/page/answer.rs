@@ -51,7 +51,7 @@ fn groups(answer: &Comparison) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label="Starts by group" {
             table {
-                caption { "Starts by " (name(&answer.by)) ". Rough counts those that did not light too; the interval is Clopper–Pearson's." }
+                caption { "Starts by " (name(&answer.by)) ". Rough counts those that did not light too; the interval is Clopper–Pearson's, for starts that do not depend on their tip." }
                 thead { tr {
                     th scope="col" { (name(&answer.by)) }
                     th.n scope="col" { "tips" } th.n scope="col" { "starts" } th.n scope="col" { "lit" } th.n scope="col" { "no light" } th.n scope="col" { "rough" }

@@ -12,7 +12,7 @@ pub(in crate::report) fn more(pair: &Pair) -> Option<String> {
     })
 }
 
-/// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval)."
+/// "Rough starts: A 2 of 40; B 0 of 12, which still allows up to 26.5 in 100 (95 % interval, more where tips differ)."
 pub(super) fn rough_counts(groups: &[Group], level: f64) -> String {
     let each: Vec<String> = groups
         .iter()
@@ -22,7 +22,7 @@ pub(super) fn rough_counts(groups: &[Group], level: f64) -> String {
             }
             // The end of the interval that stands in the table, so that there is one bound and not two.
             format!(
-                "{} 0 of {}, which still allows up to {} in 100 ({} interval)",
+                "{} 0 of {}, which still allows up to {} in 100 ({} interval, more where tips differ)",
                 group.id,
                 group.starts,
                 trimmed(100.0 * group.rough_hi),

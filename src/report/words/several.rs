@@ -1,7 +1,7 @@
 //! The answer of a comparison of three groups or more.
 
 use crate::format::{label, list, percent};
-use crate::report::words::lead::winner;
+use crate::report::words::lead::{headline, winner};
 use crate::report::words::pieces::{grinds, more, rough_counts};
 use crate::study::{Comparison, Group, Pair, PairVerdict, tips_to_begin_with};
 
@@ -27,7 +27,10 @@ pub(super) fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> Vec<Strin
         .iter()
         .map(|g| format!("{} {}", g.id, g.tips))
         .collect();
-    let mut sentences = vec![first, format!("Tips: {}.", tips.join(", "))];
+    let mut sentences = vec![first];
+    let told = pairs.iter().filter_map(|pair| Some((pair, winner(pair)?)));
+    sentences.extend(told.map(|(pair, (better, worse))| headline(comparison, pair, better, worse)));
+    sentences.push(format!("Tips: {}.", tips.join(", ")));
     sentences.extend(single_tips(comparison));
     sentences.push(rough_counts(&comparison.groups, comparison.level));
     sentences
