@@ -16,6 +16,8 @@ use crate::error::{Error, ErrorKind, Result};
 pub struct Bytes {
     name: String,
     length: u64,
+    /// What the file was when it was opened.
+    opened: Option<Identity>,
     store: Store,
 }
 
@@ -34,9 +36,11 @@ impl Bytes {
         regular(path)?;
         let refused = |e| Error::io(path, "read", e);
         let file = File::open(path).map_err(refused)?;
+        let about = file.metadata().map_err(refused)?;
         Ok(Bytes {
             name: path.display().to_string(),
-            length: file.metadata().map_err(refused)?.len(),
+            length: about.len(),
+            opened: Identity::from(&about),
             store: Store::File(Arc::new(file)),
         })
     }
@@ -47,6 +51,7 @@ impl Bytes {
         Bytes {
             name: name.into(),
             length: bytes.len() as u64,
+            opened: None,
             store: Store::Memory(bytes),
         }
     }
@@ -84,6 +89,21 @@ impl Bytes {
         Cursor {
             bytes: self.clone(),
             at,
+        }
+    }
+
+    /// Checks that nobody wrote to the file since it was opened.
+    ///
+    /// # Errors
+    /// Somebody did: what was read since may be of two contents.
+    pub fn unchanged(&self) -> Result<()> {
+        let now = match &self.store {
+            Store::File(file) => file.metadata().ok(),
+            Store::Memory(_) => return Ok(()),
+        };
+        match now.as_ref().and_then(Identity::from) == self.opened {
+            true => Ok(()),
+            false => Err(Error::changed(self.name())),
         }
     }
 
@@ -312,6 +332,7 @@ pub fn sha256(path: &Path) -> Result<String> {
             count => hasher.update(&block[..count]),
         }
     }
+    bytes.unchanged()?;
     Ok(hex(&hasher.finalize()))
 }
 

@@ -1,12 +1,12 @@
 //! `tipstrike manual`: writes man pages and shell completions, generated from the definition of the command line.
 
-use std::ffi::OsString;
-use std::fs::{self, DirEntry};
+use std::fs;
 use std::io;
 use std::path::PathBuf;
 
 use clap::{Command, ValueEnum};
-use clap_complete::Shell;
+use clap_complete::{Generator, Shell};
+use clap_mangen::Man;
 
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, terminal};
@@ -52,17 +52,31 @@ pub fn run(args: ManualArgs, command: Command) -> Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-/// Generates every file by name. The libraries write files themselves, and not atomically, so they get a temporary
-/// folder.
-fn pages(mut command: Command) -> io::Result<Vec<(OsString, Vec<u8>)>> {
-    let staged = tempfile::tempdir()?;
-    clap_mangen::generate_to(command.clone(), &staged)?;
+/// Name that the pages and completions are for.
+const NAME: &str = "tipstrike";
+
+/// Generates every file by name, in memory: the libraries write files neither atomically nor without a panic.
+fn pages(command: Command) -> io::Result<Vec<(String, Vec<u8>)>> {
+    let mut pages = Vec::new();
     for shell in Shell::value_variants() {
-        clap_complete::generate_to(*shell, &mut command, "tipstrike", staged.path())?;
+        let mut bytes = Vec::new();
+        clap_complete::generate(*shell, &mut command.clone(), NAME, &mut bytes);
+        pages.push((shell.file_name(NAME), bytes));
     }
-    let page = |entry: io::Result<DirEntry>| {
-        let entry = entry?;
-        Ok((entry.file_name(), fs::read(entry.path())?))
-    };
-    fs::read_dir(&staged)?.map(page).collect()
+    let mut command = command.disable_help_subcommand(true);
+    command.build();
+    man_pages(command, &mut pages)?;
+    Ok(pages)
+}
+
+/// The man page of a command, behind those of its verbs.
+fn man_pages(command: Command, pages: &mut Vec<(String, Vec<u8>)>) -> io::Result<()> {
+    let shown = command.get_subcommands().filter(|verb| !verb.is_hide_set());
+    for verb in shown.cloned() {
+        man_pages(verb, pages)?;
+    }
+    let (man, mut bytes) = (Man::new(command), Vec::new());
+    man.render(&mut bytes)?;
+    pages.push((man.get_filename(), bytes));
+    Ok(())
 }

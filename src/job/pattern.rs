@@ -18,7 +18,7 @@ const MATCH: MatchOptions = MatchOptions {
 
 /// Whether a cell of the column `file` is a pattern.
 pub(crate) fn is_pattern(file: &str) -> bool {
-    file.contains(['*', '?', '['])
+    file.contains(['*', '?'])
 }
 
 impl Job {
@@ -72,7 +72,7 @@ impl Job {
         };
         let names = [in_folder(), Some(name.to_owned())];
         let fits = |run: &&Run| {
-            let pattern = Pattern::new(&run.file.replace('\\', "/"));
+            let pattern = Pattern::new(&in_glob(&run.file));
             let fits = |name: &String| pattern.as_ref().is_ok_and(|p| p.matches_with(name, MATCH));
             is_pattern(&run.file) && names.iter().flatten().any(fits)
         };
@@ -80,10 +80,15 @@ impl Job {
     }
 }
 
+/// A pattern as `glob` writes it, where brackets are letters as any other.
+fn in_glob(file: &str) -> String {
+    file.replace('\\', "/").replace('[', "[[]")
+}
+
 /// The files in a folder that fit a pattern, by name.
 fn fitting(pattern: &str, folder: &Path) -> Vec<(String, PathBuf)> {
     let within = Pattern::escape(&folder.display().to_string());
-    let pattern = format!("{within}/{}", pattern.replace('\\', "/"));
+    let pattern = format!("{within}/{}", in_glob(pattern));
     let found = glob::glob_with(&pattern, MATCH)
         .into_iter()
         .flatten()

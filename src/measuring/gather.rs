@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
+use crate::bytes::Identity;
 use crate::digits::given;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::fit::FitFinding;
@@ -17,7 +18,9 @@ use crate::measuring::content;
 use crate::measuring::dates;
 use crate::measuring::folder::{self, Loose};
 pub use crate::measuring::part::Detail;
-use crate::measuring::part::{Measured, OfRecording, OfRun, Part, measure, miscount, recordings};
+use crate::measuring::part::{
+    Measured, OfRecording, OfRun, Part, Source, measure, miscount, recordings,
+};
 use crate::measuring::table;
 use crate::measuring::tip_age;
 use crate::recording::Finding;
@@ -51,6 +54,8 @@ pub struct ReadRecording {
     pub recording: String,
     /// Where it lies.
     pub path: PathBuf,
+    /// What the file was when it was measured.
+    pub identity: Option<Identity>,
     /// Its health.
     pub findings: Vec<Finding>,
 }
@@ -371,7 +376,7 @@ impl StartSet {
                 }
             };
             for (part, found) in of.parts().zip(parts) {
-                self.add_source(earlier, part, found.findings);
+                self.add_source(earlier, part, found.source);
                 self.miscounted.extend(miscount(part, found.found));
                 by_run.extend(part.iter().copied().zip(found.runs));
                 self.tell_empty(part, &by_run, found.length_s);
@@ -407,7 +412,7 @@ impl StartSet {
     }
 
     /// Notes the recording of a part; `earlier` are the sources of the jobs before.
-    fn add_source(&mut self, earlier: usize, part: &Part, findings: Vec<Finding>) {
+    fn add_source(&mut self, earlier: usize, part: &Part, found: Source) {
         let is_it = |source: &ReadRecording| source.path == part[0].path;
         let known = match self.sources[earlier..].last() {
             // The parts of a recording come one after the other.
@@ -418,7 +423,8 @@ impl StartSet {
             self.sources.push(ReadRecording {
                 recording: part[0].file.clone(),
                 path: part[0].path.clone(),
-                findings,
+                identity: found.identity,
+                findings: found.findings,
             });
             self.sources.len() - 1
         });

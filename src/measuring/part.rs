@@ -103,11 +103,19 @@ pub(super) struct OfRun {
     pub(super) details: Vec<Detail>,
 }
 
+/// The recording of a part.
+#[derive(Clone)]
+pub(super) struct Source {
+    /// What the file was when it was measured.
+    pub(super) identity: Option<Identity>,
+    pub(super) findings: Vec<Finding>,
+}
+
 /// What was measured of one part.
 pub(super) struct Measured {
     /// One entry a run of the part.
     pub(super) runs: Vec<OfRun>,
-    pub(super) findings: Vec<Finding>,
+    pub(super) source: Source,
     pub(super) length_s: f64,
     /// Starts in the part.
     pub(super) found: usize,
@@ -163,7 +171,7 @@ fn measure_parts(
                 found
             }
         };
-        measured.extend(share_out(job, parts, found));
+        measured.extend(share_out(job, parts, found, before));
     }
     Ok(measured)
 }
@@ -186,7 +194,16 @@ fn find(recording: &Recording, job: &Job, context: &Context) -> Result<Found> {
 }
 
 /// Gives each part the starts that began in it, and each of its rows its own.
-fn share_out(job: &Job, parts: &[Part], found: Found) -> Vec<Measured> {
+fn share_out(
+    job: &Job,
+    parts: &[Part],
+    found: Found,
+    identity: Option<&Identity>,
+) -> Vec<Measured> {
+    let source = Source {
+        identity: identity.cloned(),
+        findings: found.findings,
+    };
     let mut starts: Vec<(f64, Option<Start>)> = found
         .began_s
         .into_iter()
@@ -206,7 +223,7 @@ fn share_out(job: &Job, parts: &[Part], found: Found) -> Vec<Measured> {
         });
         Measured {
             runs: runs.collect(),
-            findings: found.findings.clone(),
+            source: source.clone(),
             length_s: found.length_s,
             found: own.len(),
         }

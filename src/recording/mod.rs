@@ -43,7 +43,10 @@ use crate::job::Logger;
 /// # Errors
 /// A file that cannot be read at all.
 pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
-    inspection::inspect(&Bytes::file(path)?, logger)
+    let bytes = Bytes::file(path)?;
+    let seen = inspection::inspect(&bytes, logger);
+    bytes.unchanged()?;
+    seen
 }
 
 /// Works out the scale of the current from one or two loads of known current.
@@ -51,5 +54,8 @@ pub fn inspect(path: &Path, logger: &Logger) -> Result<Inspection> {
 /// # Errors
 /// A file that cannot be read, or loads that tell no scale.
 pub fn fit(path: &Path, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
-    known::fit(&Bytes::file(path)?, logger, loads)
+    let bytes = Bytes::file(path)?;
+    let fitted = known::fit(&bytes, logger, loads);
+    bytes.unchanged()?;
+    fitted
 }

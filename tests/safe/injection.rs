@@ -279,14 +279,14 @@ fn faults_while_writing_leave_old_or_new_content_and_nothing_else() {
 /// Tries of a call that writes into an empty folder only.
 fn fresh(args: &[&str], rng: &mut ChaCha8Rng) -> usize {
     let heavy = args[0] == "demo";
-    let all = tempfile::tempdir().unwrap();
+    let all = super::folder();
     let begun = Instant::now();
     printed(all.path(), args);
     let usual = begun.elapsed();
     let whole = files(all.path());
     let count = if heavy { 3 } else { TRIES };
     for k in 0..count {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = super::folder();
         let fault = fault(rng, k);
         suffers(folder.path(), args, fault, usual);
         for (path, bytes) in files(folder.path()) {

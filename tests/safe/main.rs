@@ -64,9 +64,14 @@ fn sample(name: &str) -> PathBuf {
 const A: &str = "lid-1-A1.wav";
 const B: &str = "lid-2-B4.wav";
 
+/// A folder whose name does not look like that of a temporary file.
+fn folder() -> tempfile::TempDir {
+    tempfile::Builder::new().prefix("safe-").tempdir().unwrap()
+}
+
 /// A job with these rows of a sheet, and two recordings of the samples as `a.wav` and `b.wav`.
 fn job(rows: &str) -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     let path = |name: &str| folder.path().join(name);
     std::fs::copy(sample("job.toml"), path("job.toml")).unwrap();
     std::fs::copy(sample(A), path("a.wav")).unwrap();

@@ -33,7 +33,7 @@ fn a_gap_in_every_row_takes_no_memory() {
         eprintln!("NOT RUN: the highest resident size is read from /proc, which is Linux's");
         return;
     }
-    let folder = tempfile::tempdir().unwrap();
+    let folder = super::folder();
     let mut file =
         std::io::BufWriter::new(std::fs::File::create(folder.path().join("gaps.csv")).unwrap());
     writeln!(file, "time_s,current_a,voltage_v").unwrap();

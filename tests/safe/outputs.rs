@@ -39,7 +39,7 @@ const WRITERS: [&[&str]; 12] = [
 #[test]
 fn no_verb_writes_over_what_it_did_not_write_in_that_form() {
     let folder = bench();
-    let others = tempfile::tempdir().unwrap();
+    let others = super::folder();
     let path = |name: &str| folder.path().join(name);
     for (name, text) in [
         ("notes.md", "# Notes\n"),

@@ -181,13 +181,17 @@ fn gzip(text: &str) -> Vec<u8> {
 
 #[test]
 fn bytes_behind_a_compressed_table_are_passed_over_with_a_word() {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = super::folder();
     let rows: String = (0..4000)
         .map(|k| {
             format!(
                 "{:.4},{},12\n",
                 f64::from(k) / 1e3,
-                if k > 1000 { 80 + k % 2 } else { 0 }
+                if (1001..2500).contains(&k) {
+                    80 + k % 2
+                } else {
+                    0
+                }
             )
         })
         .collect();

@@ -21,6 +21,7 @@ fn each_recording_has_its_line_the_empty_ones_last() {
     let source = ReadRecording {
         recording: "empty.wav".into(),
         path: "empty.wav".into(),
+        identity: None,
         findings: Vec::new(),
     };
     let gathered = StartSet {
