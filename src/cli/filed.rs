@@ -10,6 +10,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::gather::StartSet;
+use crate::measuring::table;
 use crate::report::page::{InputFile, inputs_of};
 use crate::report::text::plain;
 
@@ -27,10 +28,10 @@ pub fn inputs(
     set: &StartSet,
 ) -> Result<Vec<InputFile>> {
     let mut files: Vec<(&str, PathBuf)> = Vec::new();
-    for input in named.iter().map(PathBuf::as_path).chain(rules) {
+    for input in named {
         let job = match input.is_dir() {
             true => input.join(JOB_FILE),
-            false => input.to_path_buf(),
+            false => input.clone(),
         };
         let is_job = job
             .extension()
@@ -39,9 +40,15 @@ pub fn inputs(
             let sheet = job.with_file_name(SHEET_FILE);
             files.extend([("job file", job), ("run sheet", sheet)]);
         } else if input.is_file() {
-            files.push(("starts table", input.to_path_buf()));
+            let kind = match table::is_table(input) {
+                Ok(true) => "starts table",
+                _ => "recording",
+            };
+            files.push((kind, input.clone()));
         }
     }
+    // Of a job whose rules serve recordings named by themselves, the sheet is not read.
+    files.extend(rules.map(|path| ("job file", path.to_path_buf())));
     let recordings: Vec<PathBuf> = set
         .sources
         .iter()

@@ -311,10 +311,15 @@ test("the numbers of an axis differ", async () => {
       const word = text.textContent.trim();
       if (!/^[−\d.]+$/.test(word)) continue;
       const place = anchor === "end" ? `x${text.getAttribute("x")}` : anchor === "middle" ? `y${text.getAttribute("y")}` : null;
-      // Panels above each other share the place of their numbers: a new panel begins where the numbers rise again.
       if (place) (axes[place] ??= []).push([Number(text.getAttribute(anchor === "end" ? "y" : "x")), word]);
     }
-    return Object.values(axes).flatMap((numbers) => numbers.filter(([, word], k) => k > 0 && numbers[k - 1][1] === word).map(([, word]) => word));
+    // Panels beside each other share a line of numbers; within one the numbers are equally far apart.
+    return Object.values(axes).flatMap((numbers) => numbers.filter(([at, word], k) => {
+      if (k === 0 || numbers[k - 1][1] !== word) return false;
+      const gap = at - numbers[k - 1][0];
+      const beside = [numbers[k - 1][0] - numbers[k - 2]?.[0], numbers[k + 1]?.[0] - at];
+      return beside.some((other) => Math.abs(other - gap) <= 2);
+    }).map(([, word]) => word));
   }));
   assert.deepEqual(alike, []);
   await done();

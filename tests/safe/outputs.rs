@@ -155,7 +155,7 @@ fn figures_of_several_jobs_have_names_of_their_own() {
     let taken = folders[0]
         .path()
         .join("figures")
-        .join("job2-run001-start001.svg");
+        .join("job2-b-run001-start001.svg");
     std::fs::write(&taken, "<svg></svg>").unwrap();
     said(
         folders[0].path(),

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::format::short_or_dash;
 use crate::report::figure;
-use crate::report::page::first::joined;
+use crate::report::page::facts::joined;
 use crate::report::page::parts::{PageInput, name, preps, shown};
 use crate::score::StartRow;
 use crate::stats::median;

@@ -8,6 +8,7 @@ use crate::fit::Level;
 use crate::format::{counted, list};
 use crate::report::figure;
 use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
+use crate::report::page::facts::facts;
 use crate::report::page::parts::{PageInput, name, preps};
 use crate::report::page::starts::costs;
 use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
@@ -129,7 +130,7 @@ fn picture(input: &PageInput) -> Markup {
             div.wide { (PreEscaped(figure::every_start(&shown, WIDE))) }
             div.narrow { (PreEscaped(figure::every_start(&shown, NARROW))) }
             figcaption {
-                "One mark a start, by tip, in the order struck; the bar is the middle of a tip. Red and filled: rough. Cross at the foot: did not light."
+                "One mark a start, by tip, in the order struck; the bar is the middle of a tip. Filled (red): rough. Cross at the foot: did not light."
                 @if !shown.differences.is_empty() { " At the right the difference with its interval; in the shaded band it would not be worth having." }
             }
         }
@@ -316,67 +317,4 @@ fn disagreements(input: &PageInput) -> Vec<String> {
     said.truncate(REASONS);
     said.extend((more > 0).then(|| format!("And {more} more disagreements of sheet and starts.")));
     said
-}
-
-/// Who, what and when.
-fn facts(input: &PageInput) -> Markup {
-    let own = |text: &Option<String>| text.clone();
-    let lines = [
-        ("Site", own(&input.job.site)),
-        ("By", own(&input.job.who)),
-        ("Procedure", own(&input.job.procedure)),
-        ("Welded", welded(input.rows)),
-        ("Recorded", recorded(input.rows)),
-        ("Page made", Some(made(input))),
-    ];
-    html! {
-        dl.facts { @for (what, text) in lines { @if let Some(text) = text { dt { (what) } dd { (name(&text)) } } } }
-    }
-}
-
-/// When and by which version the page was made.
-pub(super) fn made(input: &PageInput) -> String {
-    let by = concat!("by tipstrike ", env!("CARGO_PKG_VERSION"));
-    input
-        .made
-        .map_or(by.to_owned(), |when| format!("{when} {by}"))
-}
-
-/// Process, start method, amps, gas and material, as the sheet has them.
-fn welded(rows: &[StartRow]) -> Option<String> {
-    let unit = |key: &str, unit: &str| joined(rows, key).map(|text| format!("{text}{unit}"));
-    let parts = [
-        unit("process", "").map(|text| text.to_uppercase()),
-        unit("start_method", ""),
-        unit("set_a", " A"),
-        unit("gas", ""),
-        unit("material", ""),
-        unit("thickness", ""),
-    ];
-    let parts: Vec<String> = parts.into_iter().flatten().collect();
-    (!parts.is_empty()).then(|| parts.join(", "))
-}
-
-/// The days of the runs.
-pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
-    let first = rows.iter().filter_map(|row| row.date.as_deref()).min()?;
-    let last = rows.iter().filter_map(|row| row.date.as_deref()).max()?;
-    Some(match first == last {
-        true => first.to_owned(),
-        false => format!("{first} to {last}"),
-    })
-}
-
-/// The different cells of a column of the sheet, in the order they come; `None` where there is none.
-pub(super) fn joined(rows: &[StartRow], key: &str) -> Option<String> {
-    const NAMED: usize = 4;
-    let mut cells: Vec<&str> = Vec::new();
-    for cell in rows.iter().filter_map(|row| row.sheet.get(key)) {
-        if !cells.contains(&cell.as_str()) {
-            cells.push(cell);
-        }
-    }
-    let more = if cells.len() > NAMED { ", …" } else { "" };
-    cells.truncate(NAMED);
-    (!cells.is_empty()).then(|| cells.join(", ") + more)
 }

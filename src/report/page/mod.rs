@@ -6,6 +6,7 @@
 mod alternating;
 mod answer;
 mod contact;
+mod facts;
 mod first;
 mod method;
 mod parts;

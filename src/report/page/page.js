@@ -54,13 +54,14 @@
 
   const verdictColumn = heads.findIndex((head) => head.textContent.trim() === "verdict");
   const chosen = (id) => document.getElementById(id).value;
-  const inWords = rows.map((row) => row.textContent.toLowerCase());
+  let inWords = null;
   const note = document.createElement("strong");
   table.caption.append(" ", note);
   const filter = () => {
     const [prep, verdict, sought] = [chosen("by-prep"), chosen("by-verdict"), chosen("by-words")];
     const parts = sought.toLowerCase().split(/\s+/).filter(Boolean);
     freeze();
+    inWords ??= rows.map((row) => row.textContent.toLowerCase());
     let shown = 0;
     rows.forEach((row, k) => {
       const keep = (!prep || row.dataset.prep === prep) && (!verdict || text(row, verdictColumn) === verdict) && parts.every((part) => inWords[k].includes(part));

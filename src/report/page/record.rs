@@ -3,7 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use crate::format::{list, trimmed};
-use crate::report::page::first::{joined, made, recorded};
+use crate::report::page::facts::{joined, made, recorded};
 use crate::report::page::parts::{InputFile, PageInput, name};
 
 /// Where the list of files begins and ends in a page.

@@ -278,3 +278,7 @@ fn capital(text: &str) -> String {
     let first = letters.next().map(char::to_uppercase);
     first.into_iter().flatten().chain(letters).collect()
 }
+
+#[cfg(test)]
+#[path = "verdict_tests.rs"]
+mod tests;

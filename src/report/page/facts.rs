@@ -1,0 +1,92 @@
+//! Who, what and when, in short lines: for the first sheet and for the record.
+
+use maud::{Markup, html};
+
+use crate::report::page::parts::{PageInput, name, preps};
+use crate::score::StartRow;
+
+/// Who, what and when.
+pub(super) fn facts(input: &PageInput) -> Markup {
+    let own = |text: &Option<String>| text.clone();
+    let lines = [
+        ("Site", own(&input.job.site)),
+        ("By", own(&input.job.who)),
+        ("Procedure", own(&input.job.procedure)),
+        ("Tested", tested(input.rows)),
+        ("Welded", welded(input.rows)),
+        ("Recorded", recorded(input.rows)),
+        ("Page made", Some(made(input))),
+    ];
+    html! {
+        dl.facts { @for (what, text) in lines { @if let Some(text) = text { dt { (what) } dd { (name(&text)) } } } }
+    }
+}
+
+/// When and by which version the page was made.
+pub(super) fn made(input: &PageInput) -> String {
+    let by = concat!("by tipstrike ", env!("CARGO_PKG_VERSION"));
+    input
+        .made
+        .map_or(by.to_owned(), |when| format!("{when} {by}"))
+}
+
+/// Each prep in a few words: "A: WLa20, 2.4 mm, 30°, flat"; `None` where there are more than fit a line each.
+fn tested(rows: &[StartRow]) -> Option<String> {
+    const MOST: usize = 4;
+    let names = preps(rows);
+    let words = |prep: &&str| {
+        let row = rows.iter().find(|row| row.prep == **prep)?;
+        let cell = |key: &str| row.sheet.get(key).cloned();
+        let angle = cell("taper_deg").map(|deg| format!("{deg}°"));
+        let parts = [
+            cell("class"),
+            cell("diameter"),
+            angle,
+            cell("tip"),
+            cell("marks"),
+        ];
+        let parts: Vec<String> = parts.into_iter().flatten().collect();
+        (!parts.is_empty()).then(|| format!("{prep}: {}", parts.join(", ")))
+    };
+    let said: Vec<String> = names.iter().take(MOST).filter_map(words).collect();
+    (!said.is_empty() && names.len() <= MOST).then(|| said.join("; "))
+}
+
+/// Process, start method, amps, gas and material, as the sheet has them.
+fn welded(rows: &[StartRow]) -> Option<String> {
+    let unit = |key: &str, unit: &str| joined(rows, key).map(|text| format!("{text}{unit}"));
+    let parts = [
+        unit("process", "").map(|text| text.to_uppercase()),
+        unit("start_method", ""),
+        unit("set_a", " A"),
+        unit("gas", ""),
+        unit("material", ""),
+        unit("thickness", ""),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// The days of the runs.
+pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
+    let first = rows.iter().filter_map(|row| row.date.as_deref()).min()?;
+    let last = rows.iter().filter_map(|row| row.date.as_deref()).max()?;
+    Some(match first == last {
+        true => first.to_owned(),
+        false => format!("{first} to {last}"),
+    })
+}
+
+/// The different cells of a column of the sheet, in the order they come; `None` where there is none.
+pub(super) fn joined(rows: &[StartRow], key: &str) -> Option<String> {
+    const NAMED: usize = 4;
+    let mut cells: Vec<&str> = Vec::new();
+    for cell in rows.iter().filter_map(|row| row.sheet.get(key)) {
+        if !cells.contains(&cell.as_str()) {
+            cells.push(cell);
+        }
+    }
+    let more = if cells.len() > NAMED { ", …" } else { "" };
+    cells.truncate(NAMED);
+    (!cells.is_empty()).then(|| cells.join(", ") + more)
+}
