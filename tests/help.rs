@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-const VERBS: [&str; 9] = [
-    "inspect", "prep", "measure", "report", "demo", "compare", "screen", "plan", "manual",
+const VERBS: [&str; 11] = [
+    "begin", "aside", "inspect", "prep", "measure", "report", "demo", "compare", "screen", "plan",
+    "manual",
 ];
 
 fn root() -> &'static Path {

@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::recording::table::field::{Field, Written, field};
+use crate::recording::table::words;
 
 /// Number of leading bytes used for detection.
 pub(crate) const HEAD: usize = 1 << 16;
@@ -357,7 +358,7 @@ fn column(k: usize, title: Option<&String>, unit: Option<&String>, content: Cont
     Column {
         title,
         name,
-        unit: own.or(below).map(str::to_owned),
+        unit: below.or(own).map(str::to_owned),
         content,
         written: Written::default(),
     }
@@ -394,20 +395,24 @@ fn unit_of(text: &str) -> Option<&'static str> {
         .map(|(_, unit)| *unit)
 }
 
-/// Splits "current_a", "Current (A)", "I [A]", "I/A", "current in mA" into name and unit.
+/// Splits "current_a", "Current (A)", "I [A]", "I/A", "current in mA" into name and unit. An A without brackets is a unit
+/// only behind a word for a current: of "channel A" it is the channel's name.
 fn split_unit(title: &str) -> (String, Option<&'static str>) {
     let title = title.trim();
     let bare = title.trim_end_matches([')', ']']);
-    let cut = if bare.len() < title.len() {
-        bare.rfind(['(', '['])
-    } else {
-        title.rfind(['_', '/', ' '])
+    let bracketed = bare.len() < title.len();
+    let cut = match bracketed {
+        true => bare.rfind(['(', '[']),
+        false => title.rfind(['_', '/', ' ']),
     };
     if let Some(cut) = cut
         && let Some(unit) = unit_of(&bare[cut + 1..])
     {
         let name = bare[..cut].trim().trim_end_matches(" in").to_lowercase();
-        return (name, Some(unit));
+        let letter = bare[cut + 1..].trim().eq_ignore_ascii_case("a");
+        if bracketed || !letter || words::means_current(&name) {
+            return (name, Some(unit));
+        }
     }
     (title.to_lowercase(), None)
 }
@@ -429,6 +434,11 @@ mod tests {
             ("I/A", "i", Some("a")),
             ("time in µs", "time", Some("us")),
             ("CH1(V)", "ch1", Some("v")),
+            ("welding_current_a", "welding_current", Some("a")),
+            ("shunt mV", "shunt", Some("mv")),
+            ("Kanal A", "kanal a", None),
+            ("ch_a", "ch_a", None),
+            ("shunt_v", "shunt", Some("v")),
             ("data", "data", None),
         ];
         for (title, name, unit) in cases {
@@ -448,6 +458,13 @@ mod tests {
             (found.first_line, found.delimiter, found.decimal),
             (6, b',', b'.')
         );
+    }
+
+    #[test]
+    fn a_row_of_units_counts_for_more_than_a_title() {
+        let found = layout("Zeit;Kanal A;Strom A\ns;mV;V\n0,0;1,5;2\n0,1;2,5;3\n0,2;3,5;4\n");
+        let units: Vec<_> = found.columns.iter().map(|c| c.unit.as_deref()).collect();
+        assert_eq!(units, [Some("s"), Some("mv"), Some("v")]);
     }
 
     #[test]

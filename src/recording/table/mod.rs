@@ -8,6 +8,7 @@ mod layout;
 pub(crate) mod pace;
 pub(crate) mod rows;
 mod stream;
+pub(crate) mod words;
 
 use std::ops::Range;
 
