@@ -297,3 +297,96 @@ fn a_fumbled_start_is_set_aside_by_its_row_and_stays_visible() {
     );
     assert!(error.contains("is no job"), "{error}");
 }
+
+#[test]
+fn slips_of_the_pen_get_their_way_out() {
+    let folder = tempfile::tempdir().unwrap();
+    bench(folder.path(), &lids(1));
+    let job = folder.path().join("bench/job.toml");
+    let wired = [
+        "begin",
+        "bench",
+        "--amps-at-full-scale",
+        "200,0",
+        "--volts-at-full-scale",
+        "120",
+    ];
+    said(folder.path(), &wired);
+    let error = refused(folder.path(), &["compare", "bench", "--measure", "start"]);
+    assert!(error.contains("Did you mean 'start_ms'?"), "{error}");
+    let error = refused(folder.path(), &["screen", "bench", "--sampling", "2,500"]);
+    assert!(
+        error.contains("the comma can be read in two ways"),
+        "{error}"
+    );
+    let plan = said(
+        folder.path(),
+        &[
+            "plan",
+            "--spread",
+            "30,5",
+            "--see",
+            "20",
+            "--measure",
+            "start_ms",
+        ],
+    );
+    let point = said(
+        folder.path(),
+        &[
+            "plan",
+            "--spread",
+            "30.5",
+            "--see",
+            "20",
+            "--measure",
+            "start_ms",
+        ],
+    );
+    assert_eq!(plan, point);
+    let text = std::fs::read_to_string(&job).unwrap();
+    std::fs::write(&job, text.replace("= 120.0", "= 120,5")).unwrap();
+    let error = refused(folder.path(), &["measure", "bench"]);
+    assert!(
+        error.contains("Write numbers with a point: 120.5, not 120,5"),
+        "{error}"
+    );
+    std::fs::rename(&job, folder.path().join("bench/job.toml.txt")).unwrap();
+    let error = refused(folder.path(), &["measure", "bench"]);
+    assert!(error.contains("rename it to job.toml"), "{error}");
+}
+
+#[test]
+fn a_shunt_ten_times_off_is_said_where_the_sheet_holds_the_amps() {
+    let folder = tempfile::tempdir().unwrap();
+    bench(folder.path(), &lids(2));
+    said(
+        folder.path(),
+        &[
+            "begin",
+            "bench",
+            "--amps-at-full-scale",
+            "20",
+            "--volts-at-full-scale",
+            "120",
+        ],
+    );
+    let sheet = folder.path().join("bench/runs.csv");
+    let text = std::fs::read_to_string(&sheet).unwrap();
+    std::fs::write(
+        &sheet,
+        text.replace("set_a", "set_amps")
+            .replace("coupon", "set_a")
+            .replace(",A1,,", ",A1,80,")
+            .replace(",A2,,", ",A2,80,"),
+    )
+    .unwrap();
+    for verb in ["compare", "screen"] {
+        let output = tipstrike(folder.path(), &[verb, "bench"]);
+        let error = String::from_utf8_lossy(&output.stderr);
+        assert!(
+            error.contains("A measured where the sheet sets 80 A: look at the scale"),
+            "{verb}: {error}"
+        );
+    }
+}

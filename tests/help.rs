@@ -116,6 +116,14 @@ mod run {
         stage
     }
 
+    /// A folder with recordings and no job yet, whatever an example before made of it.
+    fn begin_anew(stage: &Path) {
+        let folder = stage.join("my-lids");
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir(&folder).unwrap();
+        copy(&stage.join("lid-1-A1.wav"), &folder);
+    }
+
     /// 10 s of two channels: no current, then some from 4 s on.
     fn load_bank() -> Vec<u8> {
         let mut bytes = Vec::from(*b"RIFF\xff\xff\xff\xffWAVEfmt \x10\0\0\0\x01\0\x02\0");
@@ -156,6 +164,7 @@ mod run {
             // Following ends with Ctrl-C alone: tests/live.rs has it.
             let calls = examples(verb).into_iter();
             for line in calls.filter(|line| !line.contains("--follow")) {
+                begin_anew(stage.path());
                 let output = shell(stage.path(), &line);
                 let said = String::from_utf8_lossy(&output.stderr);
                 assert!(

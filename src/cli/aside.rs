@@ -2,12 +2,21 @@
 
 use std::path::PathBuf;
 
-use crate::cli::{Outcome, answer, progress, terminal};
+use crate::cli::outcome::Outcome;
+use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::{Aside, SHEET_FILE, set_aside};
 use crate::measuring::gather::{GatherOptions, StartSet};
+use crate::output;
+use crate::output::Form;
 use crate::report::text;
 use crate::report::text::plain;
+
+/// The sheet that was read a moment ago and is written again.
+const SHEET: Form = Form {
+    name: "a run sheet",
+    is_own: |_| true,
+};
 
 /// Largest run sheet that is read, bytes.
 const MOST_BYTES: u64 = 64 << 20;
@@ -54,7 +63,7 @@ pub fn run(args: AsideArgs, quiet: bool) -> Result<Outcome> {
     let path = job.folder.join(SHEET_FILE);
     let bytes = crate::bytes::Bytes::file(&path)?;
     let sheet = set_aside(&bytes.text(MOST_BYTES)?, bytes.name(), aside)?;
-    crate::output::whole(&path, |out| out.write_all(sheet.as_bytes()))?;
+    output::whole(&path, &SHEET, |out| out.write_all(sheet.as_bytes()))?;
     let did = match args.back {
         true => format!("{name} counts again."),
         false => format!(

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use dialoguer::{Input, Select};
 
+use crate::cli::terminal;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::report::text::plain;
 
@@ -26,7 +27,7 @@ pub fn value<T: FromStr<Err: std::fmt::Display>>(question: &str, default: &str) 
             .map_err(gone)?;
         match text.trim().parse() {
             Ok(value) => return Ok(value),
-            Err(error) => super::terminal::say(&format!("{}: {error}", plain(&text))),
+            Err(error) => terminal::say(&format!("{}: {error}", plain(&text))),
         }
     }
 }

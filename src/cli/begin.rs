@@ -3,12 +3,15 @@
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
+use crate::cli::outcome::Outcome;
 use crate::cli::wiring::WiringArgs;
-use crate::cli::{Outcome, answer, ask, terminal};
+use crate::cli::{answer, ask, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::job::{Draft, DraftRun, JOB_FILE, JobInfo, SHEET_FILE, Sign};
 use crate::measuring::begin::{self, Found};
+use crate::output;
+use crate::output::Form;
 use crate::report::text;
 use crate::report::text::plain;
 use crate::study::plan;
@@ -16,17 +19,21 @@ use crate::study::plan;
 /// Mains frequency where nothing tells it, Hz.
 const MAINS_HZ: f64 = 50.0;
 
+/// A new file: nothing is written over.
+const NEW: Form = Form {
+    name: "a file that tipstrike begin wrote",
+    is_own: |_| false,
+};
+
 /// Begin a job: look into the recordings of a folder, ask what they cannot tell, write job.toml and runs.csv
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  tipstrike begin kettle-lids
-  tipstrike begin kettle-lids --shunt \"200 A / 60 mV\" --gain 50 --volts-at-full-scale 5 --divider 20
-  tipstrike begin kettle-lids --known \"80 A from 2 s to 5 s\" --divider 20 --volts-at-full-scale 5
-  tipstrike begin kettle-lids --amps-at-full-scale 200 --volts-at-full-scale 120 \\
-      --preps A,B --coupons L1,L2 --tips 6 --per-tip 4
+  tipstrike begin my-lids --shunt \"200 A / 60 mV\" --gain 50 --volts-at-full-scale 5 --divider 20
+  tipstrike begin my-lids --known \"80 A from 0.5 s to 1 s\" --volts-at-full-scale 120
+  tipstrike begin my-lids --amps-at-full-scale 200 --volts-at-full-scale 120 --coupons L1,L2 --tips 6
 
-On a terminal it asks for what no option says. With --coupons and --tips it plans what to strike; record a
+On a terminal, `tipstrike begin my-lids` asks for what no option says. With --coupons and --tips it plans what to strike; record a
 test arc first, so that the wiring can be seen. Nothing is ever written over.
 
 Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the power off,
@@ -187,7 +194,9 @@ fn planned(args: &BeginArgs, draft: &Draft, tips: u64, found: &Found) -> Result<
 
 fn write(folder: &Path, draft: &Draft, sheet: &str) -> Result<()> {
     for (name, text) in [(SHEET_FILE, sheet), (JOB_FILE, &draft.job_file())] {
-        crate::output::whole(&folder.join(name), |out| out.write_all(text.as_bytes()))?;
+        output::whole(&folder.join(name), &NEW, |out| {
+            out.write_all(text.as_bytes())
+        })?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::str::FromStr;
 
-use crate::cli::ask;
+use crate::cli::{answer, ask};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::{CurrentInput, Logger, Shunt, Sign, VoltageInput};
 use crate::recording::{self, Channel, Inspection, Known, Reading, Why};
@@ -25,31 +25,31 @@ pub struct WiringArgs {
     )]
     shunt: Option<Plate>,
     /// A per V of a current clamp or isolating amplifier
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = positive)]
     amps_per_volt: Option<f64>,
     /// Gain of an amplifier between shunt or clamp and logger
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = positive)]
     gain: Option<f64>,
     /// V that drive the logger's input to full scale (WAV)
-    #[arg(long, value_name = "VOLTS")]
+    #[arg(long, value_name = "VOLTS", value_parser = scale)]
     volts_at_full_scale: Option<f64>,
     /// A at full scale, where that is known as a whole (WAV)
-    #[arg(long, value_name = "AMPS", conflicts_with_all = ["shunt", "amps_per_volt"])]
+    #[arg(long, value_name = "AMPS", value_parser = scale, conflicts_with_all = ["shunt", "amps_per_volt"])]
     amps_at_full_scale: Option<f64>,
     /// A for each unit of the column (table without units)
-    #[arg(long, value_name = "AMPS", conflicts_with_all = ["shunt", "amps_per_volt", "amps_at_full_scale"])]
+    #[arg(long, value_name = "AMPS", value_parser = scale, conflicts_with_all = ["shunt", "amps_per_volt", "amps_at_full_scale"])]
     amps_per_unit: Option<f64>,
     /// A load of known current in the recording, to work out the scale; twice for scale and offset
     #[arg(long, value_name = "\"80 A from 2 s to 5 s\"", conflicts_with_all = ["shunt", "amps_per_volt", "amps_at_full_scale", "amps_per_unit"])]
     known: Vec<Known>,
     /// V at the arc for each V at the logger
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = positive)]
     divider: Option<f64>,
     /// V for each unit of the column (table without units)
-    #[arg(long, value_name = "VOLTS")]
+    #[arg(long, value_name = "VOLTS", value_parser = scale)]
     volts_per_unit: Option<f64>,
     /// Mains frequency, Hz [default: by the hum]
-    #[arg(long, value_name = "HZ")]
+    #[arg(long, value_name = "HZ", value_parser = positive)]
     pub mains_hz: Option<f64>,
     /// Sign of the current trace while the electrode is negative [default: that of the arcs]
     #[arg(long, value_name = "SIGN")]
@@ -82,13 +82,7 @@ impl FromStr for Plate {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Plate, String> {
-        let number = |text: &str, unit: &str| {
-            let number = text.trim().strip_suffix(unit)?.trim().replace(',', ".");
-            number
-                .parse()
-                .ok()
-                .filter(|x: &f64| x.is_finite() && *x > 0.0)
-        };
+        let number = |text: &str, unit: &str| positive(text.trim().strip_suffix(unit)?).ok();
         let parts = text.split_once('/');
         let read = parts.and_then(|(amps, drop)| {
             Some(Plate(Shunt {
@@ -100,16 +94,30 @@ impl FromStr for Plate {
     }
 }
 
-/// A number above 0; the decimal sign may be a comma.
+/// Reads a number above 0.
+fn positive(text: &str) -> Result<f64, String> {
+    match answer::number(text)? {
+        number if number > 0.0 => Ok(number),
+        _ => Err("expected a number above 0".to_owned()),
+    }
+}
+
+/// Reads a scale; a negative one turns the trace over.
+fn scale(text: &str) -> Result<f64, String> {
+    match answer::number(text)? {
+        0.0 => Err("a scale is not 0".to_owned()),
+        number => Ok(number),
+    }
+}
+
+/// A number above 0, as an answer.
 struct Positive(f64);
 
 impl FromStr for Positive {
-    type Err = &'static str;
+    type Err = String;
 
-    fn from_str(text: &str) -> Result<Positive, &'static str> {
-        let number = text.trim().replace(',', ".").parse();
-        let fits = number.ok().filter(|x: &f64| x.is_finite() && *x > 0.0);
-        fits.map(Positive).ok_or("expected a number above 0")
+    fn from_str(text: &str) -> Result<Positive, String> {
+        positive(text).map(Positive)
     }
 }
 

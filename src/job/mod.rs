@@ -31,6 +31,7 @@ pub use file::{Job, JobInfo};
 pub use length::Length;
 pub use logger::*;
 pub use measuring::{Context, Measuring};
+pub(crate) use nearest::nearest;
 pub use prep::{Marks, Prep, Tip, UNNAMED_PREP};
 pub use run::{Process, Run, StartMethod};
 pub use shielding::{Cup, Gas, Metal};

@@ -2,7 +2,7 @@
 
 use crate::job::logger::Logger;
 use crate::recording::Fitted;
-use crate::recording::inspection::{Channel, Reading};
+use crate::recording::inspection::channel::{Channel, Reading};
 
 /// The block of a `[logger]` as it stands.
 pub(super) fn of_logger(logger: &Logger) -> String {

@@ -3,7 +3,7 @@
 use crate::bytes::Bytes;
 use crate::error::Result;
 use crate::job::logger::Logger;
-use crate::recording::inspection::Why;
+use crate::recording::inspection::channel::Why;
 use crate::recording::scale::Zero;
 use crate::recording::source::{CURRENT, Source, VOLTAGE};
 use crate::recording::table::{Content, Layout};

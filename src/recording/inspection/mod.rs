@@ -1,12 +1,12 @@
 //! What is in a file, which trace is on which channel, and a `[logger]` block to start from.
 
 mod block;
+mod channel;
 mod guess;
-mod why;
 
 use serde::Serialize;
 
-pub use why::{Reading, Why};
+pub use channel::{Channel, Reading, Why};
 
 use crate::bytes::Bytes;
 use crate::error::{ErrorKind, Result};
@@ -54,24 +54,6 @@ pub struct Inspection {
     /// When each cell of it begins, s.
     #[serde(skip)]
     pub cells_at_s: Vec<f64>,
-}
-
-/// A channel of a WAV file or a column of a table.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Channel {
-    /// Counted from 1.
-    pub channel: usize,
-    /// Title of the column.
-    pub title: Option<String>,
-    /// What it is: current, voltage, time; `None` where nothing says so.
-    pub role: Option<&'static str>,
-    /// Why it is taken for that.
-    #[serde(serialize_with = "why::in_words")]
-    pub reason: Option<Why>,
-    /// Whether it holds numbers.
-    pub numbers: bool,
-    /// What its numbers stand for.
-    pub reading: Reading,
 }
 
 /// What a trace spans.

@@ -1,10 +1,28 @@
-//! Why a channel is taken for what it is, and what its numbers stand for.
+//! A channel: what it is taken for, and why, and what its numbers stand for.
 
 use std::fmt;
 
 use serde::{Serialize, Serializer};
 
 use crate::recording::scale::Carrier;
+
+/// A channel of a WAV file or a column of a table.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Channel {
+    /// Counted from 1.
+    pub channel: usize,
+    /// Title of the column.
+    pub title: Option<String>,
+    /// What it is: current, voltage, time; `None` where nothing says so.
+    pub role: Option<&'static str>,
+    /// Why it is taken for that.
+    #[serde(serialize_with = "in_words")]
+    pub reason: Option<Why>,
+    /// Whether it holds numbers.
+    pub numbers: bool,
+    /// What its numbers stand for.
+    pub reading: Reading,
+}
 
 /// Why a channel is taken for current, voltage or time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +77,6 @@ impl From<Carrier> for Reading {
 }
 
 /// In words; empty without a reason.
-pub(super) fn in_words<S: Serializer>(why: &Option<Why>, to: S) -> Result<S::Ok, S::Error> {
+fn in_words<S: Serializer>(why: &Option<Why>, to: S) -> Result<S::Ok, S::Error> {
     to.serialize_str(&why.map_or(String::new(), |why| why.to_string()))
 }
