@@ -92,6 +92,8 @@ kinds! {
     StartsTable "starts-table",
     /// A value in a table of starts cannot be right.
     StartsValue "starts-value",
+    /// The file is no page that tells the files it was made from.
+    NotAPage "not-a-page",
     /// A start would be counted twice.
     CountedTwice "counted-twice",
     /// The folder holds no recordings.

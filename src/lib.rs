@@ -31,6 +31,7 @@
 //! ```
 
 pub mod bytes;
+#[cfg(not(target_family = "wasm"))]
 #[doc(hidden)]
 pub mod cli;
 pub mod demo;

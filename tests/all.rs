@@ -26,6 +26,8 @@ mod measures;
 mod memory;
 #[path = "messages/main.rs"]
 mod messages;
+#[path = "month.rs"]
+mod month;
 #[path = "nights.rs"]
 mod nights;
 #[path = "open_records.rs"]

@@ -1,17 +1,27 @@
 //! `samples/` is what `tipstrike demo` writes, byte for byte.
 
 use std::path::Path;
+use std::sync::LazyLock;
 
 use serde_json::Value;
 use tipstrike::demo::shop;
+use tipstrike::demo::shop::DemoFile;
 use tipstrike::job::{Context, Job};
 use tipstrike::recording::Recording;
 use tipstrike::start::{Start, find};
 
+/// All that `tipstrike demo` writes, made once: it takes seconds.
+pub static DEMO: LazyLock<Vec<DemoFile>> = LazyLock::new(shop::everything);
+
+/// The part of it that `samples/` keeps.
+fn samples() -> impl Iterator<Item = &'static DemoFile> {
+    DEMO.iter().filter(|file| !file.path.starts_with("bench/"))
+}
+
 #[test]
 fn the_samples_are_what_the_demo_writes() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    for file in shop::samples() {
+    for file in samples() {
         let path = folder.join(&file.path);
         let kept = std::fs::read(&path)
             .unwrap_or_else(|e| panic!("{}: {e}; `tipstrike demo` makes it", file.path));
@@ -25,7 +35,7 @@ fn the_samples_are_what_the_demo_writes() {
 
 #[test]
 fn the_samples_stay_small() {
-    let bytes: usize = shop::samples().iter().map(|f| f.bytes.len()).sum();
+    let bytes: usize = samples().map(|f| f.bytes.len()).sum();
     assert!(bytes < 3_000_000, "{bytes}");
 }
 

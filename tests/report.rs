@@ -233,9 +233,9 @@ fn every_start_is_drawn_with_what_its_wander_is_made_of() {
     ];
     assert!(tipstrike(folder.path(), &args).status.success());
     for file in [
-        "run001-start001.svg",
-        "run001-start001-cloud.svg",
-        "run001-start004-spectrum.svg",
+        "lid-1-A1-run001-start001.svg",
+        "lid-1-A1-run001-start001-cloud.svg",
+        "lid-1-A1-run001-start004-spectrum.svg",
     ] {
         let svg = std::fs::read_to_string(folder.path().join("figures").join(file)).unwrap();
         assert!(
@@ -243,4 +243,96 @@ fn every_start_is_drawn_with_what_its_wander_is_made_of() {
             "{file}"
         );
     }
+}
+
+#[test]
+fn a_page_tells_whether_its_inputs_are_still_the_same() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job");
+    std::fs::create_dir(&job).unwrap();
+    let sheet = std::fs::read_to_string(samples.join("runs.csv")).unwrap();
+    let sheet: Vec<&str> = sheet.lines().take(3).collect();
+    std::fs::write(job.join("runs.csv"), sheet.join("\n") + "\n").unwrap();
+    std::fs::copy(samples.join("job.toml"), job.join("job.toml")).unwrap();
+    for line in &sheet[1..] {
+        let file = line.split(',').next().unwrap();
+        std::fs::copy(samples.join(file), job.join(file)).unwrap();
+    }
+    let made = tipstrike(folder.path(), &["report", "job", "-o", "page.html"]);
+    assert!(made.status.success(), "{made:?}");
+    let verify = |page: &str| {
+        let output = tipstrike(folder.path(), &["report", "--verify", page]);
+        let said = String::from_utf8(output.stdout).unwrap();
+        (output.status.code().unwrap(), said)
+    };
+    let same = "made from 4 files, all still the same.";
+    let (code, said) = verify("page.html");
+    assert!(code == 0 && said.contains(same), "{code}: {said}");
+    // The folder moves as a whole, and the paths hold.
+    let moved = folder.path().join("moved");
+    std::fs::create_dir(&moved).unwrap();
+    std::fs::rename(&job, moved.join("job")).unwrap();
+    std::fs::rename(folder.path().join("page.html"), moved.join("page.html")).unwrap();
+    assert_eq!(verify("moved/page.html").0, 0);
+    let job = moved.join("job");
+    std::fs::write(job.join("runs.csv"), sheet.join("\n") + "\n\n").unwrap();
+    std::fs::remove_file(job.join(sheet[1].split(',').next().unwrap())).unwrap();
+    let (code, said) = verify("moved/page.html");
+    assert_eq!(code, 1);
+    for told in [
+        "changed: job/runs.csv (run sheet)",
+        "missing: job/lid-1-A1.wav (recording)",
+        "1 changed, 1 missing",
+    ] {
+        assert!(said.contains(told), "no {told:?} in {said}");
+    }
+}
+
+#[test]
+fn the_first_sheet_says_in_bold_words_what_came_out() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let first = |args: &[&str]| {
+        let all = [&["report"], args, &["-o", "-", "--quiet"]].concat();
+        let page = page(&samples, &all);
+        let first = page.split("<section id=\"answer\"").nth(1).unwrap();
+        first.split("</section>").next().unwrap().to_owned()
+    };
+    let has = |sheet: &str, words: &str| assert!(sheet.contains(words), "no {words:?}");
+    let bench = first(&["."]);
+    has(&bench, "<bdi>A better than B</bdi></h2>");
+    has(&bench, "from 5 tips each, 4 starts on a tip");
+    has(&bench, "20 starts on 5 tips, none rough.");
+    has(&bench, "20 starts on 5 tips, 5 rough.");
+    has(
+        &first(&[".", "--for", "batch"]),
+        "<bdi>NOT PASSED</bdi></h2>",
+    );
+    let args = [
+        "lid-1-A1.wav",
+        "--job",
+        "job.toml",
+        "--prep",
+        "A",
+        "--for",
+        "part",
+    ];
+    has(&first(&args), "<bdi>4 starts, all crisp</bdi></h2>");
+}
+
+#[test]
+fn a_page_of_the_same_moment_has_the_same_bytes() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let made = |epoch: &str| {
+        let output = Command::new(env!("CARGO_BIN_EXE_tipstrike"))
+            .args(["report", "skiffs", "-o", "-", "--quiet"])
+            .current_dir(&samples)
+            .env("SOURCE_DATE_EPOCH", epoch)
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let page = made("951782400");
+    assert!(page.contains("2000-02-29 00:00 UTC by tipstrike"));
+    assert_eq!(made("951782400"), page);
 }

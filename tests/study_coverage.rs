@@ -19,6 +19,14 @@ fn values(rng: &mut ChaCha8Rng, n: usize, shift: f64) -> Vec<f64> {
     (0..n).map(|_| skewed(rng) + shift).collect()
 }
 
+/// A third of the draws by default, all of them with `TIPSTRIKE_LONG=1`.
+fn draws(all: usize) -> usize {
+    match std::env::var_os("TIPSTRIKE_LONG") {
+        Some(_) => all,
+        None => all / 3,
+    }
+}
+
 /// Part of `runs` in which the interval of a true shift of 10 holds it.
 fn shift_coverage(seed: u64, runs: usize, sizes: &[(usize, usize)]) -> f64 {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -42,11 +50,11 @@ fn shift_coverage(seed: u64, runs: usize, sizes: &[(usize, usize)]) -> f64 {
 fn shift_intervals_cover_93_to_97_in_100() {
     for (seed, runs, sizes) in [
         (1, 3000, &[(15, 12)][..]),
-        (2, 1000, &[(60, 50)]),
+        (2, 1500, &[(60, 50)]),
         (3, 2000, &[(10, 8), (6, 9), (7, 7)]),
         (4, 2000, &[(5, 5), (5, 5), (5, 5), (5, 5)]),
     ] {
-        let coverage = shift_coverage(seed, runs, sizes);
+        let coverage = shift_coverage(seed, draws(runs), sizes);
         assert!((0.93..=0.97).contains(&coverage), "{sizes:?}: {coverage}");
     }
 }

@@ -12,7 +12,7 @@ use tipstrike::report::words::screen::{answer, why};
 use tipstrike::report::words::wear::says;
 use tipstrike::score::StartRow;
 use tipstrike::study::plan::{run_order, run_sheet};
-use tipstrike::study::{Rule, ScreenOptions, Wear, WearVerdict, mark_tip_off, wear};
+use tipstrike::study::{Rule, ScreenOptions, Wear, WearOf, WearVerdict, mark_tip_off, wear};
 
 #[test]
 fn a_clean_batch_passes_and_says_what_it_still_allows() {
@@ -217,7 +217,8 @@ fn tips_that_differ_from_each_other_are_no_wear() {
     assert!(!score_wear(&rows).wears());
 }
 
-/// From three tips on: what one or two show at a jump might as well be neighbours that resemble each other.
+/// One or two tips that jump are worn as well: about the two levels neighbours do not resemble each other, as they would
+/// where a tip only drifts.
 #[test]
 fn a_tip_that_goes_off_at_once_is_told_from_one_that_wears_bit_by_bit() {
     let mut rows = worn(25, 3, 40, 90.0, 0.0, 0.0);
@@ -231,8 +232,13 @@ fn a_tip_that_goes_off_at_once_is_told_from_one_that_wears_bit_by_bit() {
     let at = found.change_at.expect("the jump shows");
     assert!((26.0..=30.0).contains(&at), "{at}");
     rows.retain(|row| row.run < 3);
-    let two = score_wear(&rows);
-    assert_eq!((two.verdict, two.change_at), (WearVerdict::NotClear, None));
+    for tips in [2, 1] {
+        rows.retain(|row| row.run <= tips);
+        let few = score_wear(&rows);
+        assert_eq!((few.verdict, few.about), (WearVerdict::Wears, WearOf::Tips));
+        let at = few.change_at.expect("the jump shows");
+        assert!((26.0..=30.0).contains(&at), "{tips}: {at}");
+    }
     assert_eq!(
         score_wear(&worn(26, 3, 40, 90.0, -0.6, 0.0)).change_at,
         None

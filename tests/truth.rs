@@ -5,9 +5,10 @@
 use std::path::Path;
 
 use serde_json::Value;
-use tipstrike::demo::shop;
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::score::StartRow;
+
+use crate::demo::DEMO;
 
 fn truths(job: &Path) -> Vec<(String, Vec<Value>)> {
     let text = std::fs::read_to_string(job.join("truth.json")).unwrap();
@@ -96,7 +97,7 @@ fn the_samples_are_measured_as_they_were_made() {
 #[test]
 fn the_demo_is_measured_as_it_was_made() {
     let folder = tempfile::tempdir().unwrap();
-    for file in shop::everything() {
+    for file in DEMO.iter() {
         let path = folder.path().join(&file.path);
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
         std::fs::write(path, &file.bytes).unwrap();

@@ -31,7 +31,7 @@ const NEW: Form = Form {
 Examples:
   tipstrike begin my-lids --shunt \"200 A / 60 mV\" --gain 50 --volts-at-full-scale 5 --divider 20
   tipstrike begin my-lids --known \"80 A from 0.5 s to 1 s\" --volts-at-full-scale 120
-  tipstrike begin my-lids --amps-at-full-scale 200 --volts-at-full-scale 120 --coupons L1,L2 --tips 6
+  tipstrike begin my-lids --amps-at-full-scale 200 --volts-at-full-scale 120 --tips 6 --coupons L1
 
 On a terminal, `tipstrike begin my-lids` asks for what no option says. With --coupons and --tips it plans what to strike; record a
 test arc first, so that the wiring can be seen. Nothing is ever written over.

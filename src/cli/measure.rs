@@ -258,9 +258,19 @@ fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
     Ok(())
 }
 
-/// Name of the figure of a row, with the number of its job where there are several: each has a first run.
+/// Name of the figures of a row: its recording, its row of the run sheet and its number, with the number of its job where
+/// there are several: each has a first run. Of the recording's name only letters, digits, `-`, `_` and `.` are kept, so
+/// that every system takes it.
 fn figure_name(gathered: &StartSet, row_index: usize, row: &StartRow) -> String {
-    let name = format!("run{:03}-start{:03}", row.run, row.start);
+    let stem = row.recording.rsplit_once('.');
+    let stem = stem.map_or(row.recording.as_str(), |(stem, _)| stem);
+    let kept = |c: char| match c.is_alphanumeric() || "-_.".contains(c) {
+        true => c,
+        false => '-',
+    };
+    let stem: String = stem.chars().map(kept).collect();
+    let stem = stem.trim_start_matches('.');
+    let name = format!("{stem}-run{:03}-start{:03}", row.run, row.start);
     let of_job = |of: &JobRows| of.rows.contains(&row_index);
     match gathered.jobs.iter().position(of_job) {
         Some(k) if gathered.jobs.len() > 1 => format!("job{}-{name}", k + 1),

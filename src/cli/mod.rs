@@ -6,6 +6,7 @@ mod ask;
 mod begin;
 mod compare;
 mod demo;
+mod filed;
 mod inspect;
 mod live;
 mod manual;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::cli::outcome::Outcome;
-use crate::cli::{answer, progress, terminal};
+use crate::cli::{answer, filed, progress, terminal};
 use crate::error::Result;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
@@ -20,15 +20,19 @@ Examples:
   tipstrike report starts.csv -o page.html
   tipstrike report monday tuesday -o week.html --for batch
   tipstrike report lid-17.wav --job job.toml --prep A -o lid-17.html --for part
+  tipstrike report --verify page.html
 
 A page made from a starts table has no pictures of the traces: they are in the recordings only.")]
 pub struct ReportArgs {
     /// Job files or their folders, starts tables, or folders of recordings
-    #[arg(required = true, value_name = "JOB|TABLE")]
+    #[arg(required_unless_present = "verify", value_name = "JOB|TABLE")]
     inputs: Vec<PathBuf>,
     /// The page; - for stdout
-    #[arg(short, long, value_name = "FILE")]
-    output: PathBuf,
+    #[arg(short, long, required_unless_present = "verify", value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Say whether the files that this page was made from are still the same: exit code 0, else 1
+    #[arg(long, conflicts_with_all = ["inputs", "output"], value_name = "PAGE")]
+    verify: Option<PathBuf>,
     /// What the page is for: which prep starts better, did a batch start clean, or how one part was started
     #[arg(
         long = "for",
@@ -67,6 +71,10 @@ enum Purpose {
 /// # Errors
 /// Unusable inputs, a page that cannot be written.
 pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
+    if let Some(page) = &args.verify {
+        return filed::verify(page);
+    }
+    let output = args.output.as_deref().unwrap_or(Path::new("-"));
     let cache = answer::kept(args.anew);
     let options = GatherOptions {
         previews: true,
@@ -77,14 +85,15 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     };
     let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let read: Vec<PathBuf> = args.inputs.iter().chain(&args.job).cloned().collect();
-    answer::spare_inputs(&read, &gathered, &[(Some(args.output.as_path()), &PAGE)])?;
+    answer::spare_inputs(&read, &gathered, &[(Some(output), &PAGE)])?;
     let comparison = match args.purpose {
         Purpose::Bench => comparison(&gathered, &args.by)?,
         Purpose::Batch | Purpose::Part => None,
     };
     let screening = screening(&gathered, &args)?;
     mark_tip_off(&mut gathered.rows, &screening);
-    let hashes = hashes(&args.inputs, &gathered)?;
+    let files = filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered)?;
+    let made = filed::now();
     let not_read: Vec<_> = gathered
         .not_read
         .iter()
@@ -105,10 +114,11 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         every_start: args.purpose == Purpose::Part,
         sources: &gathered.sources,
         not_read: &not_read,
-        hashes: &hashes,
+        files: &files,
+        made: Some(&made),
         measuring: shared_measuring(&gathered.jobs),
     });
-    terminal::out_to(&args.output, &PAGE, |out| out.write_all(text.as_bytes()))?;
+    terminal::out_to(output, &PAGE, |out| out.write_all(text.as_bytes()))?;
     if !quiet {
         answer::tell_copies(&gathered);
     }
@@ -164,26 +174,4 @@ fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
         ..CompareOptions::default()
     };
     compare(gathered, &options).map(Some)
-}
-
-/// SHA-256 of the recordings and of inputs that are files themselves.
-fn hashes(inputs: &[PathBuf], gathered: &StartSet) -> Result<Vec<(String, String)>> {
-    let named = inputs.iter().filter(|path| path.is_file()).map(|path| {
-        let name = path
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned();
-        (name, path.as_path())
-    });
-    let recordings = gathered
-        .sources
-        .iter()
-        .map(|source| (source.recording.clone(), source.path.as_path()));
-    let mut files: Vec<(String, &Path)> = named.chain(recordings).collect();
-    files.dedup_by(|a, b| a.1 == b.1);
-    files
-        .into_iter()
-        .map(|(name, path)| Ok((name, crate::bytes::sha256(path)?)))
-        .collect()
 }

@@ -160,7 +160,9 @@ fn candidates(concern: &Concern, case: &Case) -> Vec<Edit> {
         | NotWritten { .. }
         | NoAmps
         | Unread { .. }
-        | NoRuns => Vec::new(),
+        | NoRuns
+        | Unlike { .. }
+        | InTurn { .. } => Vec::new(),
     }
 }
 

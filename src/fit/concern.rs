@@ -197,7 +197,17 @@ pub enum Concern {
     Unread { column: &'static str, text: String },
     /// A prep that no row uses.
     NoRuns,
+    /// A condition that is not the same for all preps: what each has, nothing where it is not written down.
+    Unlike {
+        column: &'static str,
+        each: Vec<(String, Vec<String>)>,
+    },
+    /// All rows of one prep stand before those of another.
+    InTurn { first: String, then: String },
 }
+
+/// Conditions that decide how an arc starts as much as any grind does.
+const DECIDES: [&str; 5] = ["process", "start_method", "set_a", "gas", "material"];
 
 impl Concern {
     /// How much it asks for.
@@ -251,6 +261,13 @@ impl Concern {
                 (TipState::Melted, true) => Note,
                 _ => Look,
             },
+            Concern::Unlike { column, each } => {
+                let known = each.iter().all(|(_, values)| !values.is_empty());
+                match known && DECIDES.contains(column) {
+                    true => Change,
+                    false => Look,
+                }
+            }
             Concern::NoRange { .. }
             | Concern::BallOnDc { .. }
             | Concern::ZirconiumOnDc { .. }
@@ -300,6 +317,8 @@ impl Concern {
             GapLong { .. } | GapShort { .. } => "arc gap",
             TooHotForWork { .. } | TooColdForWork { .. } => "work",
             TipSeen { .. } => "tip after",
+            Unlike { .. } => "conditions",
+            InTurn { .. } => "order",
             NotWritten { .. } | NoAmps | Unread { .. } | NoRuns => "sheet",
         }
     }
@@ -317,6 +336,8 @@ impl Concern {
                 | Concern::SizeNotListed { .. }
                 | Concern::NotWritten { .. }
                 | Concern::NoRuns
+                | Concern::Unlike { .. }
+                | Concern::InTurn { .. }
         )
     }
 

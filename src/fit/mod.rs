@@ -4,6 +4,7 @@
 //! same rules. `words` makes the sentences, and nothing reads them again.
 
 mod advice;
+mod between;
 mod case;
 mod common_practice;
 mod concern;
@@ -32,7 +33,7 @@ use crate::job::file::Job;
 use crate::job::prep::Prep;
 use crate::job::run::Run;
 
-/// Every finding of a job, prep by prep, the ones that ask for most first.
+/// Every finding of a job, prep by prep, the ones that ask for most first; then what lies between the preps.
 pub fn fit(job: &Job) -> Vec<FitFinding> {
     let mut findings = Vec::new();
     for (name, prep) in &job.preps {
@@ -41,6 +42,7 @@ pub fn fit(job: &Job) -> Vec<FitFinding> {
         of_prep.sort_by_key(|finding| finding.level());
         findings.extend(of_prep);
     }
+    findings.extend(between::between(job));
     findings
 }
 

@@ -6,7 +6,7 @@ use crate::recording::Cell;
 use crate::recording::baseline::Baseline;
 use crate::recording::scale::Scale;
 use crate::recording::source::{CURRENT, Raw, Source, VOLTAGE};
-use crate::stats::order::{median_in_place, part_in_place};
+use crate::stats::order::{median_in_place, noise, part_in_place};
 
 /// A block lasts this long, s: longer than ignition hash, shorter than anything that counts.
 const BLOCK_S: f64 = 0.25e-3;
@@ -40,6 +40,8 @@ pub(crate) fn blocks(frames: usize, block: usize) -> impl Iterator<Item = std::o
 pub struct Sight {
     /// 99 in 100 blocks of the resting current, and of the resting voltage, stay within this, A and V.
     pub rest: [f64; 2],
+    /// White noise of the resting current, A rms: hum and pick-up have no part in it.
+    pub white_a: f64,
     /// Magnitude of the current while arcs burn, A; `None` where none is seen.
     pub run_a: Option<f64>,
     /// Magnitude of the voltage while arcs burn, V.
@@ -113,6 +115,7 @@ impl Look<'_> {
         });
         let mut sight = Sight {
             rest,
+            white_a: self.white_a()?,
             run_a,
             arc_v,
             open_v: None,
@@ -178,11 +181,25 @@ impl Look<'_> {
         Ok(seen.or_else(|| of(&blocks, over, quiet.max(1e-9), OPEN_S)))
     }
 
+    /// The median white noise of the cells in which the current rests.
+    fn white_a(&mut self) -> Result<f64> {
+        let (cells, mut raw) = (self.rest[CURRENT], Raw::default());
+        let mut noises = Vec::new();
+        for &k in spread(cells) {
+            let cell = &self.cells[k];
+            let range = cell.first..cell.first + u64::from(cell.frames);
+            self.source.read(range, &mut raw)?;
+            noises.push(noise(&raw[CURRENT]));
+        }
+        let raw = median_in_place(&mut noises).unwrap_or(0.0);
+        Ok(raw * self.scales[CURRENT].gain.abs())
+    }
+
     /// Blocks of some of these cells, evenly spread.
     fn blocks_of(&mut self, cells: &[usize]) -> Result<Vec<Pair>> {
         let block = block_frames(self.source.rate_hz());
         let (mut raw, mut found) = (Raw::default(), Vec::new());
-        for &k in cells.iter().step_by(cells.len().div_ceil(LOOKED_AT).max(1)) {
+        for &k in spread(cells) {
             let cell = &self.cells[k];
             let range = cell.first..cell.first + u64::from(cell.frames);
             self.source.read(range, &mut raw)?;
@@ -202,6 +219,12 @@ impl Look<'_> {
         }
         Ok(found)
     }
+}
+
+/// So many of some cells as are looked at, evenly spread.
+fn spread(cells: &[usize]) -> impl Iterator<Item = &usize> {
+    let every = cells.len().div_ceil(LOOKED_AT).max(1);
+    cells.iter().step_by(every)
 }
 
 /// The value at a part of the order; 0 of nothing.

@@ -1,23 +1,33 @@
-//! Decimates a trace to the resolution of a figure by minimum and maximum, so that no spike is lost.
+//! Decimates a trace to the resolution of a figure by its extremes, in the order they came, so that no spike is lost
+//! and an arc that ends does not look like one that lights.
 
-/// Resamples (minimum, maximum) columns to exactly `count` cells by joining or repeating them. `None` for cells
-/// without samples (NaN).
+/// Resamples columns of two extremes to exactly `count` cells by joining or repeating them; the extremes of a cell stand
+/// in the order they came. `None` for cells without samples (NaN).
 pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
     let place = |cell: usize| cell * columns.len() / count;
     (0..count)
         .map(|cell| {
             let (from, to) = (place(cell), place(cell + 1).max(place(cell) + 1));
-            let stretch = columns.get(from..to.min(columns.len()))?.iter();
-            let known = stretch.filter(|column| column[0].is_finite() && column[1].is_finite());
-            known
-                .copied()
-                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+            extremes(columns.get(from..to.min(columns.len()))?)
         })
         .collect()
 }
 
-/// Cells as polylines of (cell, value), one per unbroken stretch. The two ends of a cell come in the order that keeps
-/// the line short, and level stretches keep only their end points.
+/// The least and the greatest value of some columns, in the order they came.
+fn extremes(columns: &[[f32; 2]]) -> Option<[f32; 2]> {
+    let known = columns
+        .iter()
+        .filter(|column| column[0].is_finite() && column[1].is_finite());
+    let values = || known.clone().flatten().copied().enumerate();
+    let (low_at, low) = values().reduce(|a, b| if b.1 < a.1 { b } else { a })?;
+    let (high_at, high) = values().reduce(|a, b| if b.1 > a.1 { b } else { a })?;
+    Some(match low_at <= high_at {
+        true => [low, high],
+        false => [high, low],
+    })
+}
+
+/// Cells as polylines of (cell, value), one per unbroken stretch. Level stretches keep only their end points.
 pub(super) fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
     let mut lines = vec![Vec::new()];
     for (x, cell) in cells.iter().enumerate() {
@@ -25,17 +35,8 @@ pub(super) fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
             .last_mut()
             .expect("there is always a line being drawn");
         match cell {
-            Some([low, high]) => {
-                let rising = line
-                    .last()
-                    .is_none_or(|(_, y): &(usize, f32)| (y - low).abs() <= (y - high).abs());
-                let ends = if rising { [*low, *high] } else { [*high, *low] };
-                line.extend(
-                    ends[..if low == high { 1 } else { 2 }]
-                        .iter()
-                        .map(|y| (x, *y)),
-                );
-            }
+            Some([first, last]) if first == last => line.push((x, *first)),
+            Some(both) => line.extend(both.map(|y| (x, y))),
             None if line.is_empty() => {}
             None => lines.push(Vec::new()),
         }
@@ -73,6 +74,14 @@ mod tests {
             assert!(cells.contains(&Some([-7.0, 9.0])), "{count} cells");
         }
         assert_eq!(gather(&columns[..1], 4), [Some([0.0, 1.0]); 4]);
+    }
+
+    #[test]
+    fn extremes_of_a_cell_come_in_the_order_they_came() {
+        let lit = [[0.0, 0.1], [0.0, 80.0], [80.0, 79.0]];
+        let out = [[80.0, 79.0], [80.0, 0.0], [0.1, 0.0]];
+        assert_eq!(gather(&lit, 1), [Some([0.0, 80.0])]);
+        assert_eq!(gather(&out, 1), [Some([80.0, 0.0])]);
         assert_eq!(gather(&[], 2), [None, None]);
     }
 
@@ -91,7 +100,7 @@ mod tests {
             lines(&cells),
             [
                 vec![(0, 1.0), (2, 1.0)],
-                vec![(4, 2.0), (4, 5.0), (5, 4.0), (5, 3.0)]
+                vec![(4, 2.0), (4, 5.0), (5, 3.0), (5, 4.0)]
             ]
         );
     }

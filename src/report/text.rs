@@ -7,6 +7,7 @@ mod pauses;
 mod prep;
 mod screening;
 mod sketch;
+mod styled;
 mod tables;
 
 use crate::measure::Measure;

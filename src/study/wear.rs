@@ -65,6 +65,9 @@ pub struct Wear {
     pub about: WearOf,
     /// Confidence level of the intervals, 0 to 1.
     pub level: f64,
+    /// A p under this is called wear: several measures look at the same tips, in a batch several groups besides, and each
+    /// gets its part of the chance of a false alarm.
+    pub alpha: f64,
     /// Starts that the trend was made from.
     pub starts: usize,
     /// Tips with starts enough for a line of their own.
@@ -120,12 +123,6 @@ impl Wear {
             false => self.slope_lo,
         }
     }
-
-    /// Smallest p that is called wear: several measures look at the same tips, and each gets its
-    /// part of the chance of a false alarm.
-    pub fn alpha(&self) -> f64 {
-        (1.0 - self.level) / WEAR_MEASURES.len() as f64
-    }
 }
 
 /// Wear of every prep within every group of the column `by`, in every measure that shows it, where the sheet
@@ -137,32 +134,49 @@ pub fn wear(
     limit: impl Fn(&str, &str) -> Option<f64>,
 ) -> Vec<Wear> {
     let group = |row: &StartRow| row.group(by).map(str::to_owned);
-    wear_in(rows, by, group, level, limit)
+    let looks = WearLooks {
+        by,
+        level,
+        batch: false,
+    };
+    wear_in(rows.iter(), group, looks, limit)
 }
 
-/// The same within groups that `group` tells; `by` says what they are.
-pub(crate) fn wear_in(
-    rows: &[StartRow],
-    by: &str,
+/// How wear is looked for.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct WearLooks<'a> {
+    /// What the groups are.
+    pub by: &'a str,
+    /// Confidence level.
+    pub level: f64,
+    /// The groups are one batch and share its chance of a false alarm.
+    pub batch: bool,
+}
+
+/// The same within groups that `group` tells.
+pub(crate) fn wear_in<'a>(
+    rows: impl Iterator<Item = &'a StartRow>,
     group: impl Fn(&StartRow) -> Option<String>,
-    level: f64,
+    looks: WearLooks,
     limit: impl Fn(&str, &str) -> Option<f64>,
 ) -> Vec<Wear> {
     let mut groups: BTreeMap<(String, &str), Vec<&StartRow>> = BTreeMap::new();
-    for row in rows.iter().filter(|row| counts(row)) {
+    for row in rows.filter(|row| counts(row)) {
         if let Some(group) = group(row) {
             groups.entry((group, &row.prep)).or_default().push(row);
         }
     }
+    let families = if looks.batch { groups.len() } else { 1 };
+    let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
     let mut found = Vec::new();
     for ((group, prep), rows) in groups {
         let tips = tips::split(&rows);
         for measure in WEAR_MEASURES {
             let series = series(&tips, measure);
             found.extend(of_group(
-                [by, &group, prep, measure],
+                [looks.by, &group, prep, measure],
                 &series,
-                level,
+                [looks.level, alpha],
                 limit(prep, measure),
             ));
         }
@@ -188,7 +202,7 @@ fn series(tips: &[Vec<&StartRow>], measure: &str) -> Vec<Series> {
 fn of_group(
     [by, group, prep, measure]: [&str; 4],
     series: &[Series],
-    level: f64,
+    [level, alpha]: [f64; 2],
     limit: Option<f64>,
 ) -> Option<Wear> {
     let line = stats::tip_line(series)?;
@@ -210,6 +224,7 @@ fn of_group(
             WearOf::Prep
         },
         level,
+        alpha,
         starts,
         tips: line.tips,
         short_tips: series.len() - line.tips,
@@ -233,7 +248,7 @@ fn of_group(
     // the steps themselves. From three tips on the tips agree or not, step or slope.
     if wear.about == WearOf::Tips && 2 * jumps.len() > wear.tips {
         let p = jumps.iter().map(|jump| jump.p).fold(0.0, f64::max);
-        if p < wear.alpha() {
+        if p < wear.alpha {
             (wear.verdict, wear.p) = (WearVerdict::Wears, p.min(wear.p));
         }
     }
@@ -253,7 +268,7 @@ fn worse_sign(measure: &str) -> f64 {
 
 fn verdict(wear: &Wear, tau: f64) -> WearVerdict {
     let worse = tau * wear.worse_sign() > 0.0;
-    if worse && wear.p < wear.alpha() {
+    if worse && wear.p < wear.alpha {
         return WearVerdict::Wears;
     }
     // Fresh on the good side, and past the limit by the last start if the slope is as bad as it may be.

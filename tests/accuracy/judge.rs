@@ -38,7 +38,7 @@ const SOME: [(&str, &[&str]); 5] = [
     ("hum", &["wander_v"]),
 ];
 /// Flags that say why a figure is empty.
-const EMPTY: [(&str, &[&str]); 4] = [
+const EMPTY: [(&str, &[&str]); 5] = [
     (
         "slow_rate",
         &[
@@ -54,6 +54,7 @@ const EMPTY: [(&str, &[&str]); 4] = [
             "t_settled_s",
         ],
     ),
+    ("discharge", &["rise_ms", "overshoot_pct"]),
     ("rectifying", &["missed_halfcycles", "ac_hz"]),
     ("short_window", &["wander_v", "t_settled_s", "run_a"]),
     ("no_voltage", &["t_open_s", "touches", "wander_v"]),

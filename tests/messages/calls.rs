@@ -320,6 +320,11 @@ fn of_measuring_and_writing() {
             "--figure: only one recording can be drawn at a time",
         ),
         (
+            "report --verify rest.csv",
+            "not-a-page",
+            "rest.csv: is not a page that tells the files it was made from. Name a page written by report",
+        ),
+        (
             "demo .",
             "output-exists",
             ".: the folder is not empty. Name a new one: demo overwrites nothing",

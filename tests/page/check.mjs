@@ -3,8 +3,11 @@
 //   PAGE=page.html [PICTURES=FOLDER] node --test check.mjs
 //
 // Checked: valid HTML; no console message; no request but the page itself; axe-core finds nothing serious, by day,
-// by night and at phone width; nothing wider than a phone; no figure cut in print on A4 or Letter; the table sorts
-// and filters; a trace opens and zooms; without script nothing is missing.
+// by night and at phone width; the first sheet gives verdict, reason and picture before anything else and fits one
+// sheet; nothing wider than a phone; letters of at least 11 px, none on another; axis numbers that differ; every link
+// leads somewhere; no figure cut in print on A4 or Letter, with page numbers and table heads; the table sorts and
+// filters, says so on paper, and is about as fast as a plain table; a start opens, reads, zooms and closes; without
+// script nothing is missing.
 // The browser is the one named by CHROMIUM, else `chromium` of the system.
 
 import assert from "node:assert/strict";
@@ -111,21 +114,22 @@ for (const [paper, width, height] of [["A4", 210, 297], ["Letter", 215.9, 279.4]
   });
 }
 
+const column = (page, label) => page.locator("#all thead th").evaluateAll((heads, text) => heads.findIndex((head) => head.textContent.trim().startsWith(text)), label);
+
 test("the table sorts by number and by word, both ways, and keeps what is empty at the end", async () => {
   const { page, done } = await open();
-  const column = (label) => page.locator("#all thead th").evaluateAll((heads, text) => heads.findIndex((head) => head.textContent.trim().startsWith(text)), label);
-  const values = async (index) => page.locator("#all tbody tr").evaluateAll((rows, i) => rows.map((row) => row.cells[i].dataset.v), index);
-  const score = await column("score");
+  const values = async (index) => page.locator("#all tbody tr").evaluateAll((rows, i) => rows.map((row) => row.cells[i].textContent.trim()), index);
+  const score = await column(page, "score");
   for (const [way, sign] of [["ascending", 1], ["descending", -1]]) {
     await page.locator("#all thead th").nth(score).locator("button").click();
     assert.equal(await page.locator("#all thead th").nth(score).getAttribute("aria-sort"), way);
-    const shown = await values(score);
-    const numbers = shown.filter((v) => v !== undefined).map(Number);
+    const shown = (await values(score)).map((text) => Number(text.replace("−", "-")));
+    const numbers = shown.filter((v) => !Number.isNaN(v));
     assert.ok(numbers.length > 1);
     assert.deepEqual(numbers, numbers.toSorted((a, b) => sign * (a - b)));
-    assert.ok(shown.slice(numbers.length).every((v) => v === undefined));
+    assert.ok(shown.slice(numbers.length).every(Number.isNaN));
   }
-  await page.locator("#all thead th").nth(await column("verdict")).locator("button").click();
+  await page.locator("#all thead th").nth(await column(page, "verdict")).locator("button").click();
   const words = await page.locator("#all tbody tr .v").allTextContents();
   assert.deepEqual(words, words.toSorted());
   await done();
@@ -146,25 +150,40 @@ test("the table filters by prep, verdict and words", async () => {
   await page.fill("#by-words", "there is no such word");
   assert.equal(await shown(), 0);
   assert.equal(await page.locator("#count").textContent(), `0 of ${all} starts`);
+  await page.emulateMedia({ media: "print" });
+  assert.equal(await page.locator("#tools").isVisible(), false);
+  assert.match(await page.locator("#all caption").innerText(), new RegExp(`Filtered by .*: 0 of ${all} starts`), "paper does not say that it is filtered");
   await done();
 });
 
-test("a trace opens, zooms by button, wheel and key, and goes back", async () => {
+test("a start opens from its picture and from links, reads, zooms, goes on and closes", async () => {
   const { page, heard, done } = await open();
-  const first = page.locator("#all tbody td button").first();
+  const first = page.locator(".contact figure a").first();
   if ((await first.count()) === 0) return done();
-  await first.click();
+  await first.focus();
+  await page.keyboard.press("Enter");
+  const viewer = page.locator("#viewer");
+  assert.ok(await viewer.isVisible());
+  const title = () => page.locator("#viewer-title").textContent();
+  const worst = await title();
+  await page.keyboard.press("ArrowRight");
+  const second = await title();
+  assert.notEqual(second, worst);
+  await page.click("#viewer-before");
+  assert.equal(await title(), worst);
   const span = async () => {
-    const labels = await page.locator("#viewer-plot text[text-anchor=middle]").allTextContents();
-    const numbers = labels.map(Number).filter(Number.isFinite);
+    const labels = await page.locator("#viewer-plot .tick").allTextContents();
+    const numbers = labels.map((text) => Number(text.replace("−", "-")));
+    assert.equal(new Set(labels).size, labels.length, "axis numbers that look alike");
     return numbers.at(-1) - numbers[0];
   };
   await page.click("#zoom-whole");
   const whole = await span();
   await page.click("#zoom-in");
   await page.locator("#viewer-plot").press("+");
-  assert.ok((await span()) < 0.5 * whole, "closer is not closer");
+  assert.ok((await span()) < 0.6 * whole, "closer is not closer");
   await page.locator("#viewer-plot").hover();
+  assert.match(await page.locator("#viewer-readout").textContent(), /ms: .* A/);
   const before = await span();
   await page.mouse.wheel(0, 400);
   assert.ok((await span()) >= before, "the wheel does not widen");
@@ -172,17 +191,197 @@ test("a trace opens, zooms by button, wheel and key, and goes back", async () =>
   assert.equal(await span(), whole);
   const points = await page.locator("#viewer-plot polyline").first().getAttribute("points");
   assert.ok(points.split(" ").length > 100 && !points.includes("NaN"));
+  await picture(page, "viewer");
+  await page.keyboard.press("Escape");
+  assert.equal(await viewer.isVisible(), false);
+  assert.ok(await first.evaluate((link) => link === document.activeElement), "the focus does not return");
+  for (const link of ["#all tbody a", "#screening tbody a"]) {
+    const one = page.locator(link).first();
+    if ((await one.count()) === 0) continue;
+    await one.click();
+    assert.ok(await viewer.isVisible(), `${link} does not open`);
+    await page.click("#viewer-close");
+  }
   assert.deepEqual(heard, []);
-  await picture(page, "zoomed");
+  await done();
+});
+
+test("the extremes of a column are drawn in the order they came", async () => {
+  const { page, done } = await open({ bypassCSP: true });
+  if ((await page.locator("#traces").count()) === 0) return done();
+  // An arc that ends inside a column: from 80 A to 0 A, in one column of the trace.
+  await page.evaluate(() => {
+    const words = ["__", "//", "//", "AA", "AA", "AA"].map((w) => (w === "__" ? "//" : w)).join("");
+    const trace = { t: [[0, 10, 3]], m: [["first", 0], ["out", 20]], a: [0, 80, words], v: null };
+    document.getElementById("traces").textContent = JSON.stringify(Array.from(document.querySelectorAll("#all tbody tr"), () => trace));
+  });
+  await page.locator(".contact figure a").first().click();
+  await page.click("#zoom-whole");
+  const points = (await page.locator("#viewer-plot polyline").first().getAttribute("points")).split(" ").map((pair) => Number(pair.split(",")[1]));
+  assert.deepEqual(points, points.toSorted((a, b) => a - b), "an arc that ends looks like one that lights again");
+  await done();
+});
+
+test("the first sheet gives the verdict, the reason and the picture before anything else", async () => {
+  const { page, done } = await open();
+  const order = await page.evaluate(() => [...document.querySelectorAll("#answer h2, #answer .reason, #answer figure, #answer .tally, main > nav")].map((element) => element.tagName));
+  assert.deepEqual(order, ["H2", "P", "FIGURE", "UL", "NAV"]);
+  const { weight, size } = await page.locator("#answer h2").evaluate((element) => {
+    const { fontWeight, fontSize } = getComputedStyle(element);
+    return { weight: Number(fontWeight), size: parseFloat(fontSize) };
+  });
+  assert.ok(weight >= 700 && size >= 24, `the verdict is ${size} px, weight ${weight}`);
+  assert.ok((await page.locator("#answer .reason").innerText()).length > 10);
+  const foot = await page.locator("#answer figure svg").first().evaluate((element) => element.getBoundingClientRect().bottom);
+  assert.ok(foot < desktop.height, "the picture is not on the first screen");
+  await picture(page, "first");
+  await done();
+});
+
+for (const [paper, width, height] of [["A4", 210, 297], ["Letter", 215.9, 279.4]]) {
+  test(`the first sheet fits one sheet of ${paper}`, async () => {
+    const { page, done } = await open();
+    const mm = 96 / 25.4;
+    await page.emulateMedia({ media: "print" });
+    await page.setViewportSize({ width: Math.round((width - 28) * mm), height: 900 });
+    const foot = await page.locator("#answer").evaluate((element) => element.getBoundingClientRect().bottom);
+    assert.ok(foot <= (height - 32) * mm, `${foot} px of ${(height - 32) * mm}`);
+    assert.equal(await page.locator("#answer").evaluate((element) => getComputedStyle(element).breakAfter), "page");
+    assert.ok(await page.locator(".sign").isVisible());
+    await done();
+  });
+}
+
+test("every sheet has its number and its head, and every table its heads", async () => {
+  const { page, done } = await open({ bypassCSP: true });
+  await page.emulateMedia({ media: "print" });
+  const rules = await page.evaluate(() => [...document.styleSheets].flatMap((sheet) => [...sheet.cssRules]).filter((rule) => rule instanceof CSSPageRule).map((rule) => rule.cssText).join("") || document.querySelector("style").textContent.match(/@page\{.*?\}\}/s)[0]);
+  assert.match(rules, /@top-left/);
+  const style = await page.evaluate(() => document.querySelector("style").textContent);
+  assert.match(style, /@bottom-right\{content:"Page " counter\(page\) " of " counter\(pages\)/);
+  const heads = await page.locator("thead").evaluateAll((all) => all.map((head) => getComputedStyle(head).display));
+  assert.ok(heads.length > 0 && heads.every((display) => display === "table-header-group"));
+  await done();
+});
+
+test("every link leads somewhere", async () => {
+  const { page, done } = await open();
+  const lost = await page.evaluate(() => [...document.querySelectorAll("a[href]")].map((link) => link.getAttribute("href")).filter((href) => !href.startsWith("#") || !document.getElementById(href.slice(1))));
+  assert.deepEqual(lost, []);
+  await done();
+});
+
+for (const width of [390, 820, 1280]) {
+  test(`letters are 11 px or more and none lies on another at ${width} px`, async () => {
+    const { page, done } = await open({ viewport: { width, height: 900 } });
+    const said = await page.evaluate(() => {
+      const found = [];
+      const shown = (element) => element.checkVisibility() && element.textContent.trim();
+      for (const text of document.querySelectorAll("svg:not(.shared) text")) {
+        if (!shown(text)) continue;
+        const px = parseFloat(getComputedStyle(text).fontSize) * text.getScreenCTM().a;
+        if (px < 10.95) found.push(`${px.toFixed(1)} px: ${text.textContent.trim()}`);
+      }
+      for (const element of document.querySelectorAll("p, li, td, th, dd, dt, figcaption, caption, a, button, small")) {
+        const px = parseFloat(getComputedStyle(element).fontSize);
+        if (shown(element) && px < 10.95) found.push(`${px.toFixed(1)} px: ${element.textContent.trim().slice(0, 40)}`);
+      }
+      for (const svg of document.querySelectorAll("svg:not(.shared)")) {
+        const boxes = [...svg.querySelectorAll("text")].filter(shown).map((text) => [text.textContent.trim(), text.getBoundingClientRect()]);
+        boxes.forEach(([word, a], k) => {
+          for (const [other, b] of boxes.slice(k + 1)) {
+            const [across, down] = [Math.min(a.right, b.right) - Math.max(a.left, b.left), Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top)];
+            if (across > 2 && down > 4) found.push(`"${word}" on "${other}"`);
+          }
+        });
+      }
+      return found;
+    });
+    assert.deepEqual([...new Set(said)].slice(0, 12), []);
+    await done();
+  });
+}
+
+test("the numbers of an axis differ", async () => {
+  const { page, done } = await open();
+  const alike = await page.evaluate(() => [...document.querySelectorAll("svg")].flatMap((svg) => {
+    const axes = {};
+    for (const text of svg.querySelectorAll("text")) {
+      const anchor = text.getAttribute("text-anchor");
+      const word = text.textContent.trim();
+      if (!/^[−\d.]+$/.test(word)) continue;
+      const place = anchor === "end" ? `x${text.getAttribute("x")}` : anchor === "middle" ? `y${text.getAttribute("y")}` : null;
+      // Panels above each other share the place of their numbers: a new panel begins where the numbers rise again.
+      if (place) (axes[place] ??= []).push([Number(text.getAttribute(anchor === "end" ? "y" : "x")), word]);
+    }
+    return Object.values(axes).flatMap((numbers) => numbers.filter(([, word], k) => k > 0 && numbers[k - 1][1] === word).map(([, word]) => word));
+  }));
+  assert.deepEqual(alike, []);
+  await done();
+});
+
+// A table of the same words without style or script, as a measure of what the browser itself takes.
+const plain = async (page) => {
+  const rows = await page.locator("#all tr").evaluateAll((all) => all.map((row) => [...row.cells].map((cell) => cell.textContent.trim())));
+  const escape = (text) => text.replaceAll("&", "&amp;").replaceAll("<", "&lt;");
+  const body = rows.map((row) => `<tr>${row.map((text) => `<td>${escape(text)}</td>`).join("")}</tr>`).join("");
+  return `<!doctype html><title>plain</title><table><tbody>${body}</tbody></table>`;
+};
+const timed = async (page, act) => {
+  const times = [];
+  for (let k = 0; k < 5; k++) times.push(await act());
+  return times.sort((a, b) => a - b)[2];
+};
+
+test("it opens and sorts in times of a plain table's order", async (t) => {
+  const { page, done } = await open();
+  const context = await browser.newContext({ viewport: desktop });
+  const other = await context.newPage();
+  await other.setContent(await plain(page));
+  const resort = (target) => target.evaluate(async () => {
+    const body = document.querySelector("#all tbody") ?? document.querySelector("tbody");
+    const button = document.querySelector("#all thead th:nth-child(3) button");
+    const from = performance.now();
+    if (button) button.click();
+    else {
+      const rows = [...body.rows].map((row) => [row.cells[2].textContent, row]).sort(([a], [b]) => (a < b ? -1 : 1));
+      body.replaceChildren(...rows.map(([, row]) => row));
+    }
+    body.getBoundingClientRect();
+    return performance.now() - from;
+  });
+  const [own, bare] = [await timed(page, () => resort(page)), await timed(other, () => resort(other))];
+  t.diagnostic(`sorts in ${own.toFixed(0)} ms, a plain table in ${bare.toFixed(0)} ms`);
+  assert.ok(own <= 6 * bare + 30, `sorts in ${own} ms, a plain table in ${bare} ms`);
+  const load = async () => {
+    await page.reload({ waitUntil: "load" });
+    return page.evaluate(() => performance.getEntriesByType("navigation")[0].loadEventEnd);
+  };
+  const loads = await timed(page, load);
+  t.diagnostic(`opens in ${loads.toFixed(0)} ms`);
+  const html = await plain(page);
+  const bareLoad = await timed(other, async () => {
+    const from = performance.now();
+    await other.setContent(html);
+    await other.evaluate(() => document.body.getBoundingClientRect());
+    return performance.now() - from;
+  });
+  assert.ok(loads <= 8 * bareLoad + 300, `opens in ${loads} ms, a plain table in ${bareLoad} ms`);
+  await context.close();
   await done();
 });
 
 test("without script every start and every section is there", async () => {
   const { page, done } = await open({ javaScriptEnabled: false });
-  for (const id of ["answer", "tested", "starts", "limits", "method", "cautions"]) {
+  for (const id of ["answer", "tested", "starts", "limits", "method", "record", "cautions"]) {
     assert.ok(await page.locator(`#${id}`).isVisible(), id);
   }
   assert.ok((await page.locator("#all tbody tr").count()) > 0);
+  const drawn = await page.locator(".contact figure").count();
+  if (drawn > 0) {
+    assert.equal(drawn, await page.locator("#all tbody a").count(), "a start without its picture");
+    assert.ok(await page.locator(".contact figure path:not(.s)").first().isVisible());
+  }
   assert.equal(await page.locator("#tools").isVisible(), false);
   await done();
 });

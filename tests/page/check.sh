@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the sample job's page, and the page of a starts table, and looks at both in a browser.
+# Makes pages of the sample jobs, of a starts table and of one part, and looks at each in a browser.
 # Needs node, and a Chromium (named by CHROMIUM, else /usr/bin/chromium).
 set -euo pipefail
 cd "$(dirname "$0")"
@@ -11,6 +11,8 @@ tipstrike=(cargo run --quiet --manifest-path ../../Cargo.toml --)
 "${tipstrike[@]}" report ../../samples -o "$work/batch.html" --for batch
 "${tipstrike[@]}" measure ../../samples --csv "$work/starts.csv" >"$work/starts.txt"
 "${tipstrike[@]}" report "$work/starts.csv" -o "$work/table.html"
-for page in job batch table; do
+"${tipstrike[@]}" report ../../samples/lid-1-B1.wav --job ../../samples/job.toml --prep B --for part -o "$work/part.html"
+"${tipstrike[@]}" report ../../samples/skiffs -o "$work/ac.html"
+for page in job batch table part ac; do
     PAGE="$work/$page.html" npm run --silent check
 done

@@ -130,3 +130,51 @@ fn overshoot_is_the_hot_start_first_and_dropouts_on_ac_are_oxide_first() {
         Cause::LongGap
     );
 }
+
+/// docs/flags.md gives the same causes in the same order, and the same first thing to try.
+#[test]
+fn the_causes_of_the_docs_are_those_that_are_told() {
+    let text = std::fs::read_to_string("docs/flags.md").unwrap();
+    let (_, likely) = text
+        .split_once("## Likely causes")
+        .expect("a section of causes");
+    let late = |m: &mut Measures| (m.delay_ms, m.settle_ms) = (Some(700.0), Some(30.0));
+    let shot = |m: &mut Measures| m.overshoot_pct = Some(70.0);
+    for (flag, about, told) in [
+        (
+            Flag::Slow,
+            "late strikes",
+            flagged(dc(150.0), Flag::Slow, 4, late),
+        ),
+        (
+            Flag::Retry,
+            "retries",
+            flagged(dc(150.0), Flag::Retry, 4, |_| ()),
+        ),
+        (
+            Flag::Dropout,
+            "dropouts",
+            flagged(dc(150.0), Flag::Dropout, 4, |_| ()),
+        ),
+        (
+            Flag::Wander,
+            "wander",
+            flagged(dc(150.0), Flag::Wander, 4, |_| ()),
+        ),
+        (
+            Flag::Overshoot,
+            "overshoot",
+            flagged(dc(150.0), Flag::Overshoot, 4, shot),
+        ),
+    ] {
+        let causes = causes(&told, about);
+        let words: Vec<&str> = causes.iter().map(|cause| cause.words()).collect();
+        let row = format!(
+            "| `{}` | {} | {} |",
+            flag.name(),
+            words.join("; "),
+            causes[0].first()
+        );
+        assert!(likely.contains(&row), "docs/flags.md lacks: {row}");
+    }
+}

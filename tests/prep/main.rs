@@ -2,7 +2,9 @@
 
 mod advice;
 mod after;
+mod between;
 mod causes;
+mod doc_tables;
 mod docs;
 mod edges;
 mod electrodes;

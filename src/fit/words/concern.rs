@@ -44,7 +44,24 @@ pub(super) fn what(concern: &Concern) -> String {
         | Stickout { .. }
         | GapLong { .. }
         | GapShort { .. } => gas(concern),
+        Unlike { .. } | InTurn { .. } => between(concern),
         _ => craft(concern),
+    }
+}
+
+fn between(concern: &Concern) -> String {
+    use Concern::*;
+    match concern {
+        Unlike { column, each } => {
+            let of = |(name, values): &(String, Vec<String>)| match values.is_empty() {
+                true => format!("{name}: not written down"),
+                false => format!("{name}: {}", values.join(", ")),
+            };
+            let each: Vec<String> = each.iter().map(of).collect();
+            format!("{column} is not the same for all ({})", each.join("; "))
+        }
+        InTurn { first, then } => format!("all rows of {first} stand before those of {then}"),
+        _ => String::new(),
     }
 }
 
@@ -291,6 +308,9 @@ pub(super) fn why(concern: &Concern) -> String {
     use Concern::*;
     let (low, high) = USUAL_EN_PCT;
     match concern {
+        Unlike { column: "coupon", .. } => "coupons differ, and grinds are compared on the coupons they share",
+        Unlike { .. } => "a comparison takes what it does to the starts for a difference between the preps",
+        InTurn { .. } => "the coupon warms, the hand tires, the gas runs down: whatever changes in between counts as a difference between them",
         OverRange { .. } => "the tip overheats, melts, and can spit tungsten into the weld",
         UnderRange { .. } => "so few amps leave a thick electrode cold: the arc lights late and wanders",
         SizeNotListed { .. } => "so the amps cannot be held against a range",

@@ -49,6 +49,7 @@ pub(super) fn of(concern: &Concern) -> String {
             format!("{TIP_SOURCE}: 3 × the diameter, at most 6 × with a gas lens and no draught")
         }
         TooHotForWork { .. } | TooColdForWork { .. } => format!("{WORK_SOURCE} (fillets); {OWN}"),
+        InTurn { .. } => "randomisation and blocking: NIST/SEMATECH e-Handbook, 5.3.3.2".to_owned(),
         NoBalance | NotWritten { .. } | NoAmps | Unread { .. } | NoRuns => "docs/job.md".to_owned(),
         _ => PRACTICE.to_owned(),
     }

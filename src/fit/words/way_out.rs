@@ -78,6 +78,9 @@ fn without_a_way(concern: &Concern) -> String {
         Unread { column: "cup", .. } => "write the cup's number, or its bore in mm",
         Unread { .. } => "name what is in it: argon, helium, and the shares",
         NoRuns => "add its runs, or take the prep out",
+        Unlike { column: "coupon", .. } => "strike every prep on each coupon",
+        Unlike { .. } => "set it alike for all, or strike every prep at each setting",
+        InTurn { .. } => "mix the order: tipstrike plan writes one",
         TipSeen { state, amps, .. } => return after_the_run(*state, post_flow_s(*amps)),
         _ => "settle the other findings of this row first: what helps here depends on them",
     }

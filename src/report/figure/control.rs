@@ -5,7 +5,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use crate::format::short;
 use crate::report::figure::frame::{
-    Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, svg,
+    Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, span_of, svg,
 };
 use crate::report::figure::marks::mark;
 use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
@@ -26,9 +26,35 @@ fn statistic(rule: Rule) -> &'static str {
     }
 }
 
+/// Ranges that charts of one measure share, so that their groups can be held against each other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ControlScale {
+    values: std::ops::Range<f64>,
+    statistic: std::ops::Range<f64>,
+}
+
+impl ControlScale {
+    /// The scale of all charts of a measure.
+    pub fn of(charts: &[Chart], measure: &str) -> ControlScale {
+        let all = || charts.iter().filter(|chart| chart.measure == measure);
+        let points = || all().flat_map(|chart| &chart.points);
+        let values = points().filter_map(|point| point.value);
+        let ends = all().flat_map(|chart| [chart.upper, chart.lower]).flatten();
+        let drawn = points().filter_map(|point| point.statistic).chain(ends);
+        let ranks = all().any(|chart| chart.rule == Rule::RankCusum);
+        ControlScale {
+            values: span_of(measure, values.chain(all().map(|chart| chart.centre))),
+            statistic: match ranks {
+                true => span(drawn),
+                false => span_of(measure, drawn),
+            },
+        }
+    }
+}
+
 /// Draws the starts in order, those filled during which the chart is out; one that did not light stands
-/// as a cross at the edge.
-pub fn starts(chart: &Chart) -> String {
+/// as a cross, at the edge if it has no value.
+pub fn starts(chart: &Chart, scale: &ControlScale) -> String {
     let label = format!(
         "Starts of {} in order, {}: {}",
         plain(&chart.id),
@@ -37,8 +63,7 @@ pub fn starts(chart: &Chart) -> String {
     );
     svg(SIZE, &label, |root| {
         let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
-        let values = chart.points.iter().filter_map(|point| point.value);
-        let range = span(values.chain([chart.centre]));
+        let range = scale.values.clone();
         let name = format!("{}: {}", titled(&chart.measure), fit(&plain(&chart.id), 40));
         let edge = if chart.measure == "score" {
             range.start
@@ -51,7 +76,7 @@ pub fn starts(chart: &Chart) -> String {
         for (k, point) in chart.points.iter().enumerate() {
             let at = (k as f64 + 1.0, point.value.unwrap_or(edge));
             match (point.out, point.lit) {
-                (true, _) => axes
+                (true, true) => axes
                     .draw_series([mark(at, 3, 6, ALARM.rgb().filled())])
                     .map(drop)?,
                 (_, false) => axes
@@ -66,8 +91,8 @@ pub fn starts(chart: &Chart) -> String {
     })
 }
 
-/// Draws what the chart holds against its limits.
-pub fn control(chart: &Chart) -> String {
+/// Draws what the chart holds against its limits; starts that did not light are crosses there too.
+pub fn control(chart: &Chart, scale: &ControlScale) -> String {
     let out = chart.points.iter().filter(|point| point.out).count();
     let name = statistic(chart.rule);
     let label = format!(
@@ -78,20 +103,33 @@ pub fn control(chart: &Chart) -> String {
     );
     svg(SIZE, &label, |root| {
         let (plot, _) = root.split_horizontally(SIZE.0 as i32 - NAMES);
+        let range = scale.statistic.clone();
         let ends = [chart.upper, chart.lower].into_iter().flatten();
-        let drawn = chart.points.iter().filter_map(|point| point.statistic);
-        let mut axes = axes_on(chart, &plot, name, span(drawn.chain(ends.clone())))?;
+        let ends = ends.filter(|end| range.contains(end));
+        let mut axes = axes_on(chart, &plot, name, range.clone())?;
         let ink = PREPS[0].rgb().stroke_width(2);
         axes.draw_series(LineSeries::new(places(chart, |point| point.statistic), ink))?;
         let limits: [fn(&ChartPoint) -> Option<f64>; 2] =
             [|point| point.upper, |point| point.lower];
         for limit in limits {
             let bold = ALARM.rgb().stroke_width(2);
-            axes.draw_series(DashedLineSeries::new(places(chart, limit), 10, 5, bold))?;
+            let inside = places(chart, limit)
+                .into_iter()
+                .filter(|(_, y)| range.contains(y));
+            axes.draw_series(DashedLineSeries::new(
+                inside.collect::<Vec<_>>(),
+                10,
+                5,
+                bold,
+            ))?;
         }
         let out = chart.points.iter().zip(1..).filter(|(point, _)| point.out);
         let marks = out.filter_map(|(point, k)| Some((f64::from(k), point.statistic?)));
         axes.draw_series(marks.map(|at| mark(at, 3, 6, ALARM.rgb().filled())))?;
+        let dark = chart.points.iter().zip(1..).filter(|(point, _)| !point.lit);
+        let edge = range.start;
+        let dark = dark.map(|(point, k)| (f64::from(k), point.statistic.unwrap_or(edge)));
+        axes.draw_series(dark.map(|at| Cross::new(at, 5, ALARM.rgb().stroke_width(2))))?;
         let named: Vec<(f64, &str, Theme)> = ends.map(|y| (y, "limit", ALARM)).collect();
         names(root, &axes, &named)
     })

@@ -23,15 +23,19 @@ pub struct Item {
     pub interval: Option<(f64, f64)>,
 }
 
-const WIDTH: u32 = 640;
+/// As wide as a phone, so that the letters stay readable there and beside a second figure.
+const WIDTH: u32 = 420;
 
 /// Height of a group, px.
 const ROW: u32 = 52;
 
-/// Space for the names, px.
-const NAMES: u32 = 132;
+/// Values of a group shown at the most, evenly taken: more would clutter the figure and bloat the page.
+const MARKS: usize = 120;
 
-/// Draws groups over a horizontal axis named `name`; `range` extends the axis beyond the values.
+/// Space for the names, px.
+const NAMES: u32 = 104;
+
+/// Draws groups over a horizontal axis named `name`; `range` fixes the axis, else it spans the values.
 pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> String {
     let rows = items.len().max(1);
     let label = format!(
@@ -57,14 +61,20 @@ pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> Strin
         let mut chart = axes.on(root, |_| Ok(()))?;
         for (group, item) in items.iter().enumerate() {
             let (y, ink) = (-(group as f64), colour(group).rgb());
-            let small = item.values.iter().enumerate().map(|(i, value)| {
-                mark(
-                    (*value, y - 0.16 - scatter(i)),
-                    group,
-                    3,
-                    ink.mix(0.55).stroke_width(1),
-                )
-            });
+            let every = item.values.len().div_ceil(MARKS).max(1);
+            let small = item
+                .values
+                .iter()
+                .step_by(every)
+                .enumerate()
+                .map(|(i, value)| {
+                    mark(
+                        (*value, y - 0.16 - scatter(i)),
+                        group,
+                        3,
+                        ink.mix(0.55).stroke_width(1),
+                    )
+                });
             chart.draw_series(small)?;
             if let Some((lo, hi)) = item.interval {
                 chart.draw_series([PathElement::new(
@@ -75,14 +85,14 @@ pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> Strin
             chart.draw_series([mark((item.centre, y + 0.12), group, 6, ink.filled())])?;
             let row = chart.backend_coord(&(axes.x.start, y + 0.12)).1;
             root.draw(&Text::new(
-                fit(&plain(&item.name), 16),
+                fit(&plain(&item.name), 12),
                 (4, row),
                 letters(LETTER, INK, HPos::Left, VPos::Center),
             ))?;
             root.draw(&Text::new(
                 item.note.clone(),
                 (4, row + 17),
-                letters(LETTER - 2.0, MUTED, HPos::Left, VPos::Center),
+                letters(LETTER - 1.0, MUTED, HPos::Left, VPos::Center),
             ))?;
         }
         Ok(())

@@ -1,6 +1,8 @@
 //! Figures as SVG. No system fonts are needed, and the same input gives the same bytes.
 
 mod control;
+mod cycle;
+mod every;
 mod frame;
 mod intervals;
 mod marks;
@@ -12,10 +14,12 @@ mod start;
 mod tip;
 mod wear;
 
-pub use control::{control, starts};
+pub use control::{ControlScale, control, starts};
+pub use cycle::cycle;
+pub use every::{Block, Difference, Dot, EveryStart, OnTip, every_start};
 pub use frame::{SVG, alone};
 pub use intervals::{Item, intervals};
-pub use overlay::{Together, overlay};
+pub use overlay::{Together, overlay, strike_window};
 pub use palette::{Theme, colours, style};
 pub use recording::recording;
 pub use residual::{scatter, spectrum};

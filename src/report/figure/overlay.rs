@@ -25,17 +25,17 @@ const WIDTH: u32 = 1000;
 const PANEL: u32 = 190;
 
 /// Number of instants at which the median is taken.
-const STEPS: usize = 240;
+const STEPS: usize = 200;
 
 /// Maximum number of single starts drawn: more would clutter the figure and bloat the page.
-const SINGLES: usize = 30;
+const SINGLES: usize = 20;
 
 /// A start conducts while its current exceeds this fraction of the highest in the figure.
 const CONDUCTING: f64 = 0.05;
 
 /// Draws the current of each prep's starts from shortly before the strike until they have settled.
 pub fn overlay(groups: &[Together]) -> String {
-    let (from, to) = window(groups);
+    let (from, to) = strike_window(groups.iter().flat_map(|g| &g.starts).map(|(row, _)| *row));
     let series: Vec<Vec<Vec<f64>>> = groups
         .iter()
         .map(|group| sampled(group, from, to))
@@ -138,17 +138,13 @@ fn panel(area: &Area, axes: &Axes, number: usize, group: &Together, series: &[Ve
     ))
 }
 
-/// Time window from shortly before the strike until nine tenths of the starts have settled, ms.
-fn window(groups: &[Together]) -> (f64, f64) {
-    let starts = groups.iter().flat_map(|group| &group.starts);
-    let mut ends: Vec<f64> = starts
-        .filter_map(|(row, _)| {
-            Some(
-                1e3 * (row.instants.t_settled_s.or(row.instants.t_lit_s)?
-                    - row.instants.t_first_s?),
-            )
-        })
-        .collect();
+/// Time window from shortly before the strike until nine tenths of the starts have settled, ms from the first current.
+pub fn strike_window<'a>(rows: impl Iterator<Item = &'a StartRow>) -> (f64, f64) {
+    let settled = |row: &StartRow| {
+        let end = row.instants.t_settled_s.or(row.instants.t_lit_s)?;
+        Some(1e3 * (end - row.instants.t_first_s?))
+    };
+    let mut ends: Vec<f64> = rows.filter_map(settled).collect();
     ends.sort_by(f64::total_cmp);
     let end = ends
         .get(ends.len() * 9 / 10)

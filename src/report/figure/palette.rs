@@ -38,10 +38,10 @@ pub(super) const RULE: Theme = Theme::new("rule", 0xDDE1E6, 0x343B44);
 pub(super) const CURRENT: Theme = Theme::new("current", 0x0B5CAB, 0x82BCF4);
 pub(super) const VOLTAGE: Theme = Theme::new("voltage", 0xA84609, 0xF2A766);
 pub(super) const ALARM: Theme = Theme::new("alarm", 0xB0201A, 0xFF9F96);
-pub(super) const BAND_OPEN: Theme = Theme::new("band-open", 0xF1F2F4, 0x20252B);
-pub(super) const BAND_ATTEMPTS: Theme = Theme::new("band-attempts", 0xFCE4D8, 0x43291B);
-pub(super) const BAND_SETTLING: Theme = Theme::new("band-settling", 0xFDF1C6, 0x3A3415);
-pub(super) const BAND_SETTLED: Theme = Theme::new("band-settled", 0xE4F2E7, 0x1B3324);
+pub(super) const BAND_OPEN: Theme = Theme::new("band-open", 0xE9ECEF, 0x262C33);
+pub(super) const BAND_ATTEMPTS: Theme = Theme::new("band-attempts", 0xF7D1BC, 0x5A3620);
+pub(super) const BAND_SETTLING: Theme = Theme::new("band-settling", 0xF5E7B4, 0x3A3415);
+pub(super) const BAND_SETTLED: Theme = Theme::new("band-settled", 0xF0FAF2, 0x11261A);
 
 /// Colours of preps in order; they repeat after the last, and the marks distinguish them.
 pub(super) const PREPS: [Theme; 6] = [

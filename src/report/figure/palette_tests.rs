@@ -62,3 +62,18 @@ fn each_colour_is_told_from_every_other_by_its_day_value() {
     all.dedup();
     assert_eq!(all.len(), colours().count());
 }
+
+/// Lightness after CIE 1976 L*a*b* (ISO/CIE 11664-4), 0 to 100.
+fn lightness(colour: u32) -> f64 {
+    116.0 * luminance(colour).cbrt() - 16.0
+}
+
+#[test]
+fn bands_that_meet_differ_in_grey_print() {
+    // Five steps of lightness beside each other are told apart at a glance (common practice, no source).
+    let bands = [BAND_OPEN, BAND_ATTEMPTS, BAND_SETTLING, BAND_SETTLED];
+    for pair in bands.windows(2) {
+        let [a, b] = [pair[0].day, pair[1].day].map(lightness);
+        assert!((a - b).abs() >= 5.0, "{a} and {b}: {pair:?}");
+    }
+}

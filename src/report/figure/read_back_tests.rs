@@ -115,9 +115,10 @@ fn rings_sum_and_limit_of_a_control_chart_are_those_of_the_table() {
         .filter(|(row, _)| row.lit())
         .map(|(row, place)| (f64::from(place), row.score.unwrap()))
         .collect();
-    let plot = Plot::of(starts(chart));
+    let scale = ControlScale::of(&screening.charts, &chart.measure);
+    let plot = Plot::of(starts(chart, &scale));
     plot.assert_same(&plot.rings(3), &table);
-    let plot = Plot::of(control(chart));
+    let plot = Plot::of(control(chart, &scale));
     let dashes = plot.paths("<polyline", "stroke=\"#B0201A\"");
     let at = |dash: &Vec<(f64, f64)>| (dash[0].1 - chart.upper.unwrap()).abs() <= plot.pixel().1;
     assert!(dashes.iter().any(at), "no line at the limit");
@@ -138,7 +139,8 @@ fn only_starts_during_which_the_chart_is_out_are_filled() {
         point.value = Some(chart.centre);
     }
     (chart.points[5].value, chart.points[9].value) = (Some(31.0), Some(74.0));
-    let plot = Plot::of(starts(&chart));
+    let scale = ControlScale::of(std::slice::from_ref(&chart), &chart.measure);
+    let plot = Plot::of(starts(&chart, &scale));
     let filled = plot.paths("<polygon", "fill=\"#B0201A\"");
     let middles: Vec<(f64, f64)> = filled
         .iter()
@@ -165,7 +167,7 @@ fn the_wear_line_and_its_points_are_those_of_the_table() {
     let table: Vec<(f64, f64)> = of_prep
         .filter_map(|row| Some((row.measures.since_regrind?, row.measures.start_ms?)))
         .collect();
-    let plot = Plot::of(wear(found, &table));
+    let plot = Plot::of(wear(found, 0, &table));
     plot.assert_same(&plot.rings(3), &table);
     let line = &plot.paths("<polyline", "stroke=\"#0B5CAA\" stroke-width=\"2\"")[0];
     let on_line: Vec<(f64, f64)> = line
@@ -207,13 +209,13 @@ fn rings_and_crosses_of_the_cloud_are_a_residual_apart() {
 #[test]
 fn a_cloud_tells_how_many_points_it_leaves_out() {
     let (_, mut preview) = made_start();
-    preview.scatter = (0..150)
+    preview.scatter = (0..100)
         .map(|i| [80.0 + 0.001 * i as f32, 12.0, 0.1])
         .collect();
     preview.scatter[0][0] = 20.0;
     let plot = Plot::of(scatter(&preview).unwrap());
-    assert_eq!(plot.rings(2).len(), 149);
-    assert!(plot.svg.contains("1 beside the axis"));
+    assert_eq!(plot.rings(2).len(), 99);
+    assert!(plot.svg.contains("1 point beside the axis"));
 }
 
 #[test]
@@ -233,7 +235,7 @@ fn the_spectrum_is_the_root_of_the_density_and_its_band_is_shaded() {
     let band = plot
         .svg
         .split("<rect")
-        .find(|r| r.contains("fill=\"#E4F2E7\""))
+        .find(|r| r.contains("fill=\"#F0FAF2\""))
         .unwrap();
     let left = value_of(band, "x").unwrap();
     let right = left + value_of(band, "width").unwrap();

@@ -5,7 +5,6 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use crate::format::short;
 use crate::recording::{Cell, Inspection};
-use crate::report::decimate::lines;
 use crate::report::figure::frame::{
     Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg,
 };
@@ -192,14 +191,30 @@ impl<'a> Whole<'a> {
             .contains(&0.0)
             .then_some([(0.0, 0.0), (self.to_s, 0.0)]);
         chart.draw_series(zero.map(|line| PathElement::new(line, MUTED.rgb())))?;
-        for line in lines(&values) {
-            let points = line
-                .into_iter()
-                .map(|(x, y)| (self.at_s(x as f64 + 0.5), f64::from(y)));
-            chart.draw_series(LineSeries::new(points, trace.colour.rgb().stroke_width(1)))?;
+        for corners in self.envelopes(&values) {
+            let ink = trace.colour.rgb();
+            chart.draw_series([PathElement::new(corners.clone(), ink.stroke_width(1))])?;
+            chart.draw_series([Polygon::new(corners, ink.filled())])?;
         }
         self.mark_gaps(&mut chart)?;
         self.mark_cut_off(&mut chart, trace, &values)
+    }
+
+    /// The outline of each unbroken stretch between its least and greatest values: a column knows its extremes and not
+    /// their order, so no line leads from one to the other.
+    fn envelopes(&self, values: &[Option<[f32; 2]>]) -> Vec<Vec<(f64, f64)>> {
+        let edge = |from: usize, to: usize, end: usize| -> Vec<(f64, f64)> {
+            let cells = values[from..to].iter().flatten().zip(from..);
+            let point =
+                |(cell, x): (&[f32; 2], usize)| (self.at_s(x as f64 + 0.5), cell[end].into());
+            cells.map(point).collect()
+        };
+        let stretches = runs(values.iter().map(Option::is_some)).into_iter();
+        let outline = |(from, to)| {
+            let (upper, lower) = (edge(from, to, 1), edge(from, to, 0));
+            upper.into_iter().chain(lower.into_iter().rev()).collect()
+        };
+        stretches.map(outline).collect()
     }
 
     fn at_s(&self, column: f64) -> f64 {

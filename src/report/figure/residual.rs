@@ -3,16 +3,16 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::format::trimmed;
+use crate::format::{counted, trimmed};
 use crate::report::figure::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
 use crate::report::figure::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
 use crate::start::Preview;
 
-/// Small, so that the lettering stays readable with two figures side by side.
-const SIZE: (u32, u32) = (500, 300);
+/// As wide as a phone, so that the letters stay readable there and beside a second figure.
+const SIZE: (u32, u32) = (420, 260);
 
 /// Maximum number of points in a scatter plot: more would clutter the figure and bloat the page.
-const POINTS: usize = 200;
+const POINTS: usize = 100;
 /// Fraction of points that the current axis may leave out at either end. Points at the settled instant, where the
 /// current may still be far from the rest, would squeeze all others together.
 const LEFT_OUT: f64 = 0.01;
@@ -30,10 +30,14 @@ pub fn scatter(preview: &Preview) -> Option<String> {
         |root| {
             let volts = points.iter().flat_map(|[_, v, left]| [*v, v - left]);
             let amps = points.iter().map(|p| p[0]);
+            let x_name = match beside {
+                0 => "current, A".to_owned(),
+                count => format!("current, A ({} beside the axis)", counted(count, "point")),
+            };
             let axes = Axes {
                 x: around(amps),
                 y: around(volts),
-                x_name: "current, A",
+                x_name: &x_name,
                 y_name: "voltage, V",
                 y_ticks: 5,
                 bare_left: None,
@@ -49,11 +53,7 @@ pub fn scatter(preview: &Preview) -> Option<String> {
                     .iter()
                     .map(|[a, v, left]| Cross::new((*a, v - left), 2, INK.rgb().mix(0.6))),
             )?;
-            let beside = match beside {
-                0 => String::new(),
-                count => format!("; {count} beside the axis"),
-            };
-            key(root, format!("ring: measured, cross: explained{beside}"))
+            key(root, "ring: measured, cross: explained".to_owned())
         },
     ))
 }

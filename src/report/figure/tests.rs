@@ -78,6 +78,7 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         measure: "start_ms".to_owned(),
         about: crate::study::WearOf::Tips,
         level: 0.95,
+        alpha: 0.05 / 3.0,
         starts: 39,
         tips: 1,
         short_tips: 0,
@@ -95,7 +96,7 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
         lo: Some(38.7),
         hi: Some(52.4),
     };
-    insta::assert_snapshot!(wear(&found, &points));
+    insta::assert_snapshot!(wear(&found, 1, &points));
 }
 
 /// Forty starts, the first twenty of them the baseline; the sum goes out at the end.
@@ -128,8 +129,10 @@ fn made_chart() -> crate::study::Chart {
 
 #[test]
 fn a_control_chart_shows_the_starts_and_where_their_sum_goes_out() {
-    insta::assert_snapshot!(starts(&made_chart()));
-    insta::assert_snapshot!(control(&made_chart()));
+    let chart = made_chart();
+    let scale = ControlScale::of(std::slice::from_ref(&chart), &chart.measure);
+    insta::assert_snapshot!(starts(&chart, &scale));
+    insta::assert_snapshot!(control(&chart, &scale));
 }
 
 #[test]

@@ -5,18 +5,20 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use crate::format::short;
 use crate::report::figure::frame::{
-    Area, Axes, Chart, Drawn, LETTER, letters, note, span, svg, width_of,
+    Area, Axes, Chart, Drawn, LETTER, letters, note, span_of, svg, width_of,
 };
-use crate::report::figure::marks::mark;
-use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS};
+use crate::report::figure::marks::{colour, mark};
+use crate::report::figure::palette::{ALARM, INK, MUTED};
 use crate::report::text::{fit, plain, titled};
 use crate::report::words;
 use crate::study::Wear;
 
-const SIZE: (u32, u32) = (640, 340);
+/// As wide as a phone, so that the letters stay readable there and beside a second figure.
+const SIZE: (u32, u32) = (420, 270);
 
-/// Draws the wear of one prep in one measure; `points` as (starts since regrind, value).
-pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
+/// Draws the wear of group number `group` in one measure, in its colour and mark; `points` as (starts since regrind,
+/// value).
+pub fn wear(wear: &Wear, group: usize, points: &[(f64, f64)]) -> String {
     let label = format!(
         "{} of {} against starts since regrind. {}",
         plain(&wear.measure),
@@ -24,7 +26,7 @@ pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
         plain(&words::wear::says(wear))
     );
     svg(SIZE, &label, |root| {
-        let ink = PREPS[0].rgb();
+        let ink = colour(group).rgb();
         let starts = points.iter().map(|p| p.0);
         let last = starts.chain(wear.at).chain(wear.hi).fold(1.0, f64::max);
         let line = [0.0, last].map(|x| (x, wear.intercept + wear.slope * x));
@@ -33,14 +35,18 @@ pub fn wear(wear: &Wear, points: &[(f64, f64)]) -> String {
         let name = format!("{name}, {}", fit(&plain(&whose(wear)), 25));
         let axes = Axes {
             x: 0.0..1.04 * last,
-            y: span(values.chain(wear.limit)),
+            y: span_of(&wear.measure, values.chain(wear.limit)),
             x_name: "starts since regrind",
             y_name: &name,
             y_ticks: 6,
             bare_left: None,
         };
         let mut chart = axes.on(root, |chart| band(wear, chart))?;
-        chart.draw_series(points.iter().map(|p| mark(*p, 0, 3, ink.stroke_width(1))))?;
+        chart.draw_series(
+            points
+                .iter()
+                .map(|p| mark(*p, group, 3, ink.stroke_width(1))),
+        )?;
         chart.draw_series(LineSeries::new(line, ink.stroke_width(2)))?;
         limit(wear, root, &mut chart)?;
         regrind(wear, root, &chart)

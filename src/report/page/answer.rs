@@ -1,70 +1,45 @@
-//! What came out: the answer, the comparison, wear.
+//! How sure the answer is: the comparison in full, and wear.
 
 use maud::{Markup, html};
 
-use crate::format::{counted, p_value, percent, percent_points, short_or_dash};
+use crate::format::{p_value, percent, percent_points, short_or_dash};
 use crate::report::figure;
 use crate::report::figure::Item;
-use crate::report::page::parts::{PageInput, name, shown, verdict};
+use crate::report::page::first::groups as groups_of_page;
+use crate::report::page::parts::{PageInput, name, preps, shown};
 use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
-use crate::score::{StartRow, Verdict};
+use crate::score::StartRow;
 use crate::stats::{median, median_interval};
-use crate::study::{About, Comparison, WEAR_MEASURES, Wear, group_id};
-
-/// The answer in two sentences, the counts, and what spoils it.
-pub(super) fn answer(input: &PageInput) -> Markup {
-    let said = [
-        input.comparison.map(words::answer),
-        input.screening.map(words::screen::answer),
-    ];
-    let mut warnings: Vec<String> = input
-        .comparison
-        .iter()
-        .flat_map(|c| c.warnings.iter().map(|warning| warning.says.clone()))
-        .collect();
-    // Both may have the same to say of the sheet.
-    let notes = input
-        .screening
-        .map(words::screen::notes)
-        .unwrap_or_default();
-    warnings.extend(
-        notes
-            .into_iter()
-            .filter(|note| !warnings.contains(note))
-            .collect::<Vec<_>>(),
-    );
-    html! {
-        @for text in said.into_iter().flatten() { p.answer { (name(&text)) } }
-        p.counts { (counts(input.rows)) }
-        @for text in warnings { p.warn { (name(&text)) } }
-        @if !input.not_read.is_empty() {
-            p.warn { (counted(input.not_read.len(), "recording")) " could not be read: not counted in this answer (see below)." }
-        }
-        p.caution { "A score is a comparison aid: it accepts no weld." }
-    }
-}
-
-fn counts(rows: &[StartRow]) -> Markup {
-    let of = |word| rows.iter().filter(|row| row.verdict == Some(word)).count();
-    html! {
-        (counted(rows.len(), "start")) ": "
-        @for (i, word) in Verdict::ALL.into_iter().enumerate() {
-            @if i > 0 { ", " }
-            (of(word)) " " (verdict(Some(word)))
-        }
-        "."
-    }
-}
+use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, group_id};
 
 /// Groups, differences, rates, each as table and as figure.
 pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
     let answer = input.comparison?;
     Some(html! {
+        p.answer { (name(&words::answer(answer))) }
+        @for warning in &answer.warnings { p.warn { (name(&warning.says)) } }
         (groups(answer))
         (rough_figure(answer))
-        @if !answer.pairs.is_empty() { (pairs(answer)) @if let Some(table) = by_starts(answer) { (table) } (measure_figures(input, answer)) }
+        @if !answer.pairs.is_empty() { (pairs(answer)) (measure_figures(input, answer)) }
+        @let disagree = disagrees(answer);
+        @if let Some(table) = by_starts(answer) {
+            details open[disagree] {
+                summary { "Start by start" @if disagree { ": says another thing than the tips" } @else { ": says the same" } }
+                (table)
+            }
+        }
         @if !answer.rates.is_empty() { (rates(answer)) }
+    })
+}
+
+/// Whether the starts taken by themselves point the other way than the tips in some measure.
+fn disagrees(answer: &Comparison) -> bool {
+    let mut told = answer.pairs.iter().filter(|pair| pair.about == About::Prep);
+    told.any(|pair| {
+        let clear = pair.by_starts.p < 1.0 - answer.level;
+        let by_tips = matches!(pair.verdict, PairVerdict::ABetter | PairVerdict::BBetter);
+        clear != by_tips || clear && pair.by_starts.shift * pair.shift < 0.0
     })
 }
 
@@ -127,18 +102,18 @@ fn pairs(answer: &Comparison) -> Markup {
                 caption { "Second minus first. Tips are the unit: the usual value is the mean over tips (geometric for times and wander), "
                     "inside coupons, and the interval rests on how tips of one group differ; where a group has one tip, these tips are compared start by start. p: after Holm." }
                 thead { tr {
-                    th scope="col" { "pair" } th scope="col" { "measure" } th.n scope="col" { "tips" } th.n scope="col" { "usual" } th.n scope="col" { "difference" }
-                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" } th scope="col" { "verdict" }
+                    th scope="col" { "pair" } th scope="col" { "measure" } th scope="col" { "verdict" } th.n scope="col" { "difference" }
+                    th.n scope="col" { (level(answer)) " interval" } th.n scope="col" { "p" } th.n scope="col" { "usual" } th.n scope="col" { "tips" }
                 } }
                 tbody { @for pair in &answer.pairs { tr {
                     th scope="row" { (name(&pair.a)) ", " (name(&pair.b)) }
                     td { (titled(&pair.measure)) }
-                    td.n { (pair.tips_a) ", " (pair.tips_b) }
-                    td.n { (usual(pair)) }
+                    td { (pair_word(pair)) }
                     td.n { (shift(pair)) }
                     td.n { (shift_interval(pair)) }
                     td.n { (pair.p_holm.map_or("–".to_owned(), p_value)) }
-                    td { (pair_word(pair)) }
+                    td.n { (usual(pair)) }
+                    td.n { (pair.tips_a) ", " (pair.tips_b) }
                 } } }
             }
         }
@@ -150,7 +125,6 @@ fn pairs(answer: &Comparison) -> Markup {
 fn by_starts(answer: &Comparison) -> Option<Markup> {
     let told = answer.pairs.iter().any(|pair| pair.about == About::Prep);
     told.then(|| html! {
-        h3 { "Start by start" }
         div.scroll tabindex="0" role="region" aria-label="Differences start by start" {
             table {
                 caption { "These tips only: Hodges–Lehmann shift, second minus first; p: the larger of Mann–Whitney's (by coupon: van Elteren's) and Brunner–Munzel's." }
@@ -217,11 +191,18 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
     html! {
         div.two {
             @for measure in measures {
-                (shown(&figure::intervals(&titled(measure), &items(measure), None), false,
-                    html! { (titled(measure)) ": every start (small), median (large) with " (level(answer)) " interval (bar)." }))
+                (shown(&figure::intervals(&titled(measure), &items(measure), range(measure, &items(measure))), false,
+                    html! { (titled(measure)) ": starts (small, 120 of a group at the most), median (large) with " (level(answer)) " interval (bar)." }))
             }
         }
     }
+}
+
+/// The axis of a measure that cannot leave a range.
+fn range(measure: &str, items: &[Item]) -> Option<(f64, f64)> {
+    let values = items.iter().flat_map(|item| &item.values);
+    let lowest = values.copied().fold(f64::INFINITY, f64::min);
+    (measure == "score").then(|| (if lowest < 50.0 { -3.0 } else { 45.0 }, 103.0))
 }
 
 fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
@@ -244,12 +225,19 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(&one.measure)?)))
             .collect()
     };
+    let (names, _) = groups_of_page(input);
+    let known = preps(input.rows);
+    let number = |one: &Wear| {
+        let own = names.iter().position(|id| *id == one.group);
+        own.or(known.iter().position(|prep| *prep == one.prep))
+            .unwrap_or(0)
+    };
     (!wear.is_empty()).then(|| html! {
         @for one in wear { p { (name(&words::wear::says(one))) } }
         p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
             @for one in wear {
-                (shown(&figure::wear(one, &points(one)), false,
+                (shown(&figure::wear(one, number(one), &points(one)), false,
                     html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "." }))
             }
         }

@@ -1,4 +1,4 @@
-//! Background of the result: flags, definitions, targets, uncertainty, files, cautions.
+//! Background of the result: flags, definitions, targets, uncertainty, cautions.
 
 use std::collections::BTreeMap;
 
@@ -41,17 +41,12 @@ pub(super) fn limits(input: &PageInput) -> Markup {
     }
 }
 
-/// Definitions, settings, targets, uncertainty, versions and file hashes.
+/// Definitions, settings, targets, uncertainty.
 pub(super) fn method(input: &PageInput) -> Markup {
     html! {
-        (definitions(input))
+        details { summary { "Definitions and settings" } (definitions(input)) }
         (targets(input))
         (uncertainty(input.rows))
-        p { "Made by tipstrike " (env!("CARGO_PKG_VERSION")) "." }
-        @if !input.hashes.is_empty() {
-            h3 { "Files (SHA-256)" }
-            dl.facts { @for (file, hash) in input.hashes { dt { (name(file)) } dd.hash { (hash) } } }
-        }
     }
 }
 

@@ -1,28 +1,32 @@
-//! The page: one HTML file that gives the answer first, then everything it rests on.
+//! The page: one HTML file whose first sheet gives the verdict, the reason and a picture, then everything it rests on.
 //!
 //! It needs no network: style and script are embedded and allowed by their hashes alone, and maud escapes everything
 //! that comes from a sheet.
 
+mod alternating;
 mod answer;
+mod contact;
+mod first;
 mod method;
 mod parts;
+mod record;
 mod screening;
 mod starts;
 mod tested;
 mod trace;
 
-pub use parts::PageInput;
+pub use parts::{InputFile, PageInput};
+pub use record::inputs_of;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::job::JobInfo;
 use crate::output::Form;
 use crate::report::figure;
 use crate::report::figure::Theme;
-use crate::report::text::plain;
+use crate::report::text::{fit, plain};
 use parts::name;
 
 /// A page as a file.
@@ -41,7 +45,7 @@ pub fn page(input: &PageInput) -> String {
         .title
         .as_deref()
         .map_or("Arc starts".to_owned(), plain);
-    let style = style();
+    let style = style(&title, input.made);
     let script = include_str!("page.js");
     let sections = sections(input);
     let page = html! {
@@ -58,8 +62,10 @@ pub fn page(input: &PageInput) -> String {
             }
             body {
                 a.skip href="#answer" { "To the answer" }
-                (head(input.job, &title, &sections))
+                header { h1 { bdi { (title) } } @if let Some(note) = &input.job.note { p.note { (name(note)) } } }
                 main {
+                    section id="answer" aria-labelledby="answer-head" { (first::sheet(input)) }
+                    (contents(&sections))
                     @for Section { id, title, body } in &sections {
                         section id=(id) aria-labelledby={ (id) "-head" } {
                             h2 id={ (id) "-head" } { (title) }
@@ -83,26 +89,35 @@ struct Section {
 
 fn sections(input: &PageInput) -> Vec<Section> {
     let all = [
-        ("answer", "The answer", Some(answer::answer(input))),
-        ("comparison", "The comparison", answer::comparison(input)),
-        ("screening", "Screening", screening::screening(input)),
+        ("starts", "Every start", Some(starts(input))),
+        ("rough", "The worst starts", tested::rough(input)),
+        ("each", "Start by start", tested::each(input)),
+        (
+            "screening",
+            "Past a limit, and charts",
+            screening::screening(input),
+        ),
         ("tested", "What was tested", Some(tested::preps(input))),
+        (
+            "alternating",
+            "Alternating current",
+            alternating::alternating(input),
+        ),
         (
             "sheet",
             "The sheet against what was measured",
             tested::sheet(input),
         ),
         ("overlay", "All starts superimposed", tested::overlay(input)),
-        ("rough", "Rough starts", tested::rough(input)),
-        ("each", "Start by start", tested::each(input)),
         ("wear", "Wear and regrinding", answer::wear(input)),
-        ("starts", "Every start", Some(starts::table(input))),
+        ("comparison", "How sure", answer::comparison(input)),
         (
             "limits",
             "What to know before trusting this",
             Some(method::limits(input)),
         ),
         ("method", "How it was measured", Some(method::method(input))),
+        ("record", "For the file", Some(record::record(input))),
         ("cautions", "Cautions", Some(method::cautions())),
     ];
     all.into_iter()
@@ -116,24 +131,18 @@ fn sections(input: &PageInput) -> Vec<Section> {
         .collect()
 }
 
-fn head(job: &JobInfo, title: &str, sections: &[Section]) -> Markup {
-    let facts = [
-        ("Site", &job.site),
-        ("By", &job.who),
-        ("Procedure", &job.procedure),
-        ("Note", &job.note),
-    ];
+/// The small pictures and the table.
+fn starts(input: &PageInput) -> Markup {
     html! {
-        header {
-            h1 { bdi { (title) } }
-            dl.facts {
-                @for (what, text) in facts {
-                    @if let Some(text) = text { dt { (what) } dd { (name(text)) } }
-                }
-            }
-            nav aria-label="Parts of this page" {
-                ul { @for Section { id, title, .. } in sections { li { a href={ "#" (id) } { (title) } } } }
-            }
+        @if let Some(pictures) = contact::contact(input) { (pictures) }
+        (starts::table(input))
+    }
+}
+
+fn contents(sections: &[Section]) -> Markup {
+    html! {
+        nav aria-label="Parts of this page" {
+            ul { @for Section { id, title, .. } in sections { li { a href={ "#" (id) } { (title) } } } }
         }
     }
 }
@@ -148,18 +157,52 @@ fn policy(style: &str, script: &str) -> String {
     )
 }
 
+/// Longest running head, columns.
+const HEAD: usize = 70;
+
+/// Running head and page numbers of a printed page.
+fn paper(title: &str, made: Option<&str>) -> String {
+    // Whatever is no plain letter is written as its code point, so that no title can leave its string.
+    let text = |text: &str| -> String {
+        let escape = |c: char| match c.is_ascii_alphanumeric() || c == ' ' {
+            true => c.to_string(),
+            false => format!("\\{:06x}", u32::from(c)),
+        };
+        fit(text, HEAD).chars().map(escape).collect()
+    };
+    let quoted = |words: &str| format!("\"{}\"", text(words));
+    let boxes = [
+        ("top-left", quoted(title)),
+        ("top-right", quoted(made.unwrap_or_default())),
+        (
+            "bottom-left",
+            quoted(concat!("tipstrike ", env!("CARGO_PKG_VERSION"))),
+        ),
+        (
+            "bottom-right",
+            "\"Page \" counter(page) \" of \" counter(pages)".to_owned(),
+        ),
+    ];
+    let rule = |(place, content): &(&str, String)| {
+        format!("@{place}{{content:{content};font:8pt sans-serif;color:#565f6a}}")
+    };
+    let boxes: String = boxes.iter().map(rule).collect();
+    format!("@page{{margin:16mm 14mm;{boxes}}}")
+}
+
 /// Colours as variables, the rules of the page, and the night colours of the figures.
-fn style() -> String {
+fn style(title: &str, made: Option<&str>) -> String {
     let variables = |value: fn(Theme) -> u32| -> String {
         figure::colours()
             .map(|theme| format!("--{}:#{:06x};", theme.name, value(theme)))
             .collect()
     };
     format!(
-        ":root{{{}}}@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n{}{}",
+        ":root{{{}}}@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n{}{}{}",
         variables(|theme| theme.day),
         variables(|theme| theme.night),
         include_str!("page.css"),
+        paper(title, made),
         figure::style()
     )
 }

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use maud::{Markup, PreEscaped, html};
+use serde::{Deserialize, Serialize};
 
 use crate::fit::FitFinding;
 use crate::job::{JobInfo, Measuring};
@@ -34,10 +35,23 @@ pub struct PageInput<'a> {
     pub sources: &'a [ReadRecording],
     /// Recordings that were not read, and why.
     pub not_read: &'a [(String, String)],
-    /// SHA-256 of each input file, by name.
-    pub hashes: &'a [(String, String)],
+    /// The files that the page is made from.
+    pub files: &'a [InputFile],
+    /// When the page is made, for people; the library asks no clock.
+    pub made: Option<&'a str>,
     /// Settings of the definitions; `None` for a page from a table, or from jobs with different settings.
     pub measuring: Option<&'a Measuring>,
+}
+
+/// A file that the page was made from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InputFile {
+    /// What it is: "job file", "run sheet", "recording", "starts table".
+    pub kind: String,
+    /// Its path, from the folder of the page.
+    pub path: String,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
 }
 
 /// Text from a user, escaped and isolated from the writing direction around it.

@@ -4,9 +4,13 @@ use maud::{Markup, html};
 
 use crate::format::{percent, trimmed};
 use crate::report::figure;
+use crate::report::figure::ControlScale;
 use crate::report::page::parts::{PageInput, name, shown};
+use crate::report::page::starts::anchor;
 use crate::report::text::titled;
+use crate::report::words;
 use crate::report::words::screen::why;
+use crate::score::StartRow;
 use crate::study::{Alarm, Chart, Rule, ScreenGroup, Screening};
 
 /// Alarms listed at the most.
@@ -18,17 +22,13 @@ const CHARTS: usize = 12;
 /// Groups, charts and alarms.
 pub(super) fn screening(input: &PageInput) -> Option<Markup> {
     let found = input.screening?;
-    let verdict = if found.pass {
-        "Pass: everything is within limits."
-    } else {
-        "Not passed: something is past its limit or cannot be judged."
-    };
     Some(html! {
-        p { strong { (verdict) } }
+        p.answer { (name(&words::screen::verdict(found))) }
+        @for text in words::screen::notes(found) { p.warn { (name(&text)) } }
+        @if found.alarms.is_empty() { p { "No alarm." } } @else { (alarms(input, &found.alarms)) }
         @if found.groups.len() > 1 { (groups(found)) }
-        @for chart in found.charts.iter().take(CHARTS) { (control(chart)) }
+        @for chart in found.charts.iter().take(CHARTS) { (control(input, chart, &ControlScale::of(&found.charts, &chart.measure))) }
         @if found.charts.len() > CHARTS { p { "The charts of the " (CHARTS) " worst of " (found.charts.len()) " are shown." } }
-        @if found.alarms.is_empty() { p { "No alarm." } } @else { (alarms(&found.alarms)) }
     })
 }
 
@@ -66,16 +66,42 @@ fn chart_word(group: &ScreenGroup) -> &'static str {
     }
 }
 
-fn control(chart: &Chart) -> Markup {
+/// Link to a start by the names it bears; its number in the page alone where it is not in it.
+fn to_start(input: &PageInput, recording: &str, run: u32, start: u32) -> Markup {
+    let same = |row: &StartRow| row.recording == recording && row.run == run && row.start == start;
+    match input.rows.iter().position(same) {
+        Some(k) => html! { a href={ "#" (anchor(k)) } { (k + 1) } },
+        None => html! { "–" },
+    }
+}
+
+/// Links to the starts of a chart that are out or did not light.
+fn noted(input: &PageInput, chart: &Chart) -> Markup {
+    let noted: Vec<_> = chart
+        .points
+        .iter()
+        .filter(|point| point.out || !point.lit)
+        .collect();
+    html! {
+        @if !noted.is_empty() {
+            " Out or not lit: starts"
+            @for point in noted.iter().take(ALARMS) { " " (to_start(input, &point.recording, point.run, point.start)) }
+            "."
+        }
+    }
+}
+
+fn control(input: &PageInput, chart: &Chart, scale: &ControlScale) -> Markup {
     let (measure, id) = (titled(&chart.measure), name(&chart.id));
     let limit = chart.upper.or(chart.lower).map_or("–".to_owned(), trimmed);
     html! {
         @if chart.rule != Rule::Individuals {
-            (shown(&figure::starts(chart), true, html! {
+            (shown(&figure::starts(chart, scale), true, html! {
                 (measure) " of " (id) ": starts in order (rings), a cross where none lit; filled: the chart is out. Shaded: starts that the chart starts from."
+                (noted(input, chart))
             }))
         }
-        (shown(&figure::control(chart), true, html! {
+        (shown(&figure::control(chart, scale), true, html! {
             @match chart.rule {
                 Rule::Individuals => { (measure) " of " (id) ": single starts and their limits (dashes) from " (chart.baseline) " starts." }
                 Rule::Ewma => { (measure) " of " (id) ": moving average and its limits (dashes) from " (chart.baseline) " starts." }
@@ -85,21 +111,22 @@ fn control(chart: &Chart) -> Markup {
     }
 }
 
-fn alarms(alarms: &[Alarm]) -> Markup {
+fn alarms(input: &PageInput, alarms: &[Alarm]) -> Markup {
     let place = |alarm: &Alarm| alarm.at_s.map_or("–".to_owned(), |s| format!("{s:.2}"));
     let or_dash = |text: &Option<String>| name(text.as_deref().unwrap_or("–"));
     html! {
         div.scroll tabindex="0" role="region" aria-label="Alarms" {
             table {
-                caption { "Past a limit, worst first" @if alarms.len() > ALARMS { " (the first " (ALARMS) " of " (alarms.len()) ")" } "." }
+                caption { "Past a limit, worst first, one row a start" @if alarms.len() > ALARMS { " (the first " (ALARMS) " of " (alarms.len()) ")" } "." }
                 thead { tr {
-                    th scope="col" { "recording" } th.n scope="col" { "start" } th.n scope="col" { "at, s" } th scope="col" { "group" }
-                    th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "date" } th scope="col" { "why" }
+                    th.n scope="col" { "no." } th scope="col" { "group" } th scope="col" { "why" } th scope="col" { "recording" } th.n scope="col" { "start" }
+                    th.n scope="col" { "at, s" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "date" }
                 } }
                 tbody { @for alarm in alarms.iter().take(ALARMS) { tr {
-                    th scope="row" { (name(&alarm.recording)) }
-                    td.n { (alarm.start) } td.n { (place(alarm)) } td { (name(&alarm.group)) } td { (name(&alarm.prep)) }
-                    td { (or_dash(&alarm.tip_id)) } td { (or_dash(&alarm.date)) } td { (name(&why(alarm))) }
+                    th.n scope="row" { (to_start(input, &alarm.recording, alarm.run, alarm.start)) }
+                    td { (name(&alarm.group)) } td { (name(&why(alarm))) } td { (name(&alarm.recording)) }
+                    td.n { (alarm.start) } td.n { (place(alarm)) } td { (name(&alarm.prep)) }
+                    td { (or_dash(&alarm.tip_id)) } td { (or_dash(&alarm.date)) }
                 } } }
             }
         }

@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use crate::format::short_or_dash;
+use crate::format::{measured, short_or_dash};
 use crate::report::page::parts::{PageInput, name, preps, verdict};
 use crate::report::page::trace;
-use crate::report::text::plain;
-use crate::score::{StartRow, Verdict};
+use crate::report::text::{plain, titled};
+use crate::score::{Score, ScorePart, StartRow, Verdict};
 
 /// Measures shown, each with its heading and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
@@ -21,58 +21,103 @@ const SHOWN: [(&str, &str, &str); 9] = [
     ("since_regrind", "since regrind", ""),
 ];
 
+/// Measures shown beside them where the current alternates.
+const SHOWN_AC: [(&str, &str, &str); 4] = [
+    ("en_share_pct", "negative share", "%"),
+    ("ac_hz", "frequency", "Hz"),
+    ("missed_halfcycles", "missed half-cycles", ""),
+    ("dc_offset_a", "offset", "A"),
+];
+
+/// A cost below this many points is not worth a word.
+const WORTH_A_WORD: f64 = 5.0;
+
+/// Costs named in a few words.
+const NAMED: usize = 2;
+
+/// Anchor of start number `k` (from 0) of the page.
+pub(super) fn anchor(k: usize) -> String {
+    format!("start-{}", k + 1)
+}
+
 /// The tools (script only), then one row per start.
 pub(super) fn table(input: &PageInput) -> Markup {
+    let ac = input.rows.iter().any(|row| row.measures.ac_hz.is_some());
+    let columns: Vec<_> = SHOWN.iter().chain(SHOWN_AC.iter().filter(|_| ac)).collect();
     html! {
         (tools(input.rows))
         (trace::viewer(input))
-        div.scroll tabindex="0" role="region" aria-label="Table of every start" {
+        div.scroll.all tabindex="0" role="region" aria-label="Table of every start" {
             table id="all" {
                 caption { "One row a start. A dash: not measurable, and a flag says why. Struck out: set aside, and counted in no answer." }
                 thead { tr {
+                    th.n scope="col" { "no." } th scope="col" { "verdict" } th.n scope="col" { "score" } th scope="col" { "why, and flags" }
                     th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "coupon" }
-                    th scope="col" { "verdict" } th.n scope="col" { "score" }
-                    @for (_, label, unit) in SHOWN { th.n scope="col" { (label) @if !unit.is_empty() { small { (unit) } } } }
-                    th scope="col" { "flags" }
+                    @for (_, label, unit) in &columns { th.n scope="col" { (label) @if !unit.is_empty() { small { (unit) } } } }
                 } }
-                tbody { @for row in input.rows { (line(row)) } }
+                tbody { @for (k, row) in input.rows.iter().enumerate() { (line(input, k, row, &columns)) } }
             }
         }
     }
 }
 
-fn line(row: &StartRow) -> Markup {
+fn line(input: &PageInput, k: usize, row: &StartRow, columns: &[&(&str, &str, &str)]) -> Markup {
     let coupon = row.coupon.as_deref().unwrap_or("–");
-    let flags: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
     let tip = row.tip_id.as_deref().unwrap_or("–");
+    let drawn = input.details[k].preview.is_some();
     html! {
-        tr.aside[row.exclude.is_some()] data-prep=(plain(&row.prep)) {
-            th scope="row" { (name(&row.recording)) }
-            (number(Some(f64::from(row.start)), |value| format!("{value:.0}")))
-            td { (name(&row.prep)) } td { (name(tip)) } td { (name(coupon)) }
+        tr id={ "row-" (k + 1) } .aside[row.exclude.is_some()] data-prep=(plain(&row.prep)) {
+            th.n scope="row" { @if drawn { a href={ "#" (anchor(k)) } { (k + 1) } } @else { span id=(anchor(k)) { (k + 1) } } }
             td { (verdict(row.verdict)) }
-            (number(row.score, |value| format!("{value:.0}")))
-            @for (measure, ..) in SHOWN { (number(row.value(measure), |value| shown(measure, value))) }
-            td {
-                @if let Some(why) = &row.exclude { "set aside: " (name(why)) " " }
-                (flags.join(" ")) @if let Some(doubt) = &row.doubt { " (" (name(doubt)) ")" }
-            }
+            td.n { (row.score.map_or("–".to_owned(), |score| format!("{score:.0}"))) }
+            td { (why(row, input.details[k].score.as_ref())) }
+            td { (name(&row.recording)) } td.n { (row.start) }
+            td { (name(&row.prep)) } td { (name(tip)) } td { (name(coupon)) }
+            @for (measure, ..) in columns { td.n { (row.value(measure).map_or("–".to_owned(), |value| shown(measure, value))) } }
         }
     }
+}
+
+/// Why a start is set aside, doubtful or not perfect, and its flags.
+fn why(row: &StartRow, score: Option<&Score>) -> Markup {
+    let flags: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();
+    let costs = costs(row, score);
+    html! {
+        @if let Some(why) = &row.exclude { "set aside: " (name(why)) " " }
+        @if let Some(doubt) = &row.doubt { (name(doubt)) " " }
+        @else if !costs.is_empty() { (costs) " " }
+        @if !flags.is_empty() { small { (flags.join(" ")) } }
+    }
+}
+
+/// What cost a start most, in a few words: "start time 410 ms, dropouts 2"; empty where nothing did.
+pub(super) fn costs(row: &StartRow, score: Option<&Score>) -> String {
+    if !row.lit() {
+        return "no arc held".to_owned();
+    }
+    let parts = score.iter().flat_map(|score| &score.parts);
+    let mut parts: Vec<&ScorePart> = parts.filter(|part| part.cost >= WORTH_A_WORD).collect();
+    parts.sort_by(|a, b| b.cost.total_cmp(&a.cost));
+    let word = |part: &&ScorePart| {
+        let label = titled(part.measure.name());
+        let label = label.split(',').next().unwrap_or_default().to_owned();
+        match part.value {
+            Some(value) => format!("{label} {}", measured(part.measure.name(), value)),
+            None => format!("{label} not reached"),
+        }
+    };
+    parts
+        .iter()
+        .take(NAMED)
+        .map(word)
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 fn shown(measure: &str, value: f64) -> String {
     match measure {
-        "attempts" | "dropouts" | "since_regrind" => format!("{value:.0}"),
+        "attempts" | "dropouts" | "since_regrind" | "missed_halfcycles" => format!("{value:.0}"),
         _ => short_or_dash(Some(value)),
-    }
-}
-
-/// A number, with its full value for sorting.
-fn number(value: Option<f64>, show: impl Fn(f64) -> String) -> Markup {
-    match value {
-        Some(value) => html! { td.n data-v=(value) { (show(value)) } },
-        None => html! { td.n { "–" } },
     }
 }
 

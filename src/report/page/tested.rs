@@ -11,11 +11,11 @@ use crate::report::text::titled;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::Preview;
 
-/// Rough starts shown with their picture.
-const PICTURES: usize = 12;
+/// Rough starts shown large.
+const PICTURES: usize = 3;
 
-/// Starts of one part shown with their picture.
-const EACH: usize = 20;
+/// Starts of one part shown large.
+const EACH: usize = 6;
 
 /// Columns of the sheet that say how a tip was made ready, with their words.
 const FACTS: [(&str, &str); 7] = [
@@ -127,7 +127,7 @@ pub(super) fn each(input: &PageInput) -> Option<Markup> {
     let starts = || input.rows.iter().zip(input.details).take(EACH);
     (input.every_start && !input.rows.is_empty()).then(|| {
         html! {
-            @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand in the table below." } }
+            @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand among the starts above." } }
             @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
         }
     })
@@ -148,7 +148,7 @@ pub(super) fn rough(input: &PageInput) -> Option<Markup> {
     all.sort_by(|(a, _), (b, _)| a.score.unwrap_or(0.0).total_cmp(&b.score.unwrap_or(0.0)));
     (!all.is_empty()).then(|| html! {
         p { (all.len()) " of " (input.rows.len()) " starts were rough or did not light"
-            @if all.len() > PICTURES { "; the worst " (PICTURES) " are shown, the others stand in the table below" } "." }
+            @if all.len() > PICTURES { "; the worst " (PICTURES) " are shown large, all of them stand among the starts above" } "." }
         @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
     })
 }

@@ -1,5 +1,5 @@
 use crate::fit::FitFinding;
-use crate::job::Measuring;
+use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{Detail, StartSet};
 use crate::report::fixtures::made_job;
 use crate::report::page::*;
@@ -38,7 +38,12 @@ fn made_page(each: u32) -> String {
         every_start: false,
         sources: &[],
         not_read: &[("lost.wav".to_owned(), "no such file".to_owned())],
-        hashes: &[("job.toml".to_owned(), "ab".repeat(32))],
+        files: &[InputFile {
+            kind: "job file".to_owned(),
+            path: "job.toml".to_owned(),
+            sha256: "ab".repeat(32),
+        }],
+        made: Some("2026-03-09 14:05 UTC"),
         measuring: Some(&Measuring::default()),
     })
 }
@@ -71,7 +76,7 @@ fn the_page_names_nothing_outside_itself() {
 }
 
 #[test]
-fn five_hundred_starts_stay_under_five_megabytes() {
+fn five_hundred_starts_stay_under_two_megabytes() {
     let (rows, mut details) = made_job(250, true);
     let noise = |k: usize| ((k * 7919 % 997) as f32) / 997.0;
     for preview in details.iter_mut().filter_map(|d| d.preview.as_mut()) {
@@ -94,14 +99,15 @@ fn five_hundred_starts_stay_under_five_megabytes() {
             every_start,
             sources: &[],
             not_read: &[],
-            hashes: &[],
+            files: &[],
+            made: None,
             measuring: None,
         });
         assert_eq!(
             page.matches("Voltage against current once settled").count(),
-            if every_start { 20 } else { 12 }
+            if every_start { 6 } else { 3 }
         );
-        assert!(page.len() < 5_000_000, "{} bytes", page.len());
+        assert!(page.len() < 2_000_000, "{} bytes", page.len());
     }
 }
 
@@ -120,7 +126,8 @@ fn a_page_from_a_table_says_what_it_lacks() {
         every_start: false,
         sources: &[],
         not_read: &[],
-        hashes: &[],
+        files: &[],
+        made: None,
         measuring: None,
     });
     assert!(page.contains("a starts table does not hold them"));
@@ -134,6 +141,7 @@ fn skeleton(page: &str) -> String {
         ("<style>", "</style>"),
         ("<script>", "</script>"),
         ("id=\"traces\">", "</script>"),
+        (" d=\"", "\""),
         ("'sha256-", "'"),
     ] {
         rest = cut(&rest, open, close);
@@ -182,7 +190,8 @@ fn what_the_sheet_and_the_starts_disagree_on_stands_on_the_page() {
         every_start: false,
         sources: &[],
         not_read: &[],
-        hashes: &[],
+        files: &[],
+        made: None,
         measuring: None,
     });
     let section = page.split("<section id=\"sheet\"").nth(1).unwrap();

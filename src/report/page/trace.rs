@@ -1,62 +1,83 @@
-//! Embeds the traces in the page, decimated and packed, for the script that zooms them.
+//! Embeds the traces in the page, decimated and packed, for the script that shows them close up.
 //!
 //! Each start is one entry in the order of the table, or `null` without traces: `{t: [[from ms, step ms, columns],
-//! …], m: [[name, ms], …], a: [low, high, packed], v: likewise or null}`. `packed` holds minimum and maximum of each
-//! column in turn, each as 12 bits between low and high in two letters of the base64 alphabet.
+//! …], m: [[name, ms], …], a: [low, high, packed], v: likewise or null}`. `packed` holds the two extremes of each
+//! column in the order they came, each as 12 bits between low and high in two letters of the base64 alphabet.
 
 use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
 use crate::report::decimate::gather;
 use crate::report::page::parts::PageInput;
-use crate::score::StartRow;
+use crate::score::{StartRow, Verdict};
 use crate::start::{Instants, Preview};
 
-/// Columns kept per start, half of them for the strike.
-const COLUMNS: usize = 640;
+/// Columns kept of all starts together: some 0.7 MB of page.
+const COLUMNS: usize = 80_000;
+
+/// Columns kept of one start at the most: as many as a preview has.
+const FINEST: usize = 6000;
+
+/// Starts that are looked at first get this many times the columns of the others.
+const CLOSER: usize = 3;
 
 const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 
 /// The empty viewer (script only) and the traces; nothing if there are none.
 pub(super) fn viewer(input: &PageInput) -> Markup {
+    let close = |row: &StartRow| match row.verdict {
+        Some(Verdict::Crisp | Verdict::Fair) => 1,
+        _ => CLOSER,
+    };
+    let shares: usize = input.rows.iter().map(close).sum();
+    let share = COLUMNS / shares.max(1);
     let pairs = input.rows.iter().zip(input.details);
     let traces: Vec<Value> = pairs
-        .map(|(row, detail)| {
-            detail
-                .preview
-                .as_ref()
-                .map_or(Value::Null, |preview| packed(row, preview))
+        .map(|(row, detail)| match &detail.preview {
+            Some(preview) => packed(row, preview, (share * close(row)).min(FINEST)),
+            None => Value::Null,
         })
         .collect();
     html! {
         @if traces.iter().any(|trace| !trace.is_null()) {
-            div id="viewer" hidden {
+            dialog id="viewer" aria-labelledby="viewer-title" {
                 h3 id="viewer-title" {}
-                p id="viewer-help" { "Zoom with the buttons, the wheel or + and −; move by dragging or with the arrow keys." }
-                div.tools role="group" aria-label="Zoom" {
-                    @for (id, text) in [("zoom-strike", "The strike"), ("zoom-whole", "The whole start"), ("zoom-in", "Closer"), ("zoom-out", "Wider")] {
-                        button type="button" id=(id) { (text) }
-                    }
+                p id="viewer-why" {}
+                div.tools role="group" aria-label="Start and zoom" {
+                    @for (id, text) in BUTTONS { button type="button" id=(id) { (text) } }
                 }
+                p id="viewer-readout" role="status" {}
                 div id="viewer-plot" tabindex="0" role="img" aria-labelledby="viewer-title" aria-describedby="viewer-help" {}
+                p id="viewer-help" { "← and → go to the start before and after, + and − zoom, comma and full stop move in time, Esc closes. The wheel zooms too; drag to move, point to read." }
             }
             script type="application/json" id="traces" { (PreEscaped(Value::Array(traces).to_string())) }
         }
     }
 }
 
-fn packed(row: &StartRow, preview: &Preview) -> Value {
+/// The viewer's buttons.
+const BUTTONS: [(&str, &str); 7] = [
+    ("viewer-before", "← Start before"),
+    ("viewer-next", "Next start →"),
+    ("zoom-strike", "The strike"),
+    ("zoom-whole", "The whole start"),
+    ("zoom-in", "Closer"),
+    ("zoom-out", "Wider"),
+    ("viewer-close", "Close"),
+];
+
+fn packed(row: &StartRow, preview: &Preview, kept: usize) -> Value {
     let zero = row
         .instants
         .t_first_s
         .or(row.instants.t_open_s)
         .unwrap_or(preview.from_s);
     let ms = |t: f64| (1e6 * (t - zero)).round() / 1e3;
-    let stretches = stretches(&row.instants, preview);
+    let stretches = stretches(&row.instants, preview, kept);
     let times = stretches.iter().map(|(from, to, count)| {
         json!([
             ms(preview.from_s + *from as f64 * preview.step_s),
-            1e3 * preview.step_s * (to - from) as f64 / *count as f64,
+            (1e9 * preview.step_s * (to - from) as f64 / *count as f64).round() / 1e6,
             count
         ])
     });
@@ -86,7 +107,7 @@ fn packed(row: &StartRow, preview: &Preview) -> Value {
 }
 
 /// (first column, end, number kept) before, during and after the strike.
-fn stretches(instants: &Instants, preview: &Preview) -> Vec<(usize, usize, usize)> {
+fn stretches(instants: &Instants, preview: &Preview, kept: usize) -> Vec<(usize, usize, usize)> {
     let all = preview.amps.len();
     let place = |t: f64| (((t - preview.from_s) / preview.step_s).max(0.0) as usize).min(all);
     let end = instants.t_settled_s.or(instants.t_lit_s);
@@ -99,10 +120,10 @@ fn stretches(instants: &Instants, preview: &Preview) -> Vec<(usize, usize, usize
         None => (0, all),
     };
     let outside = (all - (to - from)).max(1);
-    let share = |columns: usize| (COLUMNS / 2 * columns).div_ceil(outside);
+    let share = |columns: usize| (kept / 2 * columns).div_ceil(outside);
     [
         (0, from, share(from)),
-        (from, to, COLUMNS / 2),
+        (from, to, kept / 2),
         (to, all, share(all - to)),
     ]
     .into_iter()

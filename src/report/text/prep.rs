@@ -19,6 +19,16 @@ pub fn preps(job: &Job, findings: &[FitFinding], look: TermStyle) -> String {
         }
         out.push('\n');
     }
+    let between: Vec<_> = findings
+        .iter()
+        .filter(|f| !job.preps.contains_key(&f.prep))
+        .collect();
+    if let Some(first) = between.first() {
+        let title = format!("{} compared", plain(&first.prep));
+        out += &format!("{}\n", look.heading(&title));
+        out.extend(between.iter().map(|finding| one(finding, look)));
+        out.push('\n');
+    }
     let count = |level| findings.iter().filter(|f| f.level() == level).count();
     out += &broken(
         &format!(

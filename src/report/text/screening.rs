@@ -5,7 +5,7 @@ use comfy_table::Cell;
 use crate::format::{counted, percent, short, short_or_dash, trimmed};
 use crate::report::text::tables::{empty, name, printed, right, wrapped};
 use crate::report::text::{TermStyle, plain};
-use crate::report::words::screen::{notes, verdict, why};
+use crate::report::words::screen::{listed, notes, verdict, why};
 use crate::report::words::wear;
 use crate::study::{Alarm, Flagged, RecordingLine, ScreenGroup, Screening};
 
@@ -25,7 +25,7 @@ pub fn screening(found: &Screening, look: TermStyle) -> String {
     let by = format!("By {}, worst first", plain(&found.by.join(" and ")));
     part(&by, groups(&found.groups, look));
     part("Recordings", recordings(&found.recordings, look));
-    part("Reasons to look", flags(&found.flags, look));
+    part("Reasons to look", flags(found, look));
     let says = found.regrind.iter().map(wear::says);
     part(
         "Wear",
@@ -123,16 +123,18 @@ fn groups(groups: &[ScreenGroup], look: TermStyle) -> String {
     printed(&table) + &rest(groups.len(), "group")
 }
 
-/// The flags that starts carry, with what each means.
-fn flags(flagged: &[Flagged], look: TermStyle) -> String {
+/// The flags that starts carry, in which groups, with what each means.
+fn flags(found: &Screening, look: TermStyle) -> String {
     let line = |f: &Flagged| {
         let starts = counted(f.starts, "start");
-        wrapped(
-            &format!("{}, {starts}: {}", f.flag.name(), f.flag.sentence()),
-            look,
-        )
+        let of = match found.groups.len() > 1 && f.groups.len() < found.groups.len() {
+            true => format!(" of {}", plain(&listed(&f.groups, "more"))),
+            false => String::new(),
+        };
+        let (name, sentence) = (f.flag.name(), f.flag.sentence());
+        wrapped(&format!("{name}, {starts}{of}: {sentence}"), look)
     };
-    flagged.iter().map(line).collect()
+    found.flags.iter().map(line).collect()
 }
 
 /// Every recording; of very many those with something in them.

@@ -29,9 +29,9 @@ const DOTS: [[u32; 4]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]]
 pub fn sketch(trace: &Sketch, width: usize, rows: usize) -> String {
     let across = width.saturating_sub(GUTTER + 1).max(8);
     let cells = gather(trace.columns, 2 * across);
-    let known = cells.iter().flatten();
-    let (low, high) = known.fold((0f32, 0f32), |(low, high), cell| {
-        (low.min(cell[0]), high.max(cell[1]))
+    let known = cells.iter().flatten().flatten();
+    let (low, high) = known.fold((0f32, 0f32), |(low, high), value| {
+        (low.min(*value), high.max(*value))
     });
     let mut out = format!("{}\n", plain(trace.label));
     for (row, line) in raster(&cells, low, high, across, rows).iter().enumerate() {
@@ -62,8 +62,8 @@ fn raster(
     let scale = lowest as f64 / (high - f64::from(low)).max(f64::MIN_POSITIVE);
     let dot = |value: f32| (((high - f64::from(value)) * scale).round() as usize).min(lowest);
     for (x, cell) in cells.iter().enumerate() {
-        let Some([min, max]) = cell else { continue };
-        for y in dot(*max)..=dot(*min) {
+        let Some([one, other]) = cell else { continue };
+        for y in dot(one.max(*other))..=dot(one.min(*other)) {
             bits[y / 4][x / 2] |= DOTS[x % 2][y % 4];
         }
     }

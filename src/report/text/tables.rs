@@ -1,10 +1,10 @@
 //! The starts table for a terminal 80 columns wide or wider.
 
-use comfy_table::{Attribute, Cell, CellAlignment, Color, ContentArrangement, Table};
+use comfy_table::{Cell, CellAlignment, ContentArrangement, Table};
 use unicode_width::UnicodeWidthStr;
 
 use crate::format::short_or_dash;
-use crate::report::text::{TermStyle, fit, plain};
+use crate::report::text::{TermStyle, fit, plain, styled};
 use crate::score::{StartRow, Verdict};
 
 /// Columns that a group's name may take before its middle is left out.
@@ -108,16 +108,13 @@ pub(super) fn empty(look: TermStyle, head: &[&str], left: &[usize]) -> Table {
         .load_style(comfy_table::presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(look.width).unwrap_or(u16::MAX));
-    match look.colour {
-        true => table.enforce_styling(),
-        false => table.force_no_tty(),
-    };
+    let mut table = styled::table(table, look.colour);
     table.set_header(head.iter().enumerate().map(|(i, title)| {
         let cell = match left.contains(&i) {
             true => Cell::new(plain_lines(title)),
             false => right(plain_lines(title)),
         };
-        cell.add_attribute(Attribute::Bold)
+        styled::bold(cell)
     }));
     for column in table.column_iter_mut() {
         column.set_padding((0, 1));
@@ -145,16 +142,10 @@ pub(super) fn right(text: String) -> Cell {
 
 fn verdict_cell(verdict: Verdict, look: TermStyle) -> Cell {
     let cell = Cell::new(verdict.word());
-    if !look.colour {
-        return cell;
+    match look.colour {
+        true => styled::coloured(cell, verdict),
+        false => cell,
     }
-    cell.fg(match verdict {
-        Verdict::Crisp => Color::Green,
-        Verdict::Fair => Color::Cyan,
-        Verdict::Rough => Color::Yellow,
-        Verdict::NoLight => Color::Red,
-        Verdict::Doubtful => Color::Magenta,
-    })
 }
 
 /// Text broken at blanks to the width.

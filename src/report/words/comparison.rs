@@ -63,7 +63,7 @@ fn two_groups(comparison: &Comparison, pair: &Pair) -> Vec<String> {
     sentences
 }
 
-fn rough_winner<'a>(
+pub(super) fn rough_winner<'a>(
     rough: &'a RateDifference,
     level: f64,
     pair: &Pair,
@@ -111,7 +111,7 @@ fn only_these_tips(comparison: &Comparison, pair: &Pair) -> String {
     )
 }
 
-fn no_winner(pair: &Pair, comparison: &Comparison) -> String {
+pub(super) fn no_winner(pair: &Pair, comparison: &Comparison) -> String {
     let name = label(&pair.measure);
     let within = pair
         .margin

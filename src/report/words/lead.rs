@@ -55,7 +55,7 @@ pub(super) fn headline(comparison: &Comparison, pair: &Pair, better: &str, worse
 }
 
 /// "26 ms sooner (9 to 44)", seen from the better group.
-fn clause(pair: &Pair, better: &str) -> String {
+pub(super) fn clause(pair: &Pair, better: &str) -> String {
     let sign = if better == pair.b { 1.0 } else { -1.0 };
     let (Some(lo), Some(hi)) = (pair.shift_lo, pair.shift_hi) else {
         return format!("{} without an interval", label(&pair.measure));

@@ -7,6 +7,7 @@ pub mod plan;
 pub mod screen;
 pub mod sequential;
 mod several;
+pub mod verdict;
 pub mod wear;
 
 pub use comparison::answer;

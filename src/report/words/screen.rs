@@ -88,7 +88,7 @@ pub fn answer(found: &Screening) -> String {
     sentences.join(" ")
 }
 
-fn not_judged(found: &Screening) -> Option<String> {
+pub(super) fn not_judged(found: &Screening) -> Option<String> {
     let kinds = [
         (found.doubtful, "doubtful"),
         (found.set_aside, "set aside"),
@@ -102,7 +102,7 @@ fn not_judged(found: &Screening) -> Option<String> {
     (found.not_judged() > 0).then(|| format!("{all} cannot be judged ({}).", kinds.join(", ")))
 }
 
-fn headline(found: &Screening) -> String {
+pub(super) fn headline(found: &Screening) -> String {
     if found.starts == 0 {
         return "No start was found that can be judged: there is nothing to pass.".into();
     }
@@ -141,7 +141,7 @@ fn went_out(charts: &[Chart]) -> Option<String> {
 }
 
 /// Which groups fail, where there are several.
-fn failing(found: &Screening) -> Option<String> {
+pub(super) fn failing(found: &Screening) -> Option<String> {
     let failed: Vec<String> = found
         .groups
         .iter()
@@ -216,7 +216,8 @@ fn left_out(found: &Screening) -> Vec<String> {
     said
 }
 
-fn listed(names: &[String], rest: &str) -> String {
+/// The first few names, and how many more there are.
+pub(in crate::report) fn listed(names: &[String], rest: &str) -> String {
     let more = names.len().saturating_sub(NAMED);
     let mut shown = names[..names.len() - more].join("; ");
     if more > 0 {

@@ -116,12 +116,19 @@ fn not_clear(wear: &Wear) -> String {
     let tips = resting_on(wear);
     let worse = wear.slope * wear.worse_sign() > 0.0;
     if worse && wear.p < 1.0 - wear.level {
+        // Half of one group's part, or less.
+        let several = 1.5 * wear.alpha * (WEAR_MEASURES.len() as f64) < 1.0 - wear.level;
         return format!(
-            "Wear of {who} in {name} is not clear yet: up to {:.0} starts it goes the worse way with p = {}, and {} measures look at each tip, so p under {} is asked for ({tips}).",
+            "Wear of {who} in {name} is not clear yet: up to {:.0} starts it goes the worse way with p = {}, and since {} measures look at each tip{}, p under {} is asked for ({tips}).",
             wear.up_to,
             number(wear.p),
             WEAR_MEASURES.len(),
-            number(wear.alpha())
+            if several {
+                ", and at several groups"
+            } else {
+                ""
+            },
+            number(wear.alpha)
         );
     }
     format!(

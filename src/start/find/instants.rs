@@ -19,6 +19,10 @@ const AGREE_S: f64 = 0.25e-3;
 const WRONG_PART: f64 = 0.12;
 /// A pick-up stays under this multiple of what 95 in 100 samples before an edge stay within.
 const OVER_PICKUP: f64 = 1.5;
+/// Noise of over this multiple of its white part is hum for the most part.
+const HUM_TIMES: f64 = 2.0;
+/// Less of it, A rms, moves no level: the lowest conduct level stands over it.
+const HUM_A: f64 = 0.15;
 /// No more runs than this before the arc are looked at one by one.
 const MANY: usize = 64;
 /// Half-waves are told from a current whose spikes up to this long, s, are gone.
@@ -126,18 +130,33 @@ impl Finder<'_> {
         Ok(edge(&trace, &trace.volts, level, true).map_or(at, |e| e.at))
     }
 
-    /// Where a stretch of conducting begins: at the current's edge, at the voltage's where that comes first.
+    /// Where a stretch of conducting begins: where the current passes its level, for that is what conducting means; where hum or a
+    /// pick-up stands before it, or its passage is lost in noise, at the earlier edge of the two traces.
     fn begin(&self, at: f64, within: Span) -> Result<f64> {
         let trace = self.about(at, within)?;
-        let level = self.over_pickup(&trace, at);
+        let conduct = self.conduct().conduct_a;
+        let level = self.over_pickup(&trace, at, conduct);
         let amps = edge(&trace, &trace.amps, level, true);
+        if level <= conduct
+            && !self.hums()
+            && let Some(edge) = amps
+        {
+            return Ok(edge.at);
+        }
         let volts = self.volts_edge(&trace, true);
         Ok(self.first_of(amps, volts, at))
     }
 
+    /// Whether the noise of the resting current, by which the conduct level is set, is for the most part hum.
+    fn hums(&self) -> bool {
+        let survey = self.recording.survey();
+        let white = survey.sight.map_or(0.0, |s| s.white_a);
+        let noise = survey.noise_a.unwrap_or(0.0);
+        noise > HUM_A && noise > HUM_TIMES * white
+    }
+
     /// The conduct level, or what the trace before an edge stays within: a pick-up that is there while the circuit is open.
-    fn over_pickup(&self, trace: &Trace, at: f64) -> f64 {
-        let level = self.conduct().conduct_a;
+    fn over_pickup(&self, trace: &Trace, at: f64, level: f64) -> f64 {
         let block = block_frames(self.recording.rate_hz()) as f64;
         let before = Span {
             on: f64::NEG_INFINITY,
@@ -327,4 +346,68 @@ fn edge(trace: &Trace, values: &[f64], level: f64, up: bool) -> Option<Edge> {
     Some(Edge {
         at: trace.frame(at as f64 - 1.0 + part),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::demo::Chance;
+
+    fn trace(values: &[f64]) -> Trace {
+        Trace {
+            rate_hz: 1000.0,
+            first: 100,
+            amps: values.to_vec(),
+            volts: Vec::new(),
+        }
+    }
+
+    fn at(values: &[f64], level: f64, up: bool) -> Option<f64> {
+        edge(&trace(values), values, level, up).map(|e| e.at)
+    }
+
+    #[test]
+    fn an_edge_stands_where_the_straight_line_passes_its_level() {
+        assert_eq!(at(&[0.0, 0.0, 4.0, 8.0, 8.0], 2.0, true), Some(101.5));
+        assert_eq!(at(&[0.0, 0.0, -4.0, -8.0], 1.0, true), Some(101.25));
+        assert_eq!(at(&[8.0, 8.0, 6.0, 0.0, 0.0], 3.0, false), Some(102.5));
+        // It does not pass it, or never leaves it.
+        assert_eq!(at(&[0.0, 0.5, 0.2, 0.1], 2.0, true), None);
+        assert_eq!(at(&[8.0, 8.0, 8.0, 8.0], 2.0, true), None);
+    }
+
+    #[test]
+    fn one_spark_before_an_edge_moves_it_not() {
+        let mut values = vec![0.0; 20];
+        values.extend([8.0; 20]);
+        values[7] = 30.0;
+        assert_eq!(at(&values, 4.0, true), Some(119.5));
+        // Where more than one in eight is on the wrong side there is no edge.
+        (0..6).for_each(|k| values[3 * k] = 30.0);
+        assert_eq!(at(&values, 4.0, true), None);
+    }
+
+    /// The slow twin counts the wrong ones at every place anew.
+    #[test]
+    fn an_edge_has_the_fewest_samples_on_the_wrong_side() {
+        let mut chance = Chance::new(15, 2);
+        for _ in 0..500 {
+            let (count, step) = (20 + chance.below(60), 2 + chance.below(16));
+            let value = |k: usize, noise: f64| if k < step { noise } else { 5.0 + noise };
+            let noise = (0..count).map(|_| 1.5 * chance.normals().0);
+            let values: Vec<f64> = noise.enumerate().map(|(k, n)| value(k, n)).collect();
+            let high = |x: &f64| x.abs() >= 2.5;
+            let wrong = |k: usize| {
+                let before = values[..k].iter().filter(|x| high(x)).count();
+                before + values[k..].iter().filter(|x| !high(x)).count()
+            };
+            let best = (0..=count).min_by_key(|k| wrong(*k)).unwrap();
+            let seen = at(&values, 2.5, true);
+            let told = best > 0 && best < count && wrong(best) as f64 <= WRONG_PART * count as f64;
+            assert_eq!(seen.is_some(), told);
+            if let Some(seen) = seen {
+                assert_eq!(seen.ceil(), 100.0 + best as f64, "{values:?}");
+            }
+        }
+    }
 }

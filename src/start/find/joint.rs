@@ -9,8 +9,12 @@ use crate::stats::order;
 
 /// Changes of sign that make an arc alternating …
 const AC_SIGN_CHANGES: usize = 6;
-/// … where they follow each other within this, s.
+/// … where nothing burns for no longer than this, s …
 const SIGN_CHANGE_PAUSE_S: f64 = 0.04;
+/// … and where they follow each other within this, s: 20 Hz that burn 99 % of the time one way.
+const LONGEST_HALF_S: f64 = 0.06;
+/// What flows at the least while the tungsten touches before a lift, A (common practice, no source).
+const LIFT_A: f64 = 4.0;
 /// A voltage on its way from the open circuit to the arc takes no longer, s.
 const STRIKE_S: f64 = 0.03;
 /// One on its way from rest to the open circuit, or back, takes no longer, s.
@@ -78,7 +82,8 @@ impl JointDetector {
 
     /// Takes the block, or the cell of one state, that follows.
     pub fn push(&mut self, block: BlockView) {
-        append(&mut self.row, self.levels.run(&block));
+        let hash = 0.5 * self.measuring.dropout_min_ms * 1e-3 * self.rate_hz;
+        append(&mut self.row, self.levels.run(&block), hash);
         self.now = block.off;
         if self.blocks.len() < MANY_BLOCKS {
             self.blocks.push(block);
@@ -87,13 +92,23 @@ impl JointDetector {
         self.end_if_over();
     }
 
-    /// Whether a stretch surely conducts, whatever stands beside it.
-    fn conducts(&self, run: &StateRun) -> bool {
+    /// Whether a stretch surely conducts, whatever follows it: a touch by its current, or by more of it than the open circuit
+    /// showed that it ends.
+    fn conducts(&self, k: usize) -> bool {
+        let run = &self.row[k];
         match run.state {
             State::Arc => true,
-            State::Touch => run.mean_a() > self.levels.sure_a,
+            State::Touch => run.mean_a() > self.levels.sure_a || self.lifts(k),
             _ => false,
         }
+    }
+
+    fn lifts(&self, k: usize) -> bool {
+        let before = self.row[..k].iter().rev().find(|r| r.told());
+        let open = before.filter(|r| r.state == State::Open);
+        open.is_some_and(|open| {
+            self.row[k].mean_a() > LIFT_A.max(open.mean_a() + 2.0 * self.levels.flow_a)
+        })
     }
 
     fn follow(&mut self) {
@@ -101,7 +116,7 @@ impl JointDetector {
             return;
         };
         let at_begin = last.on <= self.first + AT_BEGIN_S * self.rate_hz;
-        if self.conducts(&last) {
+        if self.conducts(self.row.len() - 1) {
             self.last_conduct = last.off;
             let begun = self.begun.get_or_insert(Begun {
                 conducted: true,
@@ -218,9 +233,9 @@ impl JointDetector {
             return;
         }
         // A blip at the end says nothing yet.
-        let last = self.row.iter().rev().find(|r| r.told()).copied();
-        let under_way = last.is_some_and(|last| {
-            self.conducts(&last) || last.state == State::Open && !self.is_lit()
+        let last = self.row.iter().rposition(StateRun::told);
+        let under_way = last.is_some_and(|k| {
+            self.conducts(k) || self.row[k].state == State::Open && !self.is_lit()
         });
         self.end_group(under_way);
         self.row.clear();
@@ -286,7 +301,7 @@ impl JointDetector {
             flowing[k] = match run.state {
                 State::Arc => !self.on_the_way(run, before, told(k + 1)),
                 State::Touch => {
-                    self.conducts(run)
+                    self.conducts(k)
                         || next && matches!(before, Some(State::Open | State::Arc | State::Odd))
                 }
                 State::Odd => {
@@ -371,9 +386,10 @@ fn kind(row: &[StateRun], rate_hz: f64) -> ArcKind {
     if turns.len() < AC_SIGN_CHANGES {
         return ArcKind::Dc;
     }
+    let longest = LONGEST_HALF_S * rate_hz;
     let mut periods: Vec<f64> = turns
         .windows(3)
-        .filter(|w| w[1] - w[0] < pause && w[2] - w[1] < pause)
+        .filter(|w| w[1] - w[0] < longest && w[2] - w[1] < longest)
         .map(|w| w[2] - w[0])
         .collect();
     order::median_in_place(&mut periods).map_or(ArcKind::Dc, |period| ArcKind::Ac { period })

@@ -153,8 +153,8 @@ impl StateRun {
 }
 
 /// Stretches in a row, each joined with the next where both are alike; a single block between two that are alike is hash
-/// and vanishes.
-pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun) {
+/// and vanishes, unless it is longer than `hash` frames and an arc's current is gone in it: its samples may show a dropout.
+pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun, hash: f64) {
     match row.last_mut() {
         Some(last) if last.state == run.state && last.sign == run.sign => last.extend(&run),
         _ => row.push(run),
@@ -163,6 +163,10 @@ pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun) {
         return;
     };
     if blip.told() || before.state != last.state {
+        return;
+    }
+    let gone = matches!(blip.state, State::Open | State::Odd | State::Rest);
+    if gone && blip.len() > hash && before.state == State::Arc && before.sign == last.sign {
         return;
     }
     let (blip, last) = (*blip, *last);
@@ -178,5 +182,121 @@ pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun) {
     match before.sign == last.sign {
         true => before.extend(&last),
         false => row.push(last),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::demo::Chance;
+
+    /// An arc of 80 A and 12 V, an open circuit of 70 V.
+    fn levels() -> PairLevels {
+        PairLevels {
+            flow_a: 1.2,
+            sure_a: 8.0,
+            touch_v: 5.0,
+            open_v: 29.0,
+            idle_open_v: 29.0,
+        }
+    }
+
+    /// The table of both traces in docs/measures.md.
+    #[test]
+    fn both_traces_together_tell_the_state() {
+        let state = |amps, volts| levels().state(amps, volts);
+        assert_eq!(state(0.2, 0.3), State::Rest);
+        assert_eq!(state(-40.0, 0.8), State::Touch);
+        assert_eq!(state(-80.0, -12.0), State::Arc);
+        // A pick-up of 3 A while the circuit is open is no conduction, and 40 A are.
+        assert_eq!(state(3.0, 70.0), State::Open);
+        assert_eq!(state(40.0, 70.0), State::Arc);
+        // An arc's voltage without a current fits no line; where open circuits are as low, one stands open.
+        assert_eq!(state(0.2, 12.0), State::Odd);
+        let low = PairLevels {
+            idle_open_v: 9.0,
+            ..levels()
+        };
+        assert_eq!(low.state(0.2, 12.0), State::Open);
+    }
+
+    /// The slow twin looks at samples inside the cell.
+    #[test]
+    fn a_cell_of_one_state_holds_no_sample_of_another() {
+        let mut chance = Chance::new(15, 1);
+        let mut told = 0;
+        for _ in 0..20_000 {
+            let mut ends = |most: f64| {
+                let at = chance.between(-most, most);
+                let to = at + chance.log_between(0.01, most);
+                [at as f32, to as f32, 0.5 * (at + to) as f32]
+            };
+            let cell = Cell {
+                first: 0,
+                frames: 100,
+                amps: ends(100.0),
+                volts: ends(80.0),
+            };
+            let Some((state, sign)) = levels().state_of_cell(&cell) else {
+                continue;
+            };
+            told += 1;
+            for k in 0..100 {
+                let part = |[low, high, _]: [f32; 3], k: usize| {
+                    f64::from(low) + f64::from(high - low) * (k % 10) as f64 / 9.0
+                };
+                let (amps, volts) = (part(cell.amps, k), part(cell.volts, k / 10));
+                assert_eq!(levels().state(amps, volts), state, "{cell:?}");
+                assert!(
+                    state == State::Rest || levels().sign(amps, volts) == sign,
+                    "{cell:?}"
+                );
+            }
+        }
+        assert!(told > 2000, "{told}");
+    }
+
+    /// States of blocks of ten frames, a letter each: arc, its other sign, open, odd, rest.
+    fn row(states: &str, hash: f64) -> Vec<(State, i8, f64, f64)> {
+        let mut row = Vec::new();
+        for (k, letter) in states.chars().enumerate() {
+            let (amps, volts) = match letter {
+                'A' => (80.0, 12.0),
+                'a' => (-80.0, -12.0),
+                'O' => (0.0, 70.0),
+                'o' => (0.0, 12.0),
+                _ => (0.0, 0.0),
+            };
+            let block = BlockView {
+                on: 10.0 * k as f64,
+                off: 10.0 * (k + 1) as f64,
+                blocks: 1,
+                amps,
+                volts,
+            };
+            append(&mut row, levels().run(&block), hash);
+        }
+        row.iter().map(|r| (r.state, r.sign, r.on, r.off)).collect()
+    }
+
+    #[test]
+    fn a_single_block_between_two_alike_vanishes_and_two_do_not() {
+        let arc = |on, off| (State::Arc, 1, on, off);
+        let open = |on, off| (State::Open, 1, on, off);
+        assert_eq!(row("AAOAA", 10.0), [arc(0.0, 50.0)]);
+        assert_eq!(row("AOAOA", 10.0), [arc(0.0, 50.0)]);
+        let parted = [arc(0.0, 20.0), open(20.0, 40.0), arc(40.0, 50.0)];
+        assert_eq!(row("AAOOA", 10.0), parted);
+        // Between half-waves of either sign it joins the one before it.
+        let waves = [arc(0.0, 30.0), (State::Arc, -1, 30.0, 50.0)];
+        assert_eq!(row("AAoaa", 10.0), waves);
+    }
+
+    /// At few samples a second a block is as long as a dropout: the samples have to be looked at.
+    #[test]
+    fn a_long_block_without_the_arcs_current_stays() {
+        assert_eq!(row("AAOAA", 9.0).len(), 3);
+        assert_eq!(row("OOAOO", 9.0).len(), 1);
+        assert_eq!(row("AAoaa", 9.0).len(), 2);
     }
 }

@@ -134,3 +134,115 @@ fn middle(values: &[f64], scratch: &mut Vec<f64>) -> f64 {
     scratch.extend_from_slice(values);
     order::median_in_place(scratch).expect("a block holds a sample")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::start::find::tracker::{ConductRun, Span};
+    use proptest::prelude::*;
+
+    const RATE_HZ: f64 = 5000.0;
+
+    /// What a group tells of its start, without what it was made of.
+    type Told = (Option<f64>, Vec<ConductRun>, Vec<Span>, f64, [bool; 4]);
+
+    fn told(groups: &[EventGroup]) -> Vec<Told> {
+        let one = |g: &EventGroup| {
+            let cut = [g.cut_begin, g.mid_arc, g.cut_end, g.after_arc];
+            (g.open, g.runs.clone(), g.low.clone(), g.last_off, cut)
+        };
+        groups.iter().map(one).collect()
+    }
+
+    fn walk(recording: &Recording) -> JointWalk {
+        let (segment, measuring) = (recording.segments()[0], Measuring::default());
+        let levels = PairLevels {
+            flow_a: 1.2,
+            sure_a: 8.0,
+            touch_v: 5.0,
+            open_v: 29.0,
+            idle_open_v: 29.0,
+        };
+        JointWalk::new(recording, segment, levels, &measuring)
+    }
+
+    /// The slow twin: every cell is read and cut into blocks.
+    fn every_cell(recording: &Recording) -> Vec<EventGroup> {
+        let mut walk = walk(recording);
+        for cell in &recording.survey().cells {
+            walk.by_blocks(recording, cell).unwrap();
+        }
+        walk.detector.finish();
+        std::mem::take(&mut walk.detector.done)
+    }
+
+    /// The way the tool takes, so many starts at a time.
+    fn some_at_a_time(recording: &Recording, count: usize) -> Vec<EventGroup> {
+        let mut walk = walk(recording);
+        let mut found = Vec::new();
+        loop {
+            let groups = walk.some(recording, count).unwrap();
+            if groups.is_empty() {
+                return found;
+            }
+            found.extend(groups);
+        }
+    }
+
+    /// Stretches of one state each: idle, open, arcing either way, touching, the voltage on its way, ignition hash.
+    fn traces() -> impl Strategy<Value = (Vec<f64>, Vec<f64>)> {
+        let stretch = (0..7usize, 1..2600usize, 10.0..120.0f64);
+        proptest::collection::vec(stretch, 1..24).prop_map(|stretches| {
+            let (mut amps, mut volts) = (Vec::new(), Vec::new());
+            for (state, frames, level) in stretches {
+                for k in 0..frames {
+                    let ripple = 0.02 * ((k * 7919) % 101) as f64;
+                    let (i, v) = match state {
+                        0 => (0.1 * ripple, ripple),
+                        1 => (0.3 * ripple, 70.0 + ripple),
+                        2 => (level + ripple, 12.0 + ripple),
+                        3 => (-level - ripple, -12.0),
+                        4 => (level, 1.0 + ripple),
+                        5 => (0.1, 50.0 * (k as f64 / frames as f64)),
+                        _ if k % 40 == 0 => (level, 70.0),
+                        _ => (0.0, 70.0),
+                    };
+                    amps.push(i);
+                    volts.push(v);
+                }
+            }
+            (amps, volts)
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+
+        #[test]
+        fn cells_passed_over_and_starts_taken_at_a_time_change_no_bit((amps, volts) in traces(), count in 1..40usize) {
+            let recording = Recording::from_samples("made", RATE_HZ, amps, volts);
+            let whole = told(&every_cell(&recording));
+            prop_assert_eq!(&told(&some_at_a_time(&recording, count)), &whole);
+            prop_assert_eq!(&told(&some_at_a_time(&recording, usize::MAX)), &whole);
+        }
+    }
+
+    /// The slow twin sorts.
+    #[test]
+    fn the_middle_of_a_block_is_its_median_within_two_percent() {
+        let mut chance = crate::demo::Chance::new(15, 3);
+        for _ in 0..2000 {
+            let level = chance.between(-90.0, 90.0);
+            let spread = chance.log_between(0.001, 20.0);
+            let mut values: Vec<f64> = (0..3 + chance.below(10))
+                .map(|_| level + spread * chance.normals().0)
+                .collect();
+            let seen = middle(&values, &mut Vec::new());
+            values.sort_by(f64::total_cmp);
+            let n = values.len();
+            let median = 0.5 * (values[(n - 1) / 2] + values[n / 2]);
+            let within = 0.02 * median.abs() + 1e-9;
+            assert!((seen - median).abs() <= within, "{seen} {median}");
+        }
+    }
+}

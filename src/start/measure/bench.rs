@@ -359,6 +359,7 @@ fn transition(start: &mut Start, lit: &Lit, rate: f64) {
             start.measures.overshoot_pct = overshoot_pct;
         }
         Onset::TooFast => start.flags.push(Flag::SlowRate),
+        Onset::Hidden => start.flags.push(Flag::Discharge),
         Onset::Level => {}
     }
 }

@@ -16,9 +16,18 @@ const LEFT: f64 = 0.1;
 /// Time constants after which it is over.
 const OVER: f64 = 5.0;
 
+/// A discharge that was taken out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Discharge {
+    /// Its time constant, samples.
+    pub tau: f64,
+    /// The sample from which it is over.
+    pub over: usize,
+}
+
 /// Takes a discharge out of a current that begins at the strike and comes to `level`: i = level + b·exp(−t/τ₁) + a·exp(−t/τ₂), for the
-/// time constants that explain most. Returns the sample from which it is over; `None` where there is none.
-pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<usize> {
+/// time constants that explain most. Returns what it was; `None` where there is none.
+pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<Discharge> {
     let within = |s: f64| (s * rate_hz) as usize;
     let first = &wave[..wave.len().min(within(PEAK_S).max(2) + 2)];
     let top = (0..first.len()).max_by(|a, b| first[*a].total_cmp(&first[*b]))?;
@@ -34,7 +43,9 @@ pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<usi
     }
     let begins = wave[top].max(0.0);
     wave[..top].iter_mut().for_each(|x| *x = x.min(begins));
-    Some(top + (OVER * tau * rate_hz).ceil() as usize)
+    let tau = tau * rate_hz;
+    let over = top + (OVER * tau).ceil() as usize;
+    Some(Discharge { tau, over })
 }
 
 /// Height and time constant of the faster of two exponentials, by least squares for each pair of time constants.
@@ -88,7 +99,9 @@ mod tests {
             .map(|k| arc(k) + 120.0 * (-(k as f64) / RATE / 0.2e-3).exp())
             .collect();
         wave.insert(0, 0.0);
-        let over = take_out(&mut wave, RATE, 100.0).unwrap();
+        let Discharge { tau, over } = take_out(&mut wave, RATE, 100.0).unwrap();
+        // 0.2 ms are four samples.
+        assert!((tau - 4.0).abs() < 1.0, "{tau}");
         assert!((15..30).contains(&over), "{over}");
         for (k, x) in wave.iter().enumerate().skip(over) {
             assert!((x - arc(k - 1)).abs() < 2.0, "{k}: {x}");

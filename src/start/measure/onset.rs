@@ -19,6 +19,8 @@ const OVERSHOOT_RISES: f64 = 3.0;
 const OVERSHOOT_MIN_S: f64 = 0.005;
 /// A slower rise is no machine's but a slope's or a pedal's: it overshoots nothing, s (common practice, no source).
 const SLOWEST_S: f64 = 0.05;
+/// A rise of fewer time constants of a discharge is hidden by it: what was taken out may have been a part of the rise.
+const HIDDEN: f64 = 3.0;
 /// Spikes over this part of the level are the ignition's.
 const SPIKE: f64 = 0.08;
 
@@ -34,6 +36,8 @@ pub(crate) enum Onset {
     },
     /// It rises faster than the samples can tell.
     TooFast,
+    /// A capacitor's discharge lies over it.
+    Hidden,
     /// There is no transition.
     Level,
 }
@@ -68,12 +72,17 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }
-    let over = discharge::take_out(&mut wave, trace.rate_hz, high);
+    let discharge = discharge::take_out(&mut wave, trace.rate_hz, high);
     spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
-    let raw = rise(&wave, low, high)?;
+    let Some(raw) = rise(&wave, low, high) else {
+        return discharge.map(|_| Onset::Hidden);
+    };
+    let hidden = |frames: f64| discharge.is_some_and(|d| frames < HIDDEN * d.tau);
+    if hidden(raw.t90 - raw.t10) {
+        return Some(Onset::Hidden);
+    }
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
-        // What a discharge hides is not too fast but unknown.
-        return over.is_none().then_some(Onset::TooFast);
+        return Some(Onset::TooFast);
     }
     let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let raw_frames = raw.t90 - raw.t10;
@@ -83,7 +92,8 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     let fine = rise(&smooth, low, high)?;
     let frames = fine.t90 - fine.t10;
     let smooth = mean.unwrap_or(smooth);
-    let top = (fine.t90 as usize).max(over.unwrap_or(0)).min(smooth.len());
+    let over = discharge.map_or(0, |d| d.over);
+    let top = (fine.t90 as usize).max(over).min(smooth.len());
     let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
     let told = !after.is_empty() && frames <= SLOWEST_S * trace.rate_hz;
     Some(Onset::Rises {
@@ -163,6 +173,24 @@ mod tests {
             let (_, overshoot) = bump_at(at, lasts);
             assert!(overshoot < 0.01, "{overshoot}");
         }
+    }
+
+    /// 150 A that fall with 0.6 ms on a rise of 1 ms: what was taken out may have been a part of the rise. On one of 4 ms it is not.
+    #[test]
+    fn a_discharge_as_slow_as_the_rise_hides_it() {
+        let struck = |rise_ms: f64| {
+            seen(move |ms| match ms - 50.0 {
+                ..0.0 => 0.0,
+                t => {
+                    let arc = 100.0 * (1.0 - (-t / rise_ms * 2.2).exp());
+                    arc + 150.0 * (-t / 0.6).exp()
+                }
+            })
+        };
+        assert_eq!(struck(1.0), Onset::Hidden);
+        let (rise, overshoot) = rises(struck(4.0));
+        assert!((rise - 4.0).abs() < 0.4, "{rise}");
+        assert!(overshoot < 2.0, "{overshoot}");
     }
 
     /// A pedal from 20 A to 70 A in 80 ms and back to 60 A takes 55.8 ms from 6 A to 54 A: it shoots past nothing.

@@ -10,7 +10,10 @@ pub struct Preview {
     pub from_s: f64,
     /// Time a column covers, s.
     pub step_s: f64,
-    /// (minimum, maximum) of the current in each column, A.
+    /// Rate of the recording, Hz.
+    pub rate_hz: f64,
+    /// Minimum and maximum of the current in each column, A, in the order they came: so that an arc that ends inside a
+    /// column does not look like one that lights in it.
     pub amps: Vec<[f32; 2]>,
     /// The same of the voltage, V; empty without a voltage trace.
     pub volts: Vec<[f32; 2]>,
@@ -31,18 +34,11 @@ impl Preview {
     /// Decimates a trace that begins at `from_s`.
     pub(crate) fn of(trace: &Trace, from_s: f64) -> Preview {
         let per_column = trace.amps.len().div_ceil(COLUMNS).max(1);
-        let columns = |x: &[f64]| -> Vec<[f32; 2]> {
-            x.chunks(per_column)
-                .map(|c| {
-                    c.iter().fold([f32::MAX, f32::MIN], |[a, b], v| {
-                        [a.min(*v as f32), b.max(*v as f32)]
-                    })
-                })
-                .collect()
-        };
+        let columns = |x: &[f64]| -> Vec<[f32; 2]> { x.chunks(per_column).map(extremes).collect() };
         Preview {
             from_s,
             step_s: per_column as f64 / trace.rate_hz,
+            rate_hz: trace.rate_hz,
             amps: columns(&trace.amps),
             volts: columns(&trace.volts),
             ..Preview::default()
@@ -79,5 +75,31 @@ impl Preview {
             wander_band_hz: band_hz,
             ..Preview::default()
         }
+    }
+}
+
+/// Minimum and maximum of some samples in the order they came.
+fn extremes(samples: &[f64]) -> [f32; 2] {
+    let place = |beats: fn(f64, f64) -> bool| {
+        let places = 1..samples.len();
+        places.fold(0, |best, k| match beats(samples[k], samples[best]) {
+            true => k,
+            false => best,
+        })
+    };
+    let (low, high) = (place(|v, best| v < best), place(|v, best| v > best));
+    [low.min(high), low.max(high)].map(|k| samples[k] as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn extremes_come_in_their_order() {
+        // An arc that goes out, and one that lights.
+        assert_eq!(extremes(&[79.0, 80.0, 3.0, 0.0, 0.1]), [80.0, 0.0]);
+        assert_eq!(extremes(&[0.1, 0.0, 3.0, 80.0, 79.0]), [0.0, 80.0]);
+        assert_eq!(extremes(&[5.0]), [5.0, 5.0]);
     }
 }

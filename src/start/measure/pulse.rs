@@ -7,7 +7,7 @@ use crate::start::find::tracker::Span;
 use crate::start::measure::gaps;
 use crate::start::measure::spectrum::{peak, transform};
 use crate::start::trace::Trace;
-use crate::stats::order::range;
+use crate::stats::order::{part_in_place, range};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
@@ -15,6 +15,13 @@ const MIN_SWING: f64 = 0.2;
 const MIN_CORRELATION: f64 = 0.5;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
+
+/// Of fewer periods than this one cannot tell a pulse from a pedal but by its shape …
+const FEW_PERIODS: f64 = 3.0;
+/// … which is within this part of its swing of its two levels …
+const NEAR: f64 = 0.2;
+/// … for this part of the time: a rectangle nearly always, a sine wave 60 %, a triangle 40 %.
+const DWELLS: f64 = 0.75;
 
 /// A slow pulse is looked for in a trace of about this rate, Hz …
 const SLOW_RATE_HZ: f64 = 10_000.0;
@@ -84,7 +91,20 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
     let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
     // A multiple of the period correlates about as well: take the first lag that is nearly as good.
     let first = (below..=best).find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag + 1])?;
-    (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
+    if r[first] < MIN_CORRELATION {
+        return None;
+    }
+    let period = sharpened(&r, first, longest);
+    (magnitude.len() as f64 >= FEW_PERIODS * period || dwells(magnitude)).then_some(period)
+}
+
+/// Whether a current is mostly at one of two levels: one that only comes and goes is moved by a pedal.
+fn dwells(magnitude: &[f64]) -> bool {
+    let mut values = magnitude.to_vec();
+    let ends = [0.05, 0.95].map(|part| part_in_place(&mut values, part).unwrap_or(0.0));
+    let reach = NEAR * (ends[1] - ends[0]);
+    let near = |x: &&f64| ends.iter().any(|end| (**x - end).abs() <= reach);
+    magnitude.iter().filter(near).count() as f64 >= DWELLS * magnitude.len() as f64
 }
 
 fn swings(magnitude: &[f64]) -> bool {
@@ -214,6 +234,17 @@ mod tests {
             period(&[100.0, 50.0, 100.0, 50.0, 100.0, 50.0, 100.0]),
             None
         );
+    }
+
+    /// A foot goes to and fro and dwells nowhere; what does so for longer than a foot would is the machine's.
+    #[test]
+    fn a_pedal_that_comes_back_once_is_no_pulse() {
+        let pedal = |count: usize| -> Vec<f64> {
+            let foot = |k: usize| 80.0 + 25.0 * (k as f64 * std::f64::consts::TAU / 200.0).sin();
+            (0..count).map(foot).collect()
+        };
+        assert_eq!(period(&pedal(400)), None);
+        assert!(period(&pedal(800)).is_some());
     }
 
     /// White chance swings enough and repeats nothing.

@@ -29,6 +29,11 @@ const NEAR: f64 = 0.12;
 /// … for this part of the time where it pulses: a rectangle nearly always, half a wave 70 %, a sine wave 46 %, a saw 24 %.
 const PULSES: f64 = 0.75;
 
+/// A line in the band is a harmonic of a pulse under it where up to so many of its periods …
+const SLOWER: u32 = 4;
+/// … repeat by this multiple of what one does.
+const SLOWER_TIMES: f64 = 1.5;
+
 /// Ripple on a direct current.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Ripple {
@@ -82,14 +87,16 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
         return None;
     }
     let period = strongest(&moving, rate_hz)?;
-    let slow = moving_mean(values.to_vec(), period);
-    let edge = period.ceil() as usize;
-    let inside = edge..values.len().checked_sub(edge)?;
-    let fast = inside
-        .filter(|k| !out[*k])
-        .map(|k| (k, values[k] - slow[k]));
-    let fast: Vec<(usize, f64)> = fast.collect();
-    let mean = folded(&fast, period)?;
+    let (fast, mean) = repeated(values, out, period)?;
+    let slower = (2..=SLOWER).map(|times| f64::from(times) * period);
+    let slower = slower.filter(|period| rate_hz / period < BAND_HZ.0);
+    let of_slower = |period| {
+        let longer = repeated(values, out, period);
+        longer.is_some_and(|(_, longer)| variance(&longer) > SLOWER_TIMES * variance(&mean))
+    };
+    if slower.into_iter().any(of_slower) {
+        return None;
+    }
     let (low, high) = order::range(&mean);
     let (swing, repeats) = (high - low, variance(&mean) / variance_of(&fast));
     let left = noise / (fast.len() as f64 / mean.len() as f64).sqrt();
@@ -103,6 +110,19 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
         period,
         pct: 100.0 * swing / level,
     })
+}
+
+/// What moves about the mean over a period, with its places, and the mean period of it.
+fn repeated(values: &[f64], out: &[bool], period: f64) -> Option<(Vec<(usize, f64)>, Vec<f64>)> {
+    let slow = moving_mean(values.to_vec(), period);
+    let edge = period.ceil() as usize;
+    let inside = edge..values.len().checked_sub(edge)?;
+    let fast = inside
+        .filter(|k| !out[*k])
+        .map(|k| (k, values[k] - slow[k]));
+    let fast: Vec<(usize, f64)> = fast.collect();
+    let mean = folded(&fast, period)?;
+    Some((fast, mean))
 }
 
 fn rms(values: &[f64]) -> f64 {
@@ -219,6 +239,16 @@ mod tests {
             // A place of the mean period is as long as a sample: of a saw it loses a part of either end.
             near(wave(hz, &saw).unwrap().pct, 25.0, 0.1);
             assert_eq!(wave(hz, &rectangle), None);
+        }
+    }
+
+    /// A pulse of 36.5 Hz is too slow for ripple, and its harmonics at 73 and 109.5 Hz are its own.
+    #[test]
+    fn the_harmonics_of_a_slow_pulse_are_no_ripple() {
+        for duty in [0.33, 0.5, 0.65] {
+            let pulse = |t: f64| if (36.5 * t).fract() < duty { 1.0 } else { 0.4 };
+            let slow = |t: f64| (0..8).map(|k| pulse(t + 2e-4 * f64::from(k))).sum::<f64>();
+            assert_eq!(seen(|t| 10.0 * slow(t)), None);
         }
     }
 

@@ -288,6 +288,8 @@ pub struct Flagged {
     pub flag: Flag,
     /// Starts that carry it.
     pub starts: usize,
+    /// The groups that they are of.
+    pub groups: Vec<String>,
 }
 
 /// One recording in a line.

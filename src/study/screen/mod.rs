@@ -1,6 +1,6 @@
 //! Did this batch start clean, which starts were bad, is a tip going off?
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 mod alarms;
 mod batch;
@@ -21,7 +21,7 @@ use crate::flag::Flag;
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
-use crate::study::wear::{REGRIND_SCORE, Wear, wear_in};
+use crate::study::wear::{REGRIND_SCORE, Wear, WearLooks, wear_in};
 use alarms::alarms;
 pub(crate) use batch::group_id;
 use batch::{Batch, Standing, counts, is_judged};
@@ -62,7 +62,7 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         recordings: recordings(gathered, &alarms),
         alarms,
         regrind: regrind(gathered, options),
-        flags: flags(&gathered.rows),
+        flags: flags(&batch),
         accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
         sampling: sampling.transpose()?,
         short_charts: charted.short,
@@ -131,15 +131,26 @@ fn copies(gathered: &StartSet) -> Vec<Copied> {
     told.collect()
 }
 
-/// Wear within the groups of the batch.
+/// Wear within the groups of the batch; a tip that goes on from earlier nights brings its starts from there.
 fn regrind(gathered: &StartSet, options: &ScreenOptions) -> Vec<Wear> {
     let by = options.by.join(" and ");
     let group = |row: &StartRow| Some(group_id(row, &options.by));
+    let tip = |row: &StartRow| {
+        let name = row.tip_id.clone()?;
+        Some((group_id(row, &options.by), row.prep.clone(), name))
+    };
+    let tonight: HashSet<_> = gathered.rows.iter().filter_map(tip).collect();
+    let goes_on = |row: &&StartRow| tip(row).is_some_and(|tip| tonight.contains(&tip));
+    let earlier = options.earlier.iter().filter(goes_on);
+    let looks = WearLooks {
+        by: &by,
+        level: options.level,
+        batch: true,
+    };
     wear_in(
-        &gathered.rows,
-        &by,
+        earlier.chain(&gathered.rows),
         group,
-        options.level,
+        looks,
         |prep, measure| regrind_limit(gathered, options, prep, measure),
     )
 }
@@ -174,15 +185,21 @@ fn regrind_limit(
     stats::median(&poor)
 }
 
-/// Each flag with the number of starts that carry it, in the order of the docs.
-fn flags(rows: &[StartRow]) -> Vec<Flagged> {
-    let mut counts: BTreeMap<Flag, usize> = BTreeMap::new();
-    for flag in rows.iter().flat_map(|row| &row.flags) {
-        *counts.entry(*flag).or_default() += 1;
+/// Each flag with the starts that carry it and their groups, in the order of the docs.
+fn flags(batch: &Batch) -> Vec<Flagged> {
+    let mut carried: BTreeMap<Flag, (usize, BTreeSet<&String>)> = BTreeMap::new();
+    for (row, group) in batch.rows.iter().zip(&batch.group) {
+        for flag in &row.flags {
+            let (starts, groups) = carried.entry(*flag).or_default();
+            *starts += 1;
+            groups.insert(group);
+        }
     }
-    let flagged = counts
-        .into_iter()
-        .map(|(flag, starts)| Flagged { flag, starts });
+    let flagged = carried.into_iter().map(|(flag, (starts, groups))| Flagged {
+        flag,
+        starts,
+        groups: groups.into_iter().cloned().collect(),
+    });
     flagged.collect()
 }
 

@@ -1,0 +1,382 @@
+//! The first sheet: the verdict, the one reason, one picture, the counts, who and when, what was left out.
+
+use std::collections::BTreeMap;
+
+use maud::{Markup, PreEscaped, html};
+
+use crate::fit::Level;
+use crate::format::{counted, list};
+use crate::report::figure;
+use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
+use crate::report::page::parts::{PageInput, name, preps};
+use crate::report::page::starts::costs;
+use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
+use crate::score::{CRISP, ROUGH, StartRow, Verdict};
+use crate::stats::median;
+use crate::study::{PairVerdict, group_id};
+
+/// Width of the picture on paper and on a screen, and on a phone, px.
+const WIDE: u32 = 900;
+const NARROW: u32 = 358;
+
+/// Differences drawn beside the starts.
+const DIFFERENCES: usize = 3;
+
+/// Reasons for leaving starts out that are named; the others are counted.
+const REASONS: usize = 3;
+
+/// The whole sheet.
+pub(super) fn sheet(input: &PageInput) -> Markup {
+    let said = headline(input);
+    let tone = match said.tone {
+        Tone::Clear => "clear",
+        Tone::Failed => "failed",
+        Tone::Open => "open",
+    };
+    html! {
+        div class={ "verdict " (tone) } {
+            h2 id="answer-head" { (name(&said.words)) }
+            p.reason { (name(&said.reason)) }
+        }
+        (picture(input))
+        ul.tally { @for line in tally(input) { li { (line) } } }
+        @let left_out = left_out(input);
+        @if !left_out.is_empty() { ul.warn { @for text in left_out { li { (name(&text)) } } } }
+        (facts(input))
+        div.sign { @for what in ["Name", "Signature", "Date"] { span { (what) } } }
+        p.caution { "A score is a comparison aid: it accepts no weld." }
+    }
+}
+
+fn headline(input: &PageInput) -> Headline {
+    match (input.comparison, input.screening) {
+        (Some(comparison), _) => verdict::of_comparison(comparison),
+        (None, Some(screening)) => verdict::of_screening(screening),
+        (None, None) => verdict::of_starts(input.rows, worst(input)),
+    }
+}
+
+/// What cost the worst start its score.
+fn worst(input: &PageInput) -> Option<String> {
+    let counts = |(row, _): &(&StartRow, _)| row.exclude.is_none() && row.doubt.is_none();
+    let scored = input.rows.iter().zip(input.details).filter(counts);
+    let (row, detail) = scored.min_by(|(a, _), (b, _)| {
+        let score = |row: &StartRow| row.score.unwrap_or(0.0);
+        score(a).total_cmp(&score(b))
+    })?;
+    let costs = costs(row, detail.score.as_ref());
+    (!costs.is_empty()).then(|| format!("The worst, start {}: {}.", row.start, costs))
+}
+
+/// Names of the groups that the page speaks of, in the order of their colours, and the group of a row.
+pub(super) fn groups(input: &PageInput) -> (Vec<String>, impl Fn(&StartRow) -> Option<String>) {
+    let by: Vec<String> = match (input.comparison, input.screening) {
+        (Some(comparison), _) => vec![comparison.by.clone()],
+        (None, Some(screening)) => screening.by.clone(),
+        (None, None) => vec!["prep".to_owned()],
+    };
+    let names = match (input.comparison, input.screening) {
+        (Some(comparison), _) => comparison
+            .groups
+            .iter()
+            .map(|group| group.id.clone())
+            .collect(),
+        (None, Some(screening)) => {
+            let mut names: Vec<String> = screening.groups.iter().map(|g| g.id.clone()).collect();
+            names.sort_unstable();
+            names
+        }
+        (None, None) => preps(input.rows).into_iter().map(str::to_owned).collect(),
+    };
+    let of = move |row: &StartRow| match by.as_slice() {
+        [one] => row.group(one).map(str::to_owned),
+        several => Some(group_id(row, several)),
+    };
+    (names, of)
+}
+
+/// Every start that counts, by group and tip, with the difference of the groups.
+fn picture(input: &PageInput) -> Markup {
+    let measure = input.comparison.map_or("score", measure_of);
+    let (names, group_of) = groups(input);
+    let block = |(group, name): (usize, &String)| Block {
+        name: name.clone(),
+        group,
+        tips: on_tips(
+            input
+                .rows
+                .iter()
+                .filter(|row| group_of(row).as_ref() == Some(name)),
+            measure,
+        ),
+    };
+    let shown = EveryStart {
+        measure: measure.to_owned(),
+        blocks: names
+            .iter()
+            .enumerate()
+            .map(block)
+            .filter(|b| !b.tips.is_empty())
+            .collect(),
+        lines: lines(input, measure),
+        differences: differences(input, measure),
+    };
+    if shown.blocks.is_empty() {
+        return html! {};
+    }
+    html! {
+        figure.first {
+            div.wide { (PreEscaped(figure::every_start(&shown, WIDE))) }
+            div.narrow { (PreEscaped(figure::every_start(&shown, NARROW))) }
+            figcaption {
+                "One mark a start, by tip, in the order struck; the bar is the middle of a tip. Red and filled: rough. Cross at the foot: did not light."
+                @if !shown.differences.is_empty() { " At the right the difference with its interval; in the shaded band it would not be worth having." }
+            }
+        }
+    }
+}
+
+/// The starts that count by tip, in their order.
+fn on_tips<'a>(rows: impl Iterator<Item = &'a StartRow>, measure: &str) -> Vec<OnTip> {
+    let mut tips: Vec<OnTip> = Vec::new();
+    let mut places: BTreeMap<&str, usize> = BTreeMap::new();
+    for row in rows.filter(|row| row.exclude.is_none() && row.doubt.is_none()) {
+        let tip = row.tip_id.as_deref().unwrap_or("");
+        let place = *places.entry(tip).or_insert(tips.len());
+        if place == tips.len() {
+            tips.push(OnTip {
+                name: tip.to_owned(),
+                dots: Vec::new(),
+                middle: None,
+            });
+        }
+        tips[place].dots.push(Dot {
+            value: row.value(measure),
+            lit: row.lit(),
+            rough: row.verdict == Some(Verdict::Rough),
+        });
+    }
+    for tip in &mut tips {
+        let values: Vec<f64> = tip.dots.iter().filter_map(|dot| dot.value).collect();
+        tip.middle = median(&values);
+    }
+    tips
+}
+
+/// The ends of the words for a score, of the target for another measure where all starts have the same.
+fn lines(input: &PageInput, measure: &str) -> Vec<(f64, String)> {
+    if measure == "score" {
+        return vec![
+            (CRISP, format!("crisp {CRISP}")),
+            (ROUGH, format!("rough {ROUGH}")),
+        ];
+    }
+    let scores = input
+        .details
+        .iter()
+        .filter_map(|detail| detail.score.as_ref());
+    let parts = scores.flat_map(|score| &score.parts);
+    let mut ends: Vec<(f64, f64)> = parts
+        .filter(|part| part.measure.name() == measure)
+        .map(|part| (part.good, part.poor))
+        .collect();
+    ends.dedup();
+    match ends.as_slice() {
+        [(good, poor)] => vec![(*good, "good".to_owned()), (*poor, "poor".to_owned())],
+        _ => Vec::new(),
+    }
+}
+
+fn differences(input: &PageInput, measure: &str) -> Vec<Difference> {
+    let pairs = input
+        .comparison
+        .iter()
+        .flat_map(|comparison| &comparison.pairs);
+    let mut pairs: Vec<_> = pairs.filter(|pair| pair.measure == measure).collect();
+    pairs.sort_by_key(|pair| !matches!(pair.verdict, PairVerdict::ABetter | PairVerdict::BBetter));
+    let difference = |pair: &&crate::study::Pair| Difference {
+        name: format!("{} − {}", pair.b, pair.a),
+        shift: pair.shift,
+        interval: pair.shift_lo.zip(pair.shift_hi),
+        margin: pair.margin,
+    };
+    pairs.iter().take(DIFFERENCES).map(difference).collect()
+}
+
+/// One line a group: its starts, its tips, the rough ones and those of them that did not light.
+fn tally(input: &PageInput) -> Vec<Markup> {
+    let line = |id: &str, starts: usize, tips: Option<usize>, rough: usize, no_light: usize| {
+        html! {
+            b { (name(id)) } ": " (counted(starts, "start"))
+            @if let Some(tips) = tips.filter(|tips| *tips > 0) { " on " (counted(tips, "tip")) }
+            ", " (rough_words(rough, no_light)) "."
+        }
+    };
+    if let Some(comparison) = input.comparison {
+        let groups = comparison.groups.iter();
+        return groups
+            .map(|g| line(&g.id, g.starts, Some(g.tips), g.rough, g.no_light))
+            .collect();
+    }
+    if let Some(found) = input.screening {
+        let all = line("All", found.starts, None, found.rough, found.no_light);
+        let groups = found.groups.iter().filter(|_| found.groups.len() > 1);
+        let groups = groups.map(|g| line(&g.id, g.starts, g.tips, g.rough, g.no_light));
+        return std::iter::once(all).chain(groups.take(6)).collect();
+    }
+    let of = |row: &&StartRow| row.exclude.is_none() && row.doubt.is_none();
+    let all: Vec<&StartRow> = input.rows.iter().filter(of).collect();
+    let word = |word| all.iter().filter(|row| row.verdict == Some(word)).count();
+    let no_light = word(Verdict::NoLight);
+    vec![line(
+        "All",
+        all.len(),
+        None,
+        word(Verdict::Rough) + no_light,
+        no_light,
+    )]
+}
+
+/// What is not counted, each reason with its number of starts, and what could not be read.
+fn left_out(input: &PageInput) -> Vec<String> {
+    let mut said = Vec::new();
+    let kinds: [(&str, fn(&StartRow) -> Option<&str>); 2] = [
+        ("set aside", |row| row.exclude.as_deref()),
+        ("doubtful", |row| {
+            row.doubt.as_deref().filter(|_| row.exclude.is_none())
+        }),
+    ];
+    for (kind, why) in kinds {
+        let mut reasons: BTreeMap<&str, usize> = BTreeMap::new();
+        input
+            .rows
+            .iter()
+            .filter_map(why)
+            .for_each(|why| *reasons.entry(why).or_default() += 1);
+        let all: usize = reasons.values().sum();
+        if all > 0 {
+            let mut reasons: Vec<_> = reasons.into_iter().collect();
+            reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+            let named = reasons.iter().take(REASONS);
+            let mut named: Vec<_> = named
+                .map(|(why, count)| format!("{why} ({count})"))
+                .collect();
+            let more = reasons.len().saturating_sub(REASONS);
+            named.extend((more > 0).then(|| format!("and {more} more reasons")));
+            said.push(format!(
+                "Not counted: {} {kind}: {}.",
+                counted(all, "start"),
+                named.join("; ")
+            ));
+        }
+    }
+    said.extend(disagreements(input));
+    if !input.not_read.is_empty() {
+        let names: Vec<String> = input
+            .not_read
+            .iter()
+            .take(REASONS)
+            .map(|(n, _)| n.clone())
+            .collect();
+        let more = if input.not_read.len() > REASONS {
+            " and others"
+        } else {
+            ""
+        };
+        said.push(format!(
+            "{} could not be read and not counted: {}{more}.",
+            counted(input.not_read.len(), "recording"),
+            list(&names)
+        ));
+    }
+    said
+}
+
+/// Where the sheet and the starts disagree, one line a prep and matter.
+fn disagreements(input: &PageInput) -> Vec<String> {
+    let mut seen: Vec<(&str, &str)> = Vec::new();
+    let mut said = Vec::new();
+    for finding in input
+        .after
+        .iter()
+        .filter(|finding| finding.level() != Level::Note)
+    {
+        let matter = (finding.prep.as_str(), finding.about());
+        if !seen.contains(&matter) {
+            seen.push(matter);
+            said.push(format!(
+                "Prep {}, {}: {}.",
+                finding.prep,
+                finding.about(),
+                finding.remark().what
+            ));
+        }
+    }
+    let more = said.len().saturating_sub(REASONS);
+    said.truncate(REASONS);
+    said.extend((more > 0).then(|| format!("And {more} more disagreements of sheet and starts.")));
+    said
+}
+
+/// Who, what and when.
+fn facts(input: &PageInput) -> Markup {
+    let own = |text: &Option<String>| text.clone();
+    let lines = [
+        ("Site", own(&input.job.site)),
+        ("By", own(&input.job.who)),
+        ("Procedure", own(&input.job.procedure)),
+        ("Welded", welded(input.rows)),
+        ("Recorded", recorded(input.rows)),
+        ("Page made", Some(made(input))),
+    ];
+    html! {
+        dl.facts { @for (what, text) in lines { @if let Some(text) = text { dt { (what) } dd { (name(&text)) } } } }
+    }
+}
+
+/// When and by which version the page was made.
+pub(super) fn made(input: &PageInput) -> String {
+    let by = concat!("by tipstrike ", env!("CARGO_PKG_VERSION"));
+    input
+        .made
+        .map_or(by.to_owned(), |when| format!("{when} {by}"))
+}
+
+/// Process, start method, amps, gas and material, as the sheet has them.
+fn welded(rows: &[StartRow]) -> Option<String> {
+    let unit = |key: &str, unit: &str| joined(rows, key).map(|text| format!("{text}{unit}"));
+    let parts = [
+        unit("process", "").map(|text| text.to_uppercase()),
+        unit("start_method", ""),
+        unit("set_a", " A"),
+        unit("gas", ""),
+        unit("material", ""),
+        unit("thickness", ""),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// The days of the runs.
+pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
+    let first = rows.iter().filter_map(|row| row.date.as_deref()).min()?;
+    let last = rows.iter().filter_map(|row| row.date.as_deref()).max()?;
+    Some(match first == last {
+        true => first.to_owned(),
+        false => format!("{first} to {last}"),
+    })
+}
+
+/// The different cells of a column of the sheet, in the order they come; `None` where there is none.
+pub(super) fn joined(rows: &[StartRow], key: &str) -> Option<String> {
+    const NAMED: usize = 4;
+    let mut cells: Vec<&str> = Vec::new();
+    for cell in rows.iter().filter_map(|row| row.sheet.get(key)) {
+        if !cells.contains(&cell.as_str()) {
+            cells.push(cell);
+        }
+    }
+    let more = if cells.len() > NAMED { ", …" } else { "" };
+    cells.truncate(NAMED);
+    (!cells.is_empty()).then(|| cells.join(", ") + more)
+}
