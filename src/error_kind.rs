@@ -100,6 +100,10 @@ kinds! {
     NoRecordings "no-recordings",
     /// There are no starts for this answer.
     NoStarts "no-starts",
+    /// The input is no job, and only a job can be asked for this.
+    NotAJob "not-a-job",
+    /// The run sheet has no such row or start.
+    NoSuchRow "no-such-row",
     /// No prep has this name.
     UnknownPrep "unknown-prep",
     /// One name stands for two preps.

@@ -60,6 +60,19 @@ pub fn p_value(p: f64) -> String {
     }
 }
 
+/// A moment of a recording: "12.35 s", from a minute on "3:05.2".
+pub fn clock(seconds: f64) -> String {
+    let tenths = (10.0 * seconds).round();
+    match tenths < 600.0 {
+        true => format!("{seconds:.2} s"),
+        false => format!(
+            "{}:{:04.1}",
+            (tenths / 600.0).floor(),
+            tenths % 600.0 / 10.0
+        ),
+    }
+}
+
 /// A rate as whole percent, or with one digit below 10 %: 8.3 %, 42 %.
 pub fn percent(rate: f64) -> String {
     let percent = 100.0 * rate;

@@ -4,6 +4,8 @@
 
 #[path = "attack/main.rs"]
 mod attack;
+#[path = "begin.rs"]
+mod begin;
 #[path = "demo.rs"]
 mod demo;
 #[path = "faults/main.rs"]

@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-const VERBS: [&str; 9] = [
-    "inspect", "prep", "measure", "report", "demo", "compare", "screen", "plan", "manual",
+const VERBS: [&str; 11] = [
+    "begin", "aside", "inspect", "prep", "measure", "report", "demo", "compare", "screen", "plan",
+    "manual",
 ];
 
 fn root() -> &'static Path {
@@ -115,6 +116,14 @@ mod run {
         stage
     }
 
+    /// A folder with recordings and no job yet, whatever an example before made of it.
+    fn begin_anew(stage: &Path) {
+        let folder = stage.join("my-lids");
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir(&folder).unwrap();
+        copy(&stage.join("lid-1-A1.wav"), &folder);
+    }
+
     /// 10 s of two channels: no current, then some from 4 s on.
     fn load_bank() -> Vec<u8> {
         let mut bytes = Vec::from(*b"RIFF\xff\xff\xff\xffWAVEfmt \x10\0\0\0\x01\0\x02\0");
@@ -159,6 +168,7 @@ mod run {
             let here =
                 |line: &String| !line.contains("--follow") && (long || !line.contains("--classes"));
             for line in calls.filter(here) {
+                begin_anew(stage.path());
                 let output = shell(stage.path(), &line);
                 let said = String::from_utf8_lossy(&output.stderr);
                 assert!(

@@ -9,6 +9,8 @@ use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
 use crate::error;
 use crate::error::{Error, ErrorKind, Result};
+use crate::fit::{Kind, Seen};
+use crate::format::short;
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::cache::Cache;
 use crate::measuring::gather::StartSet;
@@ -27,6 +29,7 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
         return;
     }
     tell_empty(gathered);
+    tell_scale(gathered);
     let ailing = || {
         gathered
             .sources
@@ -67,6 +70,24 @@ pub fn kept(anew: bool) -> Option<Cache> {
     let tool = Identity::of(&std::env::current_exe().ok()?)?;
     let tool = format!("{} {tool:?}", env!("CARGO_PKG_VERSION"));
     Cache::open(&folder.join("measured"), &tool).ok()
+}
+
+/// How many times off the amps must be to lay it on the scale.
+const TIMES_OFF: f64 = 3.0;
+
+/// Says where the amps measured are many times off those set: a shunt or a full scale that was written down wrong.
+fn tell_scale(gathered: &StartSet) {
+    for finding in gathered.after() {
+        if let Kind::Seen(Seen::Amps { ran_a, set_a, .. }) = finding.kind
+            && (ran_a > TIMES_OFF * set_a || set_a > TIMES_OFF * ran_a)
+        {
+            let (ran, set) = (short(ran_a), short(set_a));
+            terminal::say(&format!(
+                "{}: {ran} A measured where the sheet sets {set} A: look at the scale of the current in [logger] (tipstrike inspect --known works it out)",
+                finding.prep
+            ));
+        }
+    }
 }
 
 /// Lists recordings, or parts of them, without a start on stderr.
@@ -190,9 +211,23 @@ pub fn one_to_stdout(outputs: &[Option<&Path>]) -> Result<()> {
     }
 }
 
+/// Reads a number; the decimal sign may be a comma, but not where it could part thousands.
+pub fn number(text: &str) -> Result<f64, String> {
+    let text = text.trim();
+    if let Some((_, rest)) = text.split_once(',')
+        && rest.len() == 3
+    {
+        return Err("the comma can be read in two ways: write the number with a point".into());
+    }
+    match text.replacen(',', ".", 1).parse::<f64>() {
+        Ok(number) if number.is_finite() => Ok(number),
+        _ => Err(format!("{text} is no number; expected one such as 30.5")),
+    }
+}
+
 /// Reads a confidence level.
 pub fn level(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
+    match number(text) {
         Ok(level) if (0.5..=0.9999).contains(&level) => Ok(level),
         _ => Err("expected a number from 0.5 to 0.9999, such as 0.95".into()),
     }
@@ -201,10 +236,7 @@ pub fn level(text: &str) -> Result<f64, String> {
 /// Reads `NAME=VALUE` with a number.
 pub fn named_number(text: &str) -> Result<(String, f64), String> {
     let (name, value) = named(text)?;
-    match value.parse::<f64>() {
-        Ok(number) if number.is_finite() => Ok((name, number)),
-        _ => Err(format!("{value} is no number")),
-    }
+    Ok((name, number(&value)?))
 }
 
 /// Reads `NAME=TEXT`.

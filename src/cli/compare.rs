@@ -115,7 +115,7 @@ fn margin(text: &str) -> Result<(String, f64), String> {
 }
 
 fn seconds(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
+    match answer::number(text) {
         Ok(seconds) if (0.0..=1e6).contains(&seconds) => Ok(seconds),
         _ => Err("expected seconds from 0 to a million".into()),
     }

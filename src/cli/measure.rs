@@ -61,6 +61,9 @@ pub struct MeasureArgs {
     /// Sketch the traces of this row of the table in the terminal
     #[arg(long, value_name = "ROW")]
     show: Option<usize>,
+    /// Show when each start came and the pauses between them, to see where one run ends and the next begins
+    #[arg(long)]
+    show_pauses: bool,
 }
 
 /// Runs the verb.
@@ -167,7 +170,10 @@ impl MeasureArgs {
             let k = row_index(gathered, number, "--show")?;
             text += &shown(&gathered.rows[k], gathered.details[k].preview.as_ref());
         }
-        if self.why.is_none() && self.show.is_none() {
+        if self.show_pauses {
+            text += &text::pauses(&gathered.rows, terminal::look());
+        }
+        if self.why.is_none() && self.show.is_none() && !self.show_pauses {
             let look = terminal::look();
             text =
                 text::starts(&gathered.rows, look) + "\n" + &text::targets(scored(gathered), look);

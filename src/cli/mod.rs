@@ -1,6 +1,9 @@
 //! The command line, with one file per verb; nothing else uses clap, stdout or progress bars.
 
 mod answer;
+mod aside;
+mod ask;
+mod begin;
 mod compare;
 mod demo;
 mod filed;
@@ -15,6 +18,7 @@ mod progress;
 mod report;
 mod screen;
 pub(crate) mod terminal;
+mod wiring;
 
 pub use outcome::Outcome;
 
@@ -43,6 +47,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Verb {
+    Begin(begin::BeginArgs),
     Inspect(inspect::InspectArgs),
     Prep(prep::PrepArgs),
     Measure(measure::MeasureArgs),
@@ -50,6 +55,7 @@ enum Verb {
     Demo(demo::DemoArgs),
     Compare(compare::CompareArgs),
     Screen(screen::ScreenArgs),
+    Aside(aside::AsideArgs),
     Plan(plan::PlanArgs),
     Manual(manual::ManualArgs),
 }
@@ -122,6 +128,7 @@ fn way_out(parameter: &str) -> Option<&'static str> {
 
 fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
     match verb {
+        Verb::Begin(args) => begin::run(args),
         Verb::Inspect(args) => inspect::run(args),
         Verb::Prep(args) => prep::run(args),
         Verb::Measure(args) => measure::run(args, quiet),
@@ -129,6 +136,7 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Demo(args) => demo::run(args),
         Verb::Compare(args) => compare::run(args, quiet),
         Verb::Screen(args) => screen::run(args, quiet),
+        Verb::Aside(args) => aside::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
         Verb::Manual(args) => manual::run(args, Cli::command()),
     }

@@ -34,23 +34,24 @@ pub struct PlanArgs {
         long,
         value_name = "NUMBER",
         requires = "see",
-        conflicts_with = "pilot"
+        conflicts_with = "pilot",
+        value_parser = answer::number
     )]
     spread: Option<f64>,
     /// Share of the variance that lies between tips of one grind [default: 0.2]
-    #[arg(long, value_name = "0.2", conflicts_with = "pilot")]
+    #[arg(long, value_name = "0.2", conflicts_with = "pilot", value_parser = answer::number)]
     share: Option<f64>,
     /// Measure to plan for
     #[arg(long, default_value = "score", value_name = "NAME")]
     measure: String,
     /// Difference that must not be missed
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = answer::number)]
     see: Option<f64>,
     /// Two rough-start rates to be told apart, in percent
     #[arg(long, value_name = "PCT,PCT", value_delimiter = ',')]
     rates: Vec<f64>,
     /// Rough-start rate to stay under, in percent
-    #[arg(long, value_name = "PCT")]
+    #[arg(long, value_name = "PCT", value_parser = answer::number)]
     rough_under: Option<f64>,
     /// Rough starts allowed while showing that
     #[arg(

@@ -73,7 +73,7 @@ pub struct ScreenArgs {
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     accept: Option<f64>,
     /// Judge rough starts by a sampling plan instead: acceptance limit in percent (ISO 2859-1)
-    #[arg(long, value_name = "AQL")]
+    #[arg(long, value_name = "AQL", value_parser = answer::number)]
     sampling: Option<f64>,
     /// Starts in the lot that the sample speaks for [default: those screened]
     #[arg(long, value_name = "STARTS", requires = "sampling", value_parser = lot)]
@@ -178,7 +178,7 @@ fn lot(text: &str) -> Result<usize, String> {
 
 /// Reads a rate in percent, with or without its sign, as a part of 1.
 fn percent(text: &str) -> Result<f64, String> {
-    match text.trim().trim_end_matches('%').trim_end().parse::<f64>() {
+    match answer::number(text.trim().trim_end_matches('%')) {
         Ok(percent) if (0.001..100.0).contains(&percent) => Ok(percent / 100.0),
         _ => Err("expected a percentage from 0.001 to under 100, such as 2%".into()),
     }

@@ -69,8 +69,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
             Error::new(ErrorKind::SheetForm, Place::from(at).row(line), found).hint(way_out)
         })?;
         let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
-        let mark = cells[0].to_lowercase().starts_with("sep=");
-        if cells.iter().any(|cell| !cell.is_empty()) && !mark {
+        if is_row(&cells) {
             rows.push(SheetRow { line, cells });
         }
     }
@@ -85,6 +84,12 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
             .resize(row.cells.len().max(header.len()), String::new());
     }
     Ok(Cells { header, rows })
+}
+
+/// Whether a record is neither blank nor the mark by which spreadsheets name the separator.
+pub(super) fn is_row(cells: &[String]) -> bool {
+    let mark = cells[0].to_lowercase().starts_with("sep=");
+    cells.iter().any(|cell| !cell.trim().is_empty()) && !mark
 }
 
 /// Checks a record against the size of any sheet a person keeps; returns the problem and the way out.
@@ -112,7 +117,7 @@ fn line_ends(text: &str) -> Vec<usize> {
 }
 
 /// Returns the most frequent delimiter of the header line, outside quotes.
-fn delimiter(text: &str) -> u8 {
+pub(super) fn delimiter(text: &str) -> u8 {
     let blank = |line: &&str| {
         line.trim_matches([',', ';', '\t', ' ', '\u{feff}'])
             .is_empty()
@@ -136,7 +141,7 @@ fn delimiter(text: &str) -> u8 {
     counts.iter().find(|c| c.1 == most).map_or(b',', |c| c.0)
 }
 
-fn column(cell: &str) -> String {
+pub(super) fn column(cell: &str) -> String {
     cell.to_lowercase()
         .split_whitespace()
         .collect::<Vec<_>>()

@@ -70,6 +70,18 @@ struct Sections {
     targets: Option<Table>,
 }
 
+/// A fault of the form, with the way out where its line holds a decimal comma.
+fn syntax(error: Error, text: &str) -> Error {
+    let number = error.place().line.unwrap_or(1) as usize;
+    let line = text.lines().nth(number.saturating_sub(1)).unwrap_or("");
+    let bytes = line.as_bytes();
+    let comma = |w: &[u8]| w[0].is_ascii_digit() && w[1] == b',' && w[2].is_ascii_digit();
+    match bytes.windows(3).any(comma) {
+        true => error.hint("Write numbers with a point: 120.5, not 120,5"),
+        false => error,
+    }
+}
+
 impl Job {
     /// Reads a job from its folder or its `job.toml`, with the `runs.csv` beside it.
     ///
@@ -131,8 +143,12 @@ impl Job {
             Some(span) => Place::from(at).line(line_of(text, span.start) as u64),
             None => Place::from(at),
         };
-        let keys = DeTable::parse(text)
-            .map_err(|e| Error::new(ErrorKind::JobSyntax, place(&e), e.message()))?;
+        let keys = DeTable::parse(text).map_err(|e| {
+            syntax(
+                Error::new(ErrorKind::JobSyntax, place(&e), e.message()),
+                text,
+            )
+        })?;
         let sections: Sections = toml::from_str(text).map_err(|e| toml_error(&place(&e), &e))?;
         let mut reader = SectionReader {
             at,

@@ -1,7 +1,9 @@
 //! Everything written down about a job: job file, run sheet, electrodes, lengths, wiring of the logger, targets.
 
+pub(crate) mod aside;
 pub(crate) mod builtin;
 pub(crate) mod cells;
+pub(crate) mod draft;
 pub(crate) mod electrode;
 pub(crate) mod fault;
 pub(crate) mod file;
@@ -20,13 +22,16 @@ pub(crate) mod target_set;
 pub(crate) mod targets;
 pub(crate) mod tip_state;
 
+pub use aside::{Aside, set_aside};
 pub use builtin::{Basis, targets as builtin_targets};
+pub use draft::{Draft, DraftRun};
 pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
 pub(crate) use file::{JOB_FILE, SHEET_FILE};
 pub use file::{Job, JobInfo};
 pub use length::Length;
 pub use logger::*;
 pub use measuring::{Context, Measuring};
+pub(crate) use nearest::nearest;
 pub use prep::{Marks, Prep, Tip, UNNAMED_PREP};
 pub use run::{Process, Run, StartMethod};
 pub use shielding::{Cup, Gas, Metal};

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use crate::error::{Error, ErrorKind, Result};
-use crate::job::{Run, SHEET_FILE};
+use crate::job::{JOB_FILE, Run, SHEET_FILE};
 use crate::measuring::table;
 
 /// Endings of the recordings that are looked for in a folder.
@@ -40,6 +40,14 @@ pub(super) fn named(path: &Path) -> Loose {
 /// # Errors
 /// A folder that cannot be read or holds no recording.
 pub(super) fn recordings_in(folder: &Path, deep: bool, several: bool) -> Result<Vec<Loose>> {
+    let misnamed = folder.join(JOB_FILE.to_owned() + ".txt");
+    if misnamed.exists() {
+        let path = misnamed.display().to_string();
+        return Err(
+            Error::new(ErrorKind::NotAJob, path, "a job file ends in .toml")
+                .hint("An editor added the .txt: rename it to job.toml"),
+        );
+    }
     let mut paths = Vec::new();
     walk(folder, deep, &mut paths)?;
     paths.sort();

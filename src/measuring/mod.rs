@@ -1,5 +1,6 @@
 //! The pipeline over many recordings: turns jobs and folders into rows, and reads and writes starts tables.
 
+pub mod begin;
 pub mod cache;
 mod content;
 mod dates;

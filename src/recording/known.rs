@@ -7,6 +7,7 @@ use crate::recording::fitted::{AT_FULL_SCALE, Fitted, Known};
 use crate::recording::open::FileKind;
 use crate::recording::scale::Zero;
 use crate::recording::table::Head;
+use crate::recording::wav::Wav;
 use crate::recording::{Block, Recording, inspection, roles};
 
 /// Fits the scale to one load (with the idle zero) or to two.
@@ -22,13 +23,13 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     } else {
         Zero::Stated(0.0)
     };
-    let recording = Recording::open_raw(bytes, logger, chosen, zero)?;
-    // Raw values of a WAV file are in % of full scale.
-    let (key, unit) = if wav {
-        (AT_FULL_SCALE, 100.0)
-    } else {
-        ("amps_per_unit", 1.0)
+    // Raw values of a WAV file are in % of full scale; those of a table are brought to as much, so that a rest is
+    // known by the same rules whether a shunt is written in V or in mV.
+    let (key, unit) = match wav {
+        true => (AT_FULL_SCALE, 100.0),
+        false => ("amps_per_unit", 100.0 / largest(bytes, logger, chosen)?),
     };
+    let recording = Recording::open_raw(bytes, logger, chosen, zero, unit)?;
     let (mut levels, mut cautions) = (Vec::new(), Vec::new());
     for load in loads {
         let (mean, u, caution) = level(&recording, load, &at)?;
@@ -91,36 +92,49 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
     }
 }
 
+/// The largest reading of a table, either sign; 100 of one that holds none but zeros.
+fn largest(bytes: &Bytes, logger: &Logger, chosen: [Option<usize>; 2]) -> Result<f64> {
+    let raw = Recording::open_raw(bytes, logger, chosen, Zero::Stated(0.0), 1.0)?;
+    let cells = raw.survey().cells.iter();
+    let top = cells.map(|c| c.amps[0].abs().max(c.amps[1].abs()));
+    Ok(match top.fold(0.0, f32::max) {
+        0.0 => 100.0,
+        top => f64::from(top),
+    })
+}
+
 /// Finds the channel of the current, counted from 0: as `[logger]` says, or by the look of the traces.
 fn current_of(bytes: &Bytes, logger: &Logger, wav: bool) -> Result<usize> {
-    if wav {
-        let told = inspection::inspect(
-            bytes,
-            &Logger {
-                current: None,
-                ..logger.clone()
-            },
-        )?;
-        let stated = logger
-            .current
-            .as_ref()
-            .and_then(|c| c.channel)
-            .map(|n| usize::from(n).saturating_sub(1));
-        let guessed = told.channels.iter().position(|c| c.role == Some("current"));
-        let channel = stated.or(guessed).unwrap_or(0);
-        return if channel < told.channels.len() {
-            Ok(channel)
-        } else {
-            Err(Error::new(
-                ErrorKind::NoSuchChannel,
-                "[logger] current",
-                format!("there are only {} channels", told.channels.len()),
-            )
-            .hint("Channels are counted from 1"))
-        };
+    if let Some(stated) = &logger.current {
+        if !wav {
+            let head = Head::open(bytes)?;
+            return Ok(roles::of(&head.layout, logger, bytes.name())?.current.0);
+        }
+        if let Some(n) = stated.channel {
+            return stated_channel(bytes, n);
+        }
     }
-    let head = Head::open(bytes)?;
-    roles::of(&head.layout, logger, bytes.name()).map(|roles| roles.current.0)
+    let bare = Logger {
+        current: None,
+        ..logger.clone()
+    };
+    let seen = inspection::inspect(bytes, &bare)?;
+    let is_current = |c: &inspection::Channel| c.role == Some("current");
+    Ok(seen.channels.iter().position(is_current).unwrap_or(0))
+}
+
+/// A channel of a WAV file that `[logger]` names, counted from 0.
+fn stated_channel(bytes: &Bytes, n: u16) -> Result<usize> {
+    let channels = Wav::open(bytes)?.header().channels;
+    match usize::from(n).checked_sub(1).filter(|k| *k < channels) {
+        Some(k) => Ok(k),
+        None => Err(Error::new(
+            ErrorKind::NoSuchChannel,
+            "[logger] current",
+            format!("there are only {channels} channels"),
+        )
+        .hint("Channels are counted from 1")),
+    }
 }
 
 /// Number of blocks whose means give the uncertainty of the mean.

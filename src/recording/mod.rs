@@ -25,8 +25,7 @@ pub use calibrated::Recording;
 pub use cell::{Block, Cell, Segment};
 pub use finding::{Finding, Gaps, Seen};
 pub use fitted::{Fitted, Known};
-pub use inspection::{Channel, Inspection, Level};
-
+pub use inspection::{Channel, Inspection, Level, Reading, Why};
 pub use live::{Live, Step};
 pub use sight::Sight;
 pub(crate) use sight::{OPEN_OVER_ARC, block_frames, blocks};

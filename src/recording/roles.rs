@@ -3,44 +3,9 @@
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::logger::{CurrentInput, Logger, TimeInput, TimeUnit, VoltageInput};
 use crate::recording::scale::Carrier;
+use crate::recording::table::words::{CURRENT_WORDS, TIME_WORDS, VOLTAGE_WORDS};
 use crate::recording::table::{Column, Content, Layout, Timing};
 
-/// Titles that mean a current, in lower case and without units.
-const CURRENT_WORDS: [&str; 9] = [
-    "current",
-    "i",
-    "amps",
-    "amp",
-    "amperage",
-    "welding current",
-    "arc current",
-    "strom",
-    "courant",
-];
-/// Titles that mean a voltage, in lower case and without units.
-const VOLTAGE_WORDS: [&str; 9] = [
-    "voltage",
-    "u",
-    "v",
-    "volts",
-    "volt",
-    "welding voltage",
-    "arc voltage",
-    "spannung",
-    "tension",
-];
-/// Titles that mean a time, in lower case and without units.
-const TIME_WORDS: [&str; 9] = [
-    "time",
-    "t",
-    "timestamp",
-    "date/time",
-    "datetime",
-    "elapsed",
-    "zeit",
-    "temps",
-    "time of day",
-];
 /// A time without a unit is taken as seconds if the rows then come at least this often, Hz.
 const SLOWEST_HZ: f64 = 200.0;
 
@@ -117,6 +82,15 @@ pub(crate) fn carrier(column: &Column) -> Carrier {
         Some("kv") => Carrier::Volts(1e3),
         _ => Carrier::Bare,
     }
+}
+
+/// Columns of numbers whose names alone mean current and voltage, each where there is just one.
+pub(crate) fn by_words(layout: &Layout) -> [Option<usize>; 2] {
+    [&CURRENT_WORDS, &VOLTAGE_WORDS].map(|words| {
+        let named = |c: &Column| c.content == Content::Number && words.contains(&c.name.as_str());
+        let mut found = (0..layout.columns.len()).filter(|k| named(&layout.columns[*k]));
+        found.next().filter(|_| found.next().is_none())
+    })
 }
 
 /// Finds how the table gives the time.

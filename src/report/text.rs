@@ -3,6 +3,7 @@
 mod comparison;
 mod inspection;
 mod live;
+mod pauses;
 mod prep;
 mod screening;
 mod sketch;
@@ -14,6 +15,7 @@ pub use comparison::comparison;
 pub(super) use comparison::{by_starts_cells, pair_word, shift, shift_interval, usual};
 pub use inspection::{fitted, inspection};
 pub use live::{live_head, live_line};
+pub use pauses::pauses;
 pub use prep::{after, preps, targets};
 pub use screening::{screening, verdict_line};
 pub use sketch::{Sketch, sketch};

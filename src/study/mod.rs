@@ -32,7 +32,8 @@ pub use screen::{
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use crate::error::{Error, ErrorKind, Place, Result};
-use crate::measure::Quantity;
+use crate::job::nearest;
+use crate::measure::{Measure, Quantity};
 use crate::score::StartRow;
 
 /// Holds a measure named by a parameter against what rows have: a measure, `score`, or a sheet column with numbers.
@@ -49,7 +50,11 @@ pub(crate) fn known_measure<'a>(
         return Ok(());
     }
     let problem = "this is neither a measure nor a sheet column with numbers";
+    let names = Measure::ALL.iter().map(|measure| measure.name());
+    let meant = nearest(measure, names.chain(["score"]));
+    let meant = meant.map_or(String::new(), |name| format!("Did you mean '{name}'? "));
     let place = Place::parameter(parameter).value(measure);
-    Err(Error::new(ErrorKind::UnknownColumn, place, problem)
-        .hint("docs/measures.md lists the measures; a column of the run sheet goes by its heading"))
+    Err(Error::new(ErrorKind::UnknownColumn, place, problem).hint(format!(
+        "{meant}docs/measures.md lists the measures; a column of the run sheet goes by its heading"
+    )))
 }

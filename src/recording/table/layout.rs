@@ -358,7 +358,7 @@ fn column(k: usize, title: Option<&String>, unit: Option<&String>, content: Cont
     Column {
         title,
         name,
-        unit: own.or(below).map(str::to_owned),
+        unit: below.or(own).map(str::to_owned),
         content,
         written: Written::default(),
     }

@@ -13,6 +13,7 @@ mod stream;
 mod survey;
 mod timing;
 mod units;
+pub(crate) mod words;
 
 pub(crate) use head::Head;
 pub(crate) use layout::{Column, Content, Layout};

@@ -1,5 +1,7 @@
 //! Units in the titles of a table.
 
+use crate::recording::table::words::means_current;
+
 /// Known units in lower case; the micro sign has two code points.
 pub(super) fn unit_of(text: &str) -> Option<&'static str> {
     let units = [
@@ -31,20 +33,24 @@ pub(super) fn unit_of(text: &str) -> Option<&'static str> {
         .map(|(_, unit)| *unit)
 }
 
-/// Splits "current_a", "Current (A)", "I [A]", "I/A", "current in mA" into name and unit.
+/// Splits "current_a", "Current (A)", "I [A]", "I/A", "current in mA" into name and unit. An A without brackets is a unit
+/// only behind a word for a current: of "channel A" it is the channel's name.
 pub(super) fn split_unit(title: &str) -> (String, Option<&'static str>) {
     let title = title.trim();
     let bare = title.trim_end_matches([')', ']']);
-    let cut = if bare.len() < title.len() {
-        bare.rfind(['(', '['])
-    } else {
-        title.rfind(['_', '/', ' '])
+    let bracketed = bare.len() < title.len();
+    let cut = match bracketed {
+        true => bare.rfind(['(', '[']),
+        false => title.rfind(['_', '/', ' ']),
     };
     if let Some(cut) = cut
         && let Some(unit) = unit_of(&bare[cut + 1..])
     {
         let name = bare[..cut].trim().trim_end_matches(" in").to_lowercase();
-        return (name, Some(unit));
+        let letter = bare[cut + 1..].trim().eq_ignore_ascii_case("a");
+        if bracketed || !letter || means_current(&name) {
+            return (name, Some(unit));
+        }
     }
     (title.to_lowercase(), None)
 }

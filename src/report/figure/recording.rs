@@ -53,7 +53,6 @@ pub fn recording(seen: &Inspection) -> String {
 /// One of the traces.
 struct DrawnTrace {
     name: &'static str,
-    unit: &'static str,
     colour: Theme,
     number: usize,
     of: fn(&Cell) -> [f32; 3],
@@ -61,7 +60,6 @@ struct DrawnTrace {
 
 const AMPS: DrawnTrace = DrawnTrace {
     name: "current",
-    unit: "A",
     colour: CURRENT,
     number: 0,
     of: |c| c.amps,
@@ -69,7 +67,6 @@ const AMPS: DrawnTrace = DrawnTrace {
 
 const VOLTS: DrawnTrace = DrawnTrace {
     name: "voltage",
-    unit: "V",
     colour: VOLTAGE,
     number: 1,
     of: |c| c.volts,
@@ -154,10 +151,9 @@ impl<'a> Whole<'a> {
     }
 
     fn unit(&self, trace: &DrawnTrace) -> &'static str {
-        if self.seen.calibrated {
-            trace.unit
-        } else {
-            "% of full scale"
+        match (&self.seen.voltage, trace.name) {
+            (Some(voltage), "voltage") => voltage.unit,
+            _ => self.seen.current.unit,
         }
     }
 

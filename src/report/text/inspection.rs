@@ -27,22 +27,17 @@ pub fn inspection(seen: &Inspection, look: TermStyle) -> String {
             .as_deref()
             .map_or(String::new(), |t| format!(" \"{}\"", plain(t)));
         let role = channel.role.unwrap_or("not used");
-        let reason = if channel.reason.is_empty() {
-            String::new()
-        } else {
-            format!(" ({})", channel.reason)
+        let reason = match channel.reason {
+            Some(why) => format!(" ({why})"),
+            None if channel.numbers => String::new(),
+            None => " (holds no numbers)".to_owned(),
         };
         out += &format!("  {}{title}: {role}{reason}\n", channel.channel);
     }
     out.push('\n');
-    let (a, v) = if seen.calibrated {
-        ("A", "V")
-    } else {
-        ("% of full scale", "% of full scale")
-    };
-    out += &trace("current", a, &seen.current, seen, look, |c| c.amps);
+    out += &trace("current", &seen.current, seen, look, |c| c.amps);
     if let Some(voltage) = &seen.voltage {
-        out += &trace("voltage", v, voltage, seen, look, |c| c.volts);
+        out += &trace("voltage", voltage, seen, look, |c| c.volts);
     }
     if let Some(amps) = seen.smallest_a {
         out += &format!("Smallest detectable current: {} A\n\n", short(amps));
@@ -71,12 +66,12 @@ pub fn fitted(fit: &Fitted) -> String {
 
 fn trace(
     name: &str,
-    unit: &str,
     level: &Level,
     seen: &Inspection,
     look: TermStyle,
     of: impl Fn(&Cell) -> [f32; 3],
 ) -> String {
+    let unit = level.unit;
     let noise = level.noise.map_or("never at rest".to_owned(), |n| {
         format!("noise {} {unit} rms at rest", short(n))
     });

@@ -15,6 +15,11 @@ fn units_are_read_from_titles_of_every_form() {
         ("I/A", "i", Some("a")),
         ("time in µs", "time", Some("us")),
         ("CH1(V)", "ch1", Some("v")),
+        ("welding_current_a", "welding_current", Some("a")),
+        ("shunt mV", "shunt", Some("mv")),
+        ("Kanal A", "kanal a", None),
+        ("ch_a", "ch_a", None),
+        ("shunt_v", "shunt", Some("v")),
         ("data", "data", None),
     ];
     for (title, name, unit) in cases {
@@ -34,6 +39,13 @@ fn preamble_header_and_units_row_are_found_above_the_rows() {
         (found.first_line, found.delimiter, found.decimal),
         (6, b',', b'.')
     );
+}
+
+#[test]
+fn a_row_of_units_counts_for_more_than_a_title() {
+    let found = layout("Zeit;Kanal A;Strom A\ns;mV;V\n0,0;1,5;2\n0,1;2,5;3\n0,2;3,5;4\n");
+    let units: Vec<_> = found.columns.iter().map(|c| c.unit.as_deref()).collect();
+    assert_eq!(units, [Some("s"), Some("mv"), Some("v")]);
 }
 
 #[test]
