@@ -97,6 +97,7 @@ fn limited(folder: &Path, args: &[&str], blocks: u32, trap: &str) -> Output {
         .args(args)
         .current_dir(folder)
         .env("XDG_CACHE_HOME", cache_of(folder))
+        .env("SOURCE_DATE_EPOCH", "1700000000")
         .stdin(Stdio::null())
         .output()
         .unwrap()
