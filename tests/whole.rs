@@ -17,6 +17,7 @@ fn tipstrike(folder: &Path, args: &[&str]) -> Command {
         .args(args)
         .current_dir(folder)
         .env("XDG_CACHE_HOME", folder.join(KEPT))
+        .env("SOURCE_DATE_EPOCH", "1700000000")
         .stdin(Stdio::null())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped());
@@ -303,6 +304,7 @@ fn a_disk_that_fills_up_is_said_and_leaves_the_old_output() {
             .args(args)
             .current_dir(folder.path())
             .env("XDG_CACHE_HOME", folder.path().join(KEPT))
+            .env("SOURCE_DATE_EPOCH", "1700000000")
             .output()
             .unwrap();
         let said = String::from_utf8_lossy(&output.stderr);

@@ -3,13 +3,13 @@
 use std::path::{Component, Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use crate::bytes::{Bytes, sha256};
+use crate::bytes::{Bytes, Identity, sha256};
 use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
 use crate::job::{JOB_FILE, SHEET_FILE};
-use crate::measuring::gather::StartSet;
+use crate::measuring::gather::{ReadRecording, StartSet};
 use crate::measuring::table;
 use crate::report::page::{InputFile, inputs_of};
 use crate::report::text::plain;
@@ -65,7 +65,13 @@ pub fn inputs(
             sha256: sha256(&path)?,
         })
     });
-    hashed.collect()
+    let hashed = hashed.collect::<Result<Vec<_>>>()?;
+    // The hash is that of what was measured, or none.
+    let changed = |source: &&ReadRecording| Identity::of(&source.path) != source.identity;
+    match set.sources.iter().find(changed) {
+        None => Ok(hashed),
+        Some(source) => Err(Error::changed(source.path.display().to_string())),
+    }
 }
 
 /// Folder that a page lies in; of a page on stdout the working folder.

@@ -76,10 +76,7 @@ pub(super) fn recordings(job: &Job) -> Vec<OfRecording<'_>> {
 }
 
 fn spanning(context: &Context, span_s: (f64, f64)) -> Context {
-    Context {
-        span_s,
-        ..context.clone()
-    }
+    Context { span_s, ..*context }
 }
 
 /// What to say where a recording's starts are not as many as its rows share out.
@@ -162,7 +159,7 @@ fn measure_parts(
                 };
                 let context = Context {
                     previews,
-                    ..context.clone()
+                    ..*context
                 };
                 let found = find(recording, job, &context)?;
                 if let Some(cache) = cache {
@@ -210,7 +207,7 @@ fn share_out(
         .zip(found.starts.into_iter().map(Some))
         .collect();
     starts.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut of_part = |part: &Part| {
+    let of_part = |part: &Part| {
         let (from, to) = part[0].span_s();
         let at = |time| starts.partition_point(|(began, _)| *began < time);
         let own = at(from)..at(to).max(at(from));
@@ -228,7 +225,7 @@ fn share_out(
             found: own.len(),
         }
     };
-    parts.iter().map(|part| of_part(part)).collect()
+    parts.iter().map(of_part).collect()
 }
 
 fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {

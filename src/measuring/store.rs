@@ -77,12 +77,15 @@ impl Store {
     }
 }
 
+/// Offset and length of the newest line of each key.
+type Places = HashMap<String, (u64, usize)>;
+
 #[derive(Debug)]
 struct StoreFile {
     path: PathBuf,
     most_bytes: u64,
     /// The file as it was when it was first asked, with the offset and length of each entry.
-    read: Option<(Bytes, HashMap<String, (u64, usize)>)>,
+    read: Option<(Bytes, Places)>,
 }
 
 impl StoreFile {

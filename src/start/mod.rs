@@ -65,7 +65,7 @@ pub(crate) fn find_begun(
             if groups.is_empty() {
                 break;
             }
-            let measured: Vec<Result<(f64, Option<(f64, Start)>)>> = groups
+            let measured: Vec<Result<Measured>> = groups
                 .par_iter()
                 .map(|group| measured(&bench, pair, group))
                 .collect();
@@ -91,13 +91,12 @@ const ZERO_STEP_PARTS: [f64; 2] = [0.008, 0.025];
 /// A mean current of the open circuit over this part of the run level makes that level doubtful.
 const PICK_UP_PART: f64 = 0.019;
 
+/// Where a group last conducts; its start and when that began, where it is one of the span asked for.
+type Measured = (f64, Option<(f64, Start)>);
+
 /// Where it last conducts, and one start and when it began, its edges sharpened, measured and checked; `None` where it lies outside the span
 /// asked for.
-fn measured(
-    bench: &Bench<'_>,
-    pair: Option<PairLevels>,
-    group: &EventGroup,
-) -> Result<(f64, Option<(f64, Start)>)> {
+fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> Result<Measured> {
     let by_both = pair.filter(|_| group.seen.is_some());
     let sharp = match by_both {
         Some(levels) => Finder {

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use super::*;
 
-/// Starts of 200 groups of two tips; one group is far worse than the others.
+/// Starts of 200 groups of six tips; one group is far worse than the others.
 fn many() -> String {
     let mut noise = 1_u32;
     let mut next = move || {
@@ -14,7 +14,7 @@ fn many() -> String {
     let mut text =
         "recording,run,start,prep,tip_id,t_lit_s,score,start_ms,verdict,lit\n".to_owned();
     for group in 0..200 {
-        for start in 0..6 {
+        for start in 0..12 {
             // A sum of four is near enough to a normal value.
             let draw = next() + next() + next() + next() - 2.0;
             let score = if group == 77 { 40.0 } else { 85.0 } + 8.0 * draw;
@@ -23,7 +23,7 @@ fn many() -> String {
                 "g{group}.wav,{},{},G{group:03},T{group}-{},{start}.5,{score:.3},{:.3},{verdict},true\n",
                 group + 1,
                 start + 1,
-                start / 3,
+                start / 2,
                 60.0 + 20.0 * next(),
             );
         }

@@ -22,6 +22,8 @@ fn command(folder: &Path, args: &[&str]) -> Command {
         .args(args)
         .current_dir(folder)
         .env("XDG_CACHE_HOME", cache_of(folder))
+        // A page tells when it was made.
+        .env("SOURCE_DATE_EPOCH", "1700000000")
         .stdin(Stdio::null());
     command
 }

@@ -92,7 +92,6 @@ fn a_hundred_thousand_bad_rows_are_told_as_ten_and_a_count() {
     };
     let rows: String = (0..99_999).map(row).collect();
     let folder = job(&format!("file,prep,set_a\n{rows}"));
-    let begun = Instant::now();
     let said = said(folder.path(), &["measure", "."], 2);
     let lines: Vec<&str> = said.lines().collect();
     assert_eq!(lines.len(), 11, "{}", &said[..said.len().min(3000)]);
@@ -106,7 +105,6 @@ fn a_hundred_thousand_bad_rows_are_told_as_ten_and_a_count() {
         "{}",
         lines[10]
     );
-    assert!(begun.elapsed() < Duration::from_secs(60));
 }
 
 #[test]
