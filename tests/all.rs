@@ -6,7 +6,7 @@
 mod attack;
 #[path = "demo.rs"]
 mod demo;
-#[path = "faults.rs"]
+#[path = "faults/main.rs"]
 mod faults;
 #[path = "found.rs"]
 mod found;
@@ -36,7 +36,7 @@ mod prep;
 mod properties;
 #[path = "readme.rs"]
 mod readme;
-#[path = "recording.rs"]
+#[path = "recording/main.rs"]
 mod recording;
 #[path = "recordings.rs"]
 mod recordings;
@@ -46,13 +46,13 @@ mod report;
 mod safe;
 #[path = "study_charts.rs"]
 mod study_charts;
-#[path = "study_compare.rs"]
+#[path = "study_compare/main.rs"]
 mod study_compare;
 #[path = "study_edges/main.rs"]
 mod study_edges;
 #[path = "study_formulas.rs"]
 mod study_formulas;
-#[path = "study_published.rs"]
+#[path = "study_published/main.rs"]
 mod study_published;
 #[path = "study_reference.rs"]
 mod study_reference;

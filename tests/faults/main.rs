@@ -1,5 +1,8 @@
 //! What a wrong call or input gets: one clear sentence and the exit code of the design.
 
+mod numbers;
+mod outputs;
+
 use std::path::Path;
 use std::process::{Command, Output};
 
@@ -146,50 +149,6 @@ fn starts_that_come_in_twice_are_refused() {
     }
 }
 
-#[test]
-fn a_sheet_that_is_there_is_not_written_over() {
-    let folder = job_with("runs.csv", "file", "file");
-    let before = std::fs::read(folder.path().join("runs.csv")).unwrap();
-    let args = [
-        "plan",
-        "--preps",
-        "A,B",
-        "--coupons",
-        "1,2",
-        "--starts",
-        "10",
-        "--sheet",
-        "runs.csv",
-    ];
-    says(
-        &tipstrike(folder.path(), &args),
-        2,
-        &["runs.csv", "there already"],
-    );
-    assert_eq!(
-        std::fs::read(folder.path().join("runs.csv")).unwrap(),
-        before
-    );
-}
-
-#[test]
-fn numbers_past_every_welding_source_are_refused() {
-    let folder = tempfile::tempdir().unwrap();
-    let rows: String = (0..400)
-        .map(|k| format!("{:.4},{}\n", f64::from(k) * 1e-3, 1e308))
-        .collect();
-    std::fs::write(
-        folder.path().join("huge.csv"),
-        format!("time_s,current_a\n{rows}"),
-    )
-    .unwrap();
-    says(
-        &tipstrike(folder.path(), &["measure", "huge.csv"]),
-        3,
-        &["huge.csv", "past every welding source"],
-    );
-}
-
 #[cfg(unix)]
 #[test]
 fn a_device_is_no_job_and_no_table() {
@@ -203,101 +162,6 @@ fn a_device_is_no_job_and_no_table() {
         &tipstrike(folder.path(), &["compare", "/dev/zero"]),
         2,
         &["pipe or a device"],
-    );
-}
-
-#[test]
-fn a_mains_frequency_that_is_none_is_refused() {
-    let folder = job_with("job.toml", "mains_hz = 60", "mains_hz = 0.001");
-    says(
-        &tipstrike(folder.path(), &["measure", "job.toml"]),
-        3,
-        &["mains_hz"],
-    );
-}
-
-#[test]
-fn an_offset_or_a_corner_that_is_none_is_refused_with_its_range() {
-    for (to, words) in [
-        (
-            "high_pass_hz = 50000.0",
-            ["[logger]", "high_pass_hz = 50000", "0.001 to 1000"],
-        ),
-        (
-            "high_pass_hz = 1e-9",
-            ["[logger]", "high_pass_hz = 0.000000001", "0.001 to 1000"],
-        ),
-    ] {
-        let folder = job_with("job.toml", "mains_hz = 60", &format!("mains_hz = 60\n{to}"));
-        says(
-            &tipstrike(folder.path(), &["measure", "job.toml"]),
-            3,
-            &words,
-        );
-    }
-    for offset in ["nan", "inf", "1e9"] {
-        let to = format!("channel = 1, offset = {offset}");
-        let folder = job_with("job.toml", "channel = 1", &to);
-        let words = ["[logger] current", "offset = ", "-1000000 to 1000000"];
-        says(
-            &tipstrike(folder.path(), &["measure", "job.toml"]),
-            3,
-            &words,
-        );
-    }
-}
-
-#[test]
-fn what_was_read_is_not_written_over() {
-    let folder = job_with("runs.csv", "file", "file");
-    let names = ["job.toml", "runs.csv", "lid-1-A1.wav"];
-    for name in names {
-        let before = std::fs::read(folder.path().join(name)).unwrap();
-        says(
-            &tipstrike(folder.path(), &["measure", ".", "--csv", name]),
-            2,
-            &[name],
-        );
-        says(
-            &tipstrike(folder.path(), &["report", ".", "-o", name]),
-            2,
-            &[name],
-        );
-        says(
-            &tipstrike(folder.path(), &["compare", ".", "--json", name]),
-            2,
-            &[name],
-        );
-        says(
-            &tipstrike(folder.path(), &["prep", ".", "--json", "job.toml"]),
-            2,
-            &["is an input of this answer"],
-        );
-        let wav = "lid-1-A1.wav";
-        says(
-            &tipstrike(folder.path(), &["inspect", wav, "--json", wav]),
-            2,
-            &["is an input of this answer"],
-        );
-        assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), before);
-    }
-}
-
-#[test]
-fn a_recording_named_in_place_of_the_output_survives() {
-    let folder = tempfile::tempdir().unwrap();
-    let text = "time_s,current_a\n0.000,0\n0.001,0\n0.002,0\n";
-    for name in ["a.csv", "b.csv"] {
-        std::fs::write(folder.path().join(name), text).unwrap();
-    }
-    says(
-        &tipstrike(folder.path(), &["measure", "--csv", "a.csv", "b.csv"]),
-        2,
-        &["a.csv", "not a starts table"],
-    );
-    assert_eq!(
-        std::fs::read_to_string(folder.path().join("a.csv")).unwrap(),
-        text
     );
 }
 
@@ -336,63 +200,6 @@ fn a_starts_table_says_what_it_does_not_hold() {
         &["a starts table holds no traces", "Name the job"],
     );
     assert!(!folder.path().join("out").exists());
-}
-
-#[test]
-fn numbers_that_mean_nothing_are_refused() {
-    let job = samples().join("job.toml").display().to_string();
-    let folder = tempfile::tempdir().unwrap();
-    for args in [
-        &["compare", &job, "--cold-after", "nan"][..],
-        &["compare", &job, "--cold-after", "-1"],
-        &["compare", &job, "--level", "inf"],
-        &["compare", &job, "--level", "1"],
-        &["compare", &job, "--margin", "score=nan"],
-        &["screen", &job, "--sampling", "nan"],
-        &["screen", &job, "--sampling", "2.5", "--lot", "0"],
-        &["screen", &job, "--regrind-at", "score=inf"],
-        &["plan", "--spread", "inf", "--see", "1"],
-        &["plan", "--spread", "1", "--see", "nan"],
-        &["plan", "--rates", "nan,2"],
-        &["plan", "--rough-under", "nan"],
-        &["plan", "--rough-under", "1", "--allowed", "99999999999"],
-        &[
-            "plan",
-            "--preps",
-            "A,B",
-            "--coupons",
-            "1",
-            "--starts",
-            "99999999999",
-        ],
-        &[
-            "plan",
-            "--preps",
-            "A,B",
-            "--coupons",
-            "1",
-            "--starts",
-            "100000",
-            "--per-tip",
-            "1",
-        ],
-    ] {
-        let output = tipstrike(folder.path(), args);
-        let said = String::from_utf8_lossy(&output.stderr);
-        assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");
-    }
-}
-
-#[test]
-fn two_outputs_do_not_mix_on_stdout() {
-    for args in [
-        ["measure", "job.toml", "--csv", "-", "--jsonl", "-"],
-        ["screen", "job.toml", "--csv", "-", "--json", "-"],
-    ] {
-        let output = tipstrike(&samples(), &args);
-        says(&output, 2, &["two outputs cannot share stdout"]);
-        assert!(output.stdout.is_empty());
-    }
 }
 
 #[test]
@@ -514,33 +321,6 @@ fn names_with_line_ends_stay_on_their_line() {
             "{said:?}"
         );
         assert!(!said.contains("tipstrike: all is well"), "{said:?}");
-    }
-}
-
-#[test]
-fn a_planned_sheet_runs_nothing_in_a_spreadsheet() {
-    let folder = tempfile::tempdir().unwrap();
-    let args = [
-        "plan",
-        "--preps",
-        "=1+1,B",
-        "--coupons",
-        "@x",
-        "--starts",
-        "5",
-    ];
-    let sheet = printed(folder.path(), &args);
-    // A tip is named after its prep, so its cell is guarded as well.
-    assert!(sheet.contains(",'=1+1,'=1+11,'@x,"), "{sheet}");
-    let mut cells = csv::Reader::from_reader(sheet.as_bytes());
-    for cell in cells
-        .records()
-        .flat_map(|row| row.unwrap().iter().map(str::to_owned).collect::<Vec<_>>())
-    {
-        assert!(
-            !cell.starts_with(['=', '+', '-', '@', '\t', '\r']),
-            "{cell}"
-        );
     }
 }
 
