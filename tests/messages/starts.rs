@@ -125,7 +125,11 @@ fn of_a_table_of_starts_in_json_lines() {
             "starts-value",
             "line 1: column \"score\" is a list, expected text or a number",
         ),
-        (line(",\"prep\":\"B\""), "", "nothing"),
+        (
+            line(",\"prep\":\"B\""),
+            "starts-table",
+            "line 1: column \"prep\" stands there twice",
+        ),
     ];
     all_said_of("starts.jsonl", &cases);
 }

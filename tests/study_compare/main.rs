@@ -271,7 +271,7 @@ fn an_unknown_column_or_measure_is_named_with_the_way_out() {
         };
         compare(&rows, &options).unwrap_err().to_string()
     };
-    assert!(ask("colour", "score").contains("--by colour: none of 1 starts has it"));
+    assert!(ask("colour", "score").contains("by colour: none of 1 starts has it"));
     assert!(ask("prep", "colour").contains("neither a measure nor a sheet column"));
 }
 
