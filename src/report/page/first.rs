@@ -238,10 +238,13 @@ fn tally(input: &PageInput) -> Vec<Markup> {
     )]
 }
 
+/// Why a start is left out, if it is.
+type Why = fn(&StartRow) -> Option<&str>;
+
 /// What is not counted, each reason with its number of starts, and what could not be read.
 fn left_out(input: &PageInput) -> Vec<String> {
     let mut said = Vec::new();
-    let kinds: [(&str, fn(&StartRow) -> Option<&str>); 2] = [
+    let kinds: [(&str, Why); 2] = [
         ("set aside", |row| row.exclude.as_deref()),
         ("doubtful", |row| {
             row.doubt.as_deref().filter(|_| row.exclude.is_none())
@@ -285,7 +288,7 @@ fn left_out(input: &PageInput) -> Vec<String> {
             ""
         };
         said.push(format!(
-            "{} could not be read and not counted: {}{more}.",
+            "Not counted: {} that could not be read: {}{more}.",
             counted(input.not_read.len(), "recording"),
             list(&names)
         ));
