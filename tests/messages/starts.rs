@@ -128,7 +128,7 @@ fn of_a_table_of_starts_in_json_lines() {
         (
             line(",\"prep\":\"B\""),
             "starts-table",
-            "column \"prep\" stands there twice",
+            "line 1: column \"prep\" stands there twice",
         ),
     ];
     all_said_of("starts.jsonl", &cases);
