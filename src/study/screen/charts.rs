@@ -106,7 +106,7 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions) -> Result<Charts> {
 
 fn check(batch: &Batch, options: &ScreenOptions) -> Result<()> {
     for measure in &options.charts {
-        known_measure(batch.rows.iter().copied(), measure, "--chart")?;
+        known_measure(batch.rows.iter().copied(), measure, "chart")?;
     }
     let known = |measure: &&String| WEAR_MEASURES.contains(&measure.as_str());
     if let Some(measure) = options.regrind.keys().find(|m| !known(m)) {
