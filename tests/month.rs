@@ -19,7 +19,7 @@ use tipstrike::score::StartRow;
 const CELLS: usize = 40;
 const NIGHTS: usize = 30;
 /// Starts of a cell in a night.
-const STARTS: u32 = 12;
+const STARTS: u32 = 10;
 /// Nights until a cell regrinds; cells do so on different nights.
 const TIP_NIGHTS: usize = 3;
 
