@@ -224,7 +224,13 @@ impl Error {
     /// The bundled faults that are worth telling one by one, and a line that counts the others by kind and column.
     pub fn first_parts(&self) -> (&[Error], Option<String>) {
         let (told, rest) = self.0.parts.split_at(self.0.parts.len().min(TOLD));
-        (told, counted_by_kind(rest))
+        let file = self
+            .0
+            .parts
+            .first()
+            .and_then(|error| error.place().file.clone());
+        let at = file.map_or(String::new(), |file| format!("{file}: "));
+        (told, counted_by_kind(rest).map(|said| at + &said))
     }
 
     /// The error of the operating system, if it refused.
@@ -316,7 +322,7 @@ mod tests {
         assert_eq!(lines.len(), 11);
         assert_eq!(
             lines[10],
-            "… and 99990 more faults: 74993 sheet-cell in column set_a, 24997 sheet-form in column file"
+            "runs.csv: … and 99990 more faults: 74993 sheet-cell in column set_a, 24997 sheet-form in column file"
         );
     }
 

@@ -235,7 +235,9 @@ fn a_reader_that_goes_away_is_told_by_the_exit_code_alone() {
         &["--help"],
         &["measure", "--help"],
     ] {
-        for bytes in [0, 1] {
+        // The answer of screen is so short that it is written whole before a reader of one byte goes.
+        let most = if args == ["screen", "many.csv"] { 0 } else { 1 };
+        for bytes in 0..=most {
             let output = read_and_leave(tipstrike(folder.path(), args).spawn().unwrap(), bytes);
             let said = String::from_utf8_lossy(&output.stderr);
             assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");

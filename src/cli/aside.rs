@@ -81,7 +81,7 @@ fn start_of<'a>(gathered: &StartSet, number: u64, reason: &'a str) -> Result<(As
         let problem = format!("there is no row {number}; the table has {}", rows.len());
         return Err(Error::new(
             ErrorKind::InvalidParameter,
-            Place::parameter("row"),
+            Place::parameter("row").value(number),
             problem,
         ));
     };

@@ -90,6 +90,11 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
         )
         .hint("tipstrike inspect shows what is in a recording"));
     }
+    if !quiet {
+        answer::tell_copies(&gathered);
+    }
+    // Before the answer: what is said here may be why there is none.
+    answer::tell_health(&gathered, quiet);
     let comparison = compare(&gathered, &args.options())?;
     if let Some(path) = &args.json {
         answer::json(path, &JSON, &TellComparison::new(&comparison))?;
@@ -98,10 +103,6 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
-    if !quiet {
-        answer::tell_copies(&gathered);
-    }
-    answer::tell_health(&gathered, quiet);
     Ok(answer::tell_not_read(&gathered.not_read))
 }
 

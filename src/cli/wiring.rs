@@ -149,14 +149,18 @@ impl WiringArgs {
             ));
         };
         let voltage = self.channel("voltage", self.voltage, seen)?;
-        let mut logger = Logger::default();
-        logger.current = Some(self.current_input(current)?);
-        if !self.known.is_empty() {
-            let fitted = recording::fit(file, &logger_of(current), &self.known)?;
-            logger.current = Some(fitted.scaled_input(&bare(current)));
-        }
-        logger.voltage = voltage.map(|v| self.voltage_input(v)).transpose()?;
-        Ok(logger)
+        let input = match self.known.is_empty() {
+            true => self.current_input(current)?,
+            false => {
+                let fitted = recording::fit(file, &logger_of(current), &self.known)?;
+                fitted.scaled_input(&bare(current))
+            }
+        };
+        Ok(Logger {
+            current: Some(input),
+            voltage: voltage.map(|v| self.voltage_input(v)).transpose()?,
+            ..Logger::default()
+        })
     }
 
     /// The channel of a role: by option, by the recording, or by a question where only habit tells.
@@ -172,7 +176,7 @@ impl WiringArgs {
             return found.map(Some).ok_or_else(|| {
                 Error::new(
                     ErrorKind::NoSuchChannel,
-                    Place::parameter(role).value(&n.to_string()),
+                    Place::parameter(role).value(n),
                     format!("{} has no such channel of numbers", seen.recording),
                 )
             });
@@ -206,7 +210,7 @@ impl WiringArgs {
         };
         let scaled = stated.amps_at_full_scale.is_some() || stated.amps_per_unit.is_some();
         let over_volts = stated.shunt.is_some() || stated.amps_per_volt.is_some();
-        if scaled || channel.reading == Reading::Amps || !self.known.is_empty() {
+        if scaled || channel.reading == Reading::Amps {
             return Ok(stated);
         }
         let asked = match over_volts {

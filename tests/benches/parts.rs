@@ -125,7 +125,8 @@ fn report(bencher: Bencher) {
             every_start: false,
             sources: &gathered.sources,
             not_read: &[],
-            hashes: &[],
+            files: &[],
+            made: None,
             measuring: None,
         })
     });

@@ -203,7 +203,7 @@ def tables():
     refused("no-such-column.csv", [head, *rows()], "\"time_s\", \"current_a\", \"voltage_v\"", 'current = { column = "amps" }')
     refused("no-rate.csv", ["current_a,voltage_v", *[r.split(",", 1)[1] for r in rows()]], "rate_hz")
     refused("time-without-unit.csv", ["time,current_a,voltage_v", *rows(time=lambda k: str(k))], "the time has no unit")
-    refused("two-currents.csv", ["time_s,left_a,right_a", *rows()], "more than one column")
+    refused("two-currents.csv", ["time_s,left_current_a,right_current_a", *rows()], "more than one column")
     refused("no-current.csv", ["time_s,x,y", *rows()], "no column looks like the current")
     refused("constant-time.csv", [head, *rows(time=lambda k: "1")], "do not rise")
     refused("shuffled-time.csv", [head, *rows(time=lambda k: str(k * 7 % 40))] + [r for _ in range(3) for r in rows(time=lambda k: str(k * 7 % 40))], "jump")

@@ -222,7 +222,8 @@ fn bytes_behind_a_compressed_table_are_passed_over_with_a_word() {
 
 #[test]
 fn following_notices_a_file_that_is_deleted_replaced_or_cut() {
-    let ends: [(&str, fn(&Path), &str); 3] = [
+    type End = (&'static str, fn(&Path), &'static str);
+    let ends: [End; 3] = [
         (
             "deleted",
             |path| std::fs::remove_file(path).unwrap(),

@@ -112,8 +112,11 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
     })
 }
 
+/// Values with their places.
+type Placed = Vec<(usize, f64)>;
+
 /// What moves about the mean over a period, with its places, and the mean period of it.
-fn repeated(values: &[f64], out: &[bool], period: f64) -> Option<(Vec<(usize, f64)>, Vec<f64>)> {
+fn repeated(values: &[f64], out: &[bool], period: f64) -> Option<(Placed, Vec<f64>)> {
     let slow = moving_mean(values.to_vec(), period);
     let edge = period.ceil() as usize;
     let inside = edge..values.len().checked_sub(edge)?;
