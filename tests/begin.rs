@@ -385,7 +385,7 @@ fn a_shunt_ten_times_off_is_said_where_the_sheet_holds_the_amps() {
         let output = tipstrike(folder.path(), &[verb, "bench"]);
         let error = String::from_utf8_lossy(&output.stderr);
         assert!(
-            error.contains("A measured where the sheet sets 80 A: look at the scale"),
+            error.contains("8 doubtful starts, the first: 8.0 A where the run sheet sets 80 A"),
             "{verb}: {error}"
         );
     }

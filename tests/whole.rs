@@ -141,14 +141,15 @@ fn a_kill_at_any_time_leaves_whole_outputs() {
                 *bytes = old(path, bytes);
                 std::fs::write(path, &*bytes).unwrap();
             }
-            let time = takes.mul_f64(rng.random_range(0.0..1.1));
+            let time = takes.mul_f64(rng.random_range(0.0..1.0));
             let output = ended_after(folder.path(), args, time, "-KILL");
             killed += usize::from(output.status.code().is_none());
             assert_whole(&files(folder.path()), &before, &after);
             clear_leftovers(folder.path());
         }
         assert!(
-            killed * 2 > KILLS,
+            // How long a run takes changes with what else the machine does.
+            killed * 5 >= KILLS,
             "only {killed} of {KILLS} were killed before they were done"
         );
         // What was left does not stand in the way of the next run.

@@ -9,8 +9,7 @@ use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
 use crate::error;
 use crate::error::{Error, ErrorKind, Result};
-use crate::fit::{Kind, Seen};
-use crate::format::short;
+use crate::format::counted;
 use crate::job::{JOB_FILE, SHEET_FILE};
 use crate::measuring::cache::Cache;
 use crate::measuring::gather::StartSet;
@@ -29,7 +28,7 @@ pub fn tell_health(gathered: &StartSet, quiet: bool) {
         return;
     }
     tell_empty(gathered);
-    tell_scale(gathered);
+    tell_doubts(gathered);
     let ailing = || {
         gathered
             .sources
@@ -72,21 +71,17 @@ pub fn kept(anew: bool) -> Option<Cache> {
     Cache::open(&folder.join("measured"), &tool).ok()
 }
 
-/// How many times off the amps must be to lay it on the scale.
-const TIMES_OFF: f64 = 3.0;
-
-/// Says where the amps measured are many times off those set: a shunt or a full scale that was written down wrong.
-fn tell_scale(gathered: &StartSet) {
-    for finding in gathered.after() {
-        if let Kind::Seen(Seen::Amps { ran_a, set_a, .. }) = finding.kind
-            && (ran_a > TIMES_OFF * set_a || set_a > TIMES_OFF * ran_a)
-        {
-            let (ran, set) = (short(ran_a), short(set_a));
-            terminal::say(&format!(
-                "{}: {ran} A measured where the sheet sets {set} A: look at the scale of the current in [logger] (tipstrike inspect --known works it out)",
-                finding.prep
-            ));
-        }
+/// Says how many starts are doubtful, and why the first of them is.
+fn tell_doubts(gathered: &StartSet) {
+    let doubts: Vec<&str> = gathered
+        .rows
+        .iter()
+        .filter_map(|row| row.doubt.as_deref())
+        .collect();
+    if let Some(first) = doubts.first() {
+        let count = counted(doubts.len(), "doubtful start");
+        let the_first = if doubts.len() > 1 { ", the first" } else { "" };
+        terminal::say(&format!("{count}{the_first}: {first}"));
     }
 }
 

@@ -228,7 +228,8 @@ mod tests {
             .unwrap()
             .path();
         let whole = std::fs::read(&entry).unwrap();
-        for cut in HEAD.len()..whole.len() {
+        // Without its last line end the newest line is still whole.
+        for cut in HEAD.len()..whole.len() - 1 {
             std::fs::write(&entry, &whole[..cut]).unwrap();
             let got = fresh().get(&key(1));
             assert!(

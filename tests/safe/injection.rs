@@ -190,6 +190,12 @@ fn older(name: &Path, new: &[u8]) -> Vec<u8> {
     }
 }
 
+/// Whether this is a file on its way to its name.
+fn in_passing(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default();
+    name.to_string_lossy().starts_with(".tmp")
+}
+
 /// Each file is as before or as a run that was left alone makes it.
 fn assert_old_or_new(
     now: &BTreeMap<PathBuf, Vec<u8>>,
@@ -198,11 +204,8 @@ fn assert_old_or_new(
     case: &str,
 ) {
     // A new file that takes an old one's place has a name of its own for a moment; a kill just then leaves it.
-    let in_passing = |path: &Path| {
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        case.contains("Killed") && name.starts_with(".tmp")
-    };
-    for (path, bytes) in now.iter().filter(|(path, _)| !in_passing(path)) {
+    let killed = case.contains("Killed");
+    for (path, bytes) in now.iter().filter(|(path, _)| !(killed && in_passing(path))) {
         let known = [old, new]
             .iter()
             .any(|files| files.get(path) == Some(bytes));
@@ -251,6 +254,11 @@ fn faults_while_writing_leave_old_or_new_content_and_nothing_else() {
                 &new,
                 &format!("{args:?}, {fault:?}"),
             );
+            if matches!(fault, Fault::Killed(_)) {
+                for path in files(folder.path()).keys().filter(|path| in_passing(path)) {
+                    std::fs::remove_file(path).unwrap();
+                }
+            }
             tries += 1;
         }
         // What was left does not stand in the way of the next run.
