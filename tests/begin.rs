@@ -26,6 +26,16 @@ fn refused(folder: &Path, args: &[&str]) -> String {
     String::from_utf8(output.stderr).unwrap()
 }
 
+/// Begins a job with the scales of the samples.
+const WIRED: [&str; 6] = [
+    "begin",
+    "bench",
+    "--amps-at-full-scale",
+    "200",
+    "--volts-at-full-scale",
+    "120",
+];
+
 /// Recordings of the samples: the first `count` of the lids.
 fn lids(count: usize) -> Vec<PathBuf> {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
@@ -182,16 +192,8 @@ fn what_nobody_answers_is_asked_for_by_its_option_and_nothing_is_written() {
 fn a_job_that_is_there_is_never_written_over() {
     let folder = tempfile::tempdir().unwrap();
     bench(folder.path(), &lids(1));
-    let wired = [
-        "begin",
-        "bench",
-        "--amps-at-full-scale",
-        "200",
-        "--volts-at-full-scale",
-        "120",
-    ];
-    said(folder.path(), &wired);
-    let error = refused(folder.path(), &wired);
+    said(folder.path(), &WIRED);
+    let error = refused(folder.path(), &WIRED);
     assert!(error.contains("job.toml: is there already"), "{error}");
 }
 
@@ -209,15 +211,7 @@ fn a_test_arc_is_enough_to_plan_the_strikes() {
         "--per-tip",
         "4",
     ];
-    let wired = [
-        "begin",
-        "bench",
-        "--amps-at-full-scale",
-        "200",
-        "--volts-at-full-scale",
-        "120",
-    ];
-    said(folder.path(), &[&wired[..], &planned[..]].concat());
+    said(folder.path(), &[&WIRED[..], &planned[..]].concat());
     let sheet = std::fs::read_to_string(folder.path().join("bench/runs.csv")).unwrap();
     assert_eq!(sheet.lines().count(), 13, "{sheet}");
     for tip in ["A1", "A6", "B1", "B6"] {
@@ -236,17 +230,7 @@ fn a_test_arc_is_enough_to_plan_the_strikes() {
 fn a_fumbled_start_is_set_aside_by_its_row_and_stays_visible() {
     let folder = tempfile::tempdir().unwrap();
     bench(folder.path(), &lids(2));
-    said(
-        folder.path(),
-        &[
-            "begin",
-            "bench",
-            "--amps-at-full-scale",
-            "200",
-            "--volts-at-full-scale",
-            "120",
-        ],
-    );
+    said(folder.path(), &WIRED);
     let rows = |args: &[&str]| -> Vec<(String, String)> {
         said(
             folder.path(),
@@ -311,7 +295,7 @@ fn slips_of_the_pen_get_their_way_out() {
         "--volts-at-full-scale",
         "120",
     ];
-    said(folder.path(), &wired);
+    said(folder.path(), &WIRED);
     let error = refused(folder.path(), &["compare", "bench", "--measure", "start"]);
     assert!(error.contains("Did you mean 'start_ms'?"), "{error}");
     let error = refused(folder.path(), &["screen", "bench", "--sampling", "2,500"]);
