@@ -295,7 +295,7 @@ fn slips_of_the_pen_get_their_way_out() {
         "--volts-at-full-scale",
         "120",
     ];
-    said(folder.path(), &WIRED);
+    said(folder.path(), &wired);
     let error = refused(folder.path(), &["compare", "bench", "--measure", "start"]);
     assert!(error.contains("Did you mean 'start_ms'?"), "{error}");
     let error = refused(folder.path(), &["screen", "bench", "--sampling", "2,500"]);
