@@ -90,7 +90,7 @@ pub fn tell_empty(gathered: &StartSet) {
     gathered
         .miscounted
         .iter()
-        .for_each(|said| terminal::say(said));
+        .for_each(|miscount| terminal::say(&miscount.to_string()));
     for said in gathered.empty.iter().take(TOLD) {
         terminal::say(said);
     }

@@ -8,22 +8,21 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use crate::bytes::Identity;
 use crate::digits::given;
-use crate::error::{Error, ErrorKind, Place, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::fit::FitFinding;
-use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
+use crate::job::{Job, Run};
 use crate::measuring::cache::Cache;
 use crate::measuring::content;
 use crate::measuring::dates;
 use crate::measuring::folder::{self, Loose};
-pub use crate::measuring::part::Detail;
+pub use crate::measuring::named::job_by_rules;
+use crate::measuring::named::{Named, Sheet, loose_job};
 use crate::measuring::part::{
     Measured, OfRecording, OfRun, Part, Source, measure, miscount, recordings,
 };
-use crate::measuring::table;
+pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartSet};
 use crate::measuring::tip_age;
-use crate::recording::Finding;
 use crate::score::{StartRow, after};
 
 /// How to gather.
@@ -47,53 +46,6 @@ pub struct GatherOptions<'a> {
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
 }
 
-/// A recording as it was found.
-#[derive(Debug)]
-pub struct ReadRecording {
-    /// The name in the rows.
-    pub recording: String,
-    /// Where it lies.
-    pub path: PathBuf,
-    /// What the file was when it was measured.
-    pub identity: Option<Identity>,
-    /// Its health.
-    pub findings: Vec<Finding>,
-}
-
-/// Rows and all that goes with them.
-#[derive(Debug, Default)]
-pub struct StartSet {
-    /// One row a start, in the order of runs and time.
-    pub rows: Vec<StartRow>,
-    /// One entry a row; empty entries for rows that come from a table.
-    pub details: Vec<Detail>,
-    /// The recordings that were read, each once.
-    pub sources: Vec<ReadRecording>,
-    /// The recordings that could not be read, and why.
-    pub not_read: Vec<(String, Error)>,
-    /// Recordings left out because they are still being written.
-    pub still_written: Vec<String>,
-    /// Recordings left out because they hold the same as another, and that one.
-    pub copies: Vec<(String, String)>,
-    /// Where the rows of each job and each table stand among all.
-    pub sheets: Vec<Range<usize>>,
-    /// The jobs that rows were measured by, each with its rows.
-    pub jobs: Vec<JobRows>,
-    /// A sentence for each recording, or part of one, that holds no start.
-    pub empty: Vec<String>,
-    /// A sentence for each recording that holds more or fewer starts than its rows of the sheet share out.
-    pub miscounted: Vec<String>,
-}
-
-/// A job and where its rows stand among all.
-#[derive(Debug)]
-pub struct JobRows {
-    /// The job.
-    pub job: Job,
-    /// Its rows.
-    pub rows: Range<usize>,
-}
-
 /// Gathers the starts of jobs, starts tables, folders of recordings, or recordings.
 ///
 /// # Errors
@@ -103,7 +55,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
     let Named {
         mut sheets,
         mut loose,
-    } = Named::read(inputs, options)?;
+    } = Named::read(inputs, options.prep, options.deep)?;
     let mut jobs: Vec<&mut Job> = sheets.iter_mut().filter_map(Sheet::job).collect();
     for job in &mut jobs {
         let unused = job.take_patterns().into_iter();
@@ -143,58 +95,6 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
     Ok(all)
 }
 
-/// What the inputs name, read but not measured.
-#[derive(Default)]
-struct Named {
-    /// Jobs and tables in the order named.
-    sheets: Vec<Sheet>,
-    /// Recordings without a run sheet.
-    loose: Vec<Loose>,
-}
-
-/// A job or the rows of a starts table.
-enum Sheet {
-    Job(Box<Job>),
-    Table(Vec<StartRow>),
-}
-
-impl Sheet {
-    fn job(&mut self) -> Option<&mut Job> {
-        match self {
-            Sheet::Job(job) => Some(job),
-            Sheet::Table(_) => None,
-        }
-    }
-}
-
-impl Named {
-    fn read(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Named> {
-        let mut named = Named::default();
-        let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
-        for input in inputs {
-            if is_job(input) {
-                let job = of_prep(Job::read(input)?, options.prep)?;
-                named.sheets.push(Sheet::Job(Box::new(job)));
-                continue;
-            }
-            if input.is_dir() {
-                let found = folder::recordings_in(input, options.deep, several)?;
-                named.loose.extend(found);
-                continue;
-            }
-            crate::bytes::regular(input)?;
-            if table::is_table(input)? {
-                let mut rows = table::read(input)?;
-                rows.retain(|row| options.prep.is_none_or(|prep| row.prep == prep));
-                named.sheets.push(Sheet::Table(rows));
-            } else {
-                named.loose.push(folder::named(input));
-            }
-        }
-        Ok(named)
-    }
-}
-
 /// A start of a table that comes in twice, from a job and its table for example, would be counted twice and look like evidence.
 /// Recordings were told apart by their content before.
 fn refuse_twice(rows: &[StartRow], tables: &[Range<usize>]) -> Result<()> {
@@ -218,108 +118,6 @@ fn refuse_twice(rows: &[StartRow], tables: &[Range<usize>]) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// A job with the runs of one prep, where one is asked for.
-fn of_prep(mut job: Job, prep: Option<&str>) -> Result<Job> {
-    if let Some(name) = prep {
-        known_prep(&job, name)?;
-        job.runs.retain(|run| run.prep == name);
-    }
-    Ok(job)
-}
-
-/// # Errors
-/// A prep that the job file does not have, with those that it has.
-fn known_prep(job: &Job, name: &str) -> Result<()> {
-    if job.preps.contains_key(name) {
-        return Ok(());
-    }
-    let known = job.preps.keys().cloned().collect::<Vec<_>>();
-    if known.is_empty() {
-        let problem = format!("no job file says what prep \"{name}\" is");
-        return Err(
-            Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
-                .hint("Name the job file whose preps and logger serve these recordings"),
-        );
-    }
-    let problem = format!("no prep \"{name}\" in the job file");
-    Err(
-        Error::new(ErrorKind::UnknownPrep, Place::parameter("prep"), problem)
-            .hint(format!("It has {}", known.join(", "))),
-    )
-}
-
-fn is_job(path: &Path) -> bool {
-    let named = |file: &str| path.join(file).is_file();
-    if path.is_dir() {
-        return named(JOB_FILE) && named(SHEET_FILE);
-    }
-    path.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("toml"))
-}
-
-/// A job of recordings named by themselves: its rules from the job file that was named or lies in the folder.
-fn loose_job(files: &[Loose], inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<Job> {
-    let beside = inputs
-        .iter()
-        .map(|i| i.join(JOB_FILE))
-        .find(|p| p.is_file());
-    let rules = options.job.map(Path::to_path_buf).or(beside);
-    let paths: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).collect();
-    let mut job = job_by_rules(rules.as_deref(), options.prep, &paths)?;
-    let sheet = match (&rules, options.prep) {
-        (Some(rules), None) => with_patterns(rules, &job)?,
-        _ => None,
-    };
-    for (run, file) in job.runs.iter_mut().zip(files) {
-        let row = sheet
-            .as_ref()
-            .and_then(|sheet| sheet.row_for(&file.path, &file.name));
-        if let Some(row) = row {
-            *run = Run {
-                number: run.number,
-                path: run.path.clone(),
-                by_pattern: true,
-                ..row.clone()
-            };
-        }
-        run.file.clone_from(&file.name);
-    }
-    Ok(job)
-}
-
-/// The job of a job file with its run sheet, where that has patterns that recordings elsewhere may fit.
-fn with_patterns(rules: &Path, job: &Job) -> Result<Option<Job>> {
-    let sheet = std::fs::read(job.folder.join(SHEET_FILE)).unwrap_or_default();
-    match sheet.contains(&b'*') {
-        true => Job::read(rules).map(Some),
-        false => Ok(None),
-    }
-}
-
-/// A job of recordings named by themselves, all of one prep; its rules from a job file, where there is one.
-///
-/// # Errors
-/// A job file that cannot be used, or a prep that is not in it.
-pub fn job_by_rules(rules: Option<&Path>, prep: Option<&str>, files: &[PathBuf]) -> Result<Job> {
-    let mut job = match rules {
-        Some(path) => Job::read_rules(path)?,
-        None => Job::bare(Default::default(), Default::default()),
-    };
-    if let Some(name) = prep {
-        known_prep(&job, name)?;
-    }
-    let prep = prep.unwrap_or(UNNAMED_PREP).to_owned();
-    job.runs = files
-        .iter()
-        .zip(1..)
-        .map(|(path, number)| Run {
-            prep: prep.clone(),
-            ..Run::bare(number, path)
-        })
-        .collect();
-    Ok(job)
 }
 
 impl StartSet {
@@ -353,7 +151,10 @@ impl StartSet {
         inputs: &[PathBuf],
         options: &GatherOptions<'_>,
     ) -> Result<()> {
-        self.add_job(loose_job(files, inputs, options)?, options);
+        self.add_job(
+            loose_job(files, inputs, options.job, options.prep)?,
+            options,
+        );
         Ok(())
     }
 

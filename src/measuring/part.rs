@@ -7,19 +7,11 @@ use crate::bytes::Identity;
 use crate::error::{Error, Result};
 use crate::job::{Context, Job, Run};
 use crate::measuring::cache::{Cache, Found};
+use crate::measuring::set::{Detail, Miscount};
 use crate::recording::{Finding, Recording};
-use crate::score::{Score, StartRow};
+use crate::score::StartRow;
 use crate::start;
-use crate::start::{Preview, Start};
-
-/// What goes with a row but not into the table.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Detail {
-    /// How the score came about.
-    pub score: Option<Score>,
-    /// The traces.
-    pub preview: Option<Preview>,
-}
+use crate::start::Start;
 
 /// Rows of the sheet that share out the starts of one recording, or of one part of it.
 pub(super) type Part<'a> = Vec<&'a Run>;
@@ -79,18 +71,17 @@ fn spanning(context: &Context, span_s: (f64, f64)) -> Context {
     Context { span_s, ..*context }
 }
 
-/// What to say where a recording's starts are not as many as its rows share out.
-pub(super) fn miscount(part: &Part, found: usize) -> Option<String> {
+/// A recording whose starts are not as many as its rows share out.
+pub(super) fn miscount(part: &Part, found: usize) -> Option<Miscount> {
     let asked = part
         .iter()
         .map(|run| run.skip.saturating_add(run.starts.unwrap_or(0)))
         .max()? as usize;
     let all_counted = part.iter().all(|run| run.starts.is_some());
-    (found < asked || all_counted && found > asked).then(|| {
-        format!(
-            "The sheet gives its rows {asked} starts of {}, and {found} were found: a row may hold starts of its neighbour. Look at the times in the starts table, then correct 'starts'.",
-            part[0].file
-        )
+    (found < asked || all_counted && found > asked).then(|| Miscount {
+        file: part[0].file.clone(),
+        asked,
+        found,
     })
 }
 
@@ -232,9 +223,9 @@ fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {
     let (rows, details) = starts
         .into_iter()
         .zip(1..)
-        .map(|(start, number)| {
+        .map(|(mut start, number)| {
+            let preview = start.preview.take();
             let (row, score) = job.row(run, number, &start);
-            let preview = start.preview;
             (row, Detail { score, preview })
         })
         .unzip();

@@ -33,6 +33,7 @@ pub struct Comparison {
     #[serde(skip)] // Written with its sentences.
     pub while_striking: Vec<WhileStriking>,
     /// What spoils the comparison.
+    #[serde(skip)] // Written with its sentences.
     pub warnings: Vec<Warning>,
 }
 

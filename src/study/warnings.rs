@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
-use crate::format::{counted, list};
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
@@ -47,39 +46,32 @@ pub(super) fn of(
     let mut warnings = missing(rows, groups, options);
     warnings.extend(left_out(groups, all));
     warnings.extend(conditions(groups, &options.by));
-    warnings.extend(loggers(groups, options).map(|says| Warning::new(Confounder::Logger, says)));
-    warnings.extend(run_current(groups).map(|says| Warning::new(Confounder::Amps, says)));
-    warnings
-        .extend(order(rows, groups, &options.by).map(|says| Warning::new(Confounder::Order, says)));
-    warnings.extend(unequal_tips(groups).map(|says| Warning::new(Confounder::Tips, says)));
-    warnings.extend(wear(groups).map(|says| Warning::new(Confounder::TipAge, says)));
-    warnings
-        .extend(coupons(groups, &options.by).map(|says| Warning::new(Confounder::Coupon, says)));
+    warnings.extend(loggers(groups, options));
+    warnings.extend(run_current(groups));
+    warnings.extend(order(rows, groups, &options.by));
+    warnings.extend(unequal_tips(groups));
+    warnings.extend(wear(groups));
+    warnings.extend(coupons(groups, &options.by));
     warnings
 }
 
 /// What only the recordings and scores show.
 pub(super) fn of_set(set: &StartSet, comparison: &Comparison) -> Vec<Warning> {
-    let counted = set
-        .miscounted
-        .iter()
-        .map(|says| Warning::new(Confounder::Miscounted, says));
-    let sheets = sheets(set, comparison).map(|says| Warning::new(Confounder::Order, says));
-    let targets =
-        targets_differ(set, comparison).map(|says| Warning::new(Confounder::Targets, says));
-    counted.chain(sheets).chain(targets).collect()
+    let counted = set.miscounted.iter().cloned().map(Warning::Miscounted);
+    let targets = targets_differ(set, comparison).then_some(Warning::Targets);
+    counted
+        .chain(sheets(set, comparison))
+        .chain(targets)
+        .collect()
 }
 
 fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let by = &options.by;
-    let nameless = rows.iter().filter(|r| r.group(by).is_none()).count();
-    if nameless > 0 {
-        let starts = counted(nameless, "start");
-        warnings.push(Warning::new(
-            Confounder::Missing,
-            format!("{starts} without {by} left out."),
-        ));
+    let starts = rows.iter().filter(|r| r.group(by).is_none()).count();
+    if starts > 0 {
+        let by = by.clone();
+        warnings.push(Warning::Nameless { starts, by });
     }
     for measure in &options.measures {
         let empty: Vec<String> = groups
@@ -88,8 +80,10 @@ fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec
             .map(|(id, _)| id.to_string())
             .collect();
         if !empty.is_empty() {
-            let says = format!("{measure} is empty for all starts of {}.", list(&empty));
-            warnings.push(Warning::new(Confounder::Missing, says));
+            warnings.push(Warning::Empty {
+                measure: measure.clone(),
+                groups: empty,
+            });
         }
     }
     warnings
@@ -106,15 +100,7 @@ fn left_out(groups: &Groups, all: &Groups) -> Option<Warning> {
     let lost: Vec<_> = all.iter().map(lost).collect();
     let parts = || lost.iter().map(|(_, gone, n)| *gone as f64 / *n as f64);
     let apart = parts().fold(0.0, f64::max) - parts().fold(1.0, f64::min);
-    (apart > UNEQUAL_LOSS).then(|| {
-        let each = lost.iter().map(|(id, gone, n)| format!("{id} {gone} of {n}"));
-        let each: Vec<String> = each.collect();
-        let says = format!(
-            "Starts set aside or doubtful are not alike ({}): what was left out may be what differs.",
-            each.join("; ")
-        );
-        Warning::new(Confounder::LeftOut, says)
-    })
+    (apart > UNEQUAL_LOSS).then_some(Warning::LeftOut(lost))
 }
 
 fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
@@ -126,65 +112,46 @@ fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
     for key in CONDITIONS.iter().filter(|&&key| key != by) {
         let sets: Vec<_> = groups
             .iter()
-            .map(|(id, rows)| (id, of_group(rows, key)))
+            .map(|(id, rows)| (*id, of_group(rows, key)))
             .collect();
-        if sets.iter().any(|(_, set)| *set != sets[0].1) {
-            let each: Vec<String> = sets
-                .iter()
-                .map(|(id, set)| {
-                    let values: Vec<_> = set.iter().cloned().collect();
-                    let values = if values.is_empty() {
-                        "not written down".into()
-                    } else {
-                        list(&values)
-                    };
-                    format!("{id}: {values}")
-                })
-                .collect();
-            let says = format!(
-                "{key} is not the same in all groups ({}): it may be what makes the difference.",
-                each.join("; ")
-            );
-            warnings.push(Warning::new(Confounder::Column((*key).to_owned()), says));
+        if differ(&sets) {
+            warnings.push(Warning::Column {
+                column: (*key).to_owned(),
+                values: named(sets),
+            });
         }
     }
     warnings
 }
 
+fn differ(sets: &[(&str, BTreeSet<String>)]) -> bool {
+    sets.iter().any(|(_, set)| *set != sets[0].1)
+}
+
+fn named(sets: Vec<(&str, BTreeSet<String>)>) -> Vec<(String, Vec<String>)> {
+    let named = |(id, set): (&str, BTreeSet<String>)| (id.to_owned(), Vec::from_iter(set));
+    sets.into_iter().map(named).collect()
+}
+
 /// Groups recorded under different calibrations: a difference carries the gain errors of both, which the scatter of starts
 /// does not show. Under one calibration the error is common to both, and no difference has it.
-fn loggers(groups: &Groups, options: &CompareOptions) -> Option<String> {
+fn loggers(groups: &Groups, options: &CompareOptions) -> Option<Warning> {
     let under = |rows: &[&StartRow]| -> BTreeSet<String> {
         let known = rows.iter().filter_map(|r| r.sheet.get("logger"));
         known.cloned().collect()
     };
-    let sets: Vec<_> = groups.iter().map(|(id, rows)| (id, under(rows))).collect();
-    if sets.iter().all(|(_, set)| *set == sets[0].1) {
+    let sets: Vec<_> = groups.iter().map(|(id, rows)| (*id, under(rows))).collect();
+    if !differ(&sets) {
         return None;
     }
-    let words = |(id, set): &(&&str, BTreeSet<String>)| match set.len() {
-        0 => format!("{id}: not known"),
-        _ => format!("{id}: {}", list(&set.iter().cloned().collect::<Vec<_>>())),
-    };
-    let each: Vec<String> = sets.iter().map(words).collect();
-    let scaled = options
-        .measures
-        .iter()
-        .filter(|m| SCALED.contains(&m.as_str()));
-    let sizes: Vec<String> = scaled
-        .filter_map(|measure| Some(format!("{measure} by {:.3}", gain_errors(groups, measure)?)))
-        .collect();
-    let sizes = match sizes.is_empty() {
-        true => String::new(),
-        false => format!(
-            " By calibration alone (k = 2) it can shift {}; the interval of the difference does not hold that.",
-            list(&sizes)
-        ),
-    };
-    Some(format!(
-        "The groups were recorded with different loggers ({}): a difference of current or voltage has the gain errors of both in it.{sizes}",
-        each.join(" / ")
-    ))
+    let measures = options.measures.iter();
+    let scaled = measures.filter(|m| SCALED.contains(&m.as_str()));
+    Some(Warning::Loggers {
+        loggers: named(sets),
+        gain_errors: scaled
+            .filter_map(|measure| Some((measure.clone(), gain_errors(groups, measure)?)))
+            .collect(),
+    })
 }
 
 /// Largest expanded uncertainty that two of the groups have together (root sum of squares, JCGM 100:2008, 5.1.2).
@@ -207,7 +174,7 @@ fn gain_errors(groups: &Groups, measure: &str) -> Option<f64> {
 }
 
 /// Groups whose measured current differs by a tenth or more, whatever was set.
-fn run_current(groups: &Groups) -> Option<String> {
+fn run_current(groups: &Groups) -> Option<Warning> {
     let medians: Vec<(&str, f64)> = groups
         .iter()
         .filter_map(|(id, rows)| {
@@ -217,8 +184,9 @@ fn run_current(groups: &Groups) -> Option<String> {
         .collect();
     let (low, least) = medians.iter().copied().min_by(|x, y| x.1.total_cmp(&y.1))?;
     let (high, most) = medians.iter().copied().max_by(|x, y| x.1.total_cmp(&y.1))?;
-    (most > 1.1 * least).then(|| {
-        format!("The groups ran at different amps ({low} {least:.0} A, {high} {most:.0} A): starts change with the amps.")
+    (most > 1.1 * least).then(|| Warning::Amps {
+        low: (low.to_owned(), least),
+        high: (high.to_owned(), most),
     })
 }
 
@@ -246,7 +214,7 @@ fn first_apart<'a>(
 }
 
 /// One group struck before the other: by date where all starts have one and the days differ, else by the rows of the sheet.
-fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<String> {
+fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<Warning> {
     if by == "date" {
         return None;
     }
@@ -257,13 +225,14 @@ fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<String> {
         Some(date) if dated => Some(day[date.as_str()]),
         _ => Some(f64::from(row.run)),
     })?;
-    Some(format!(
-        "All or nearly all starts of {first} came before those of {last}: whatever changed in between (heat, gas, hand) counts as a difference between them. Mix the order next time (tipstrike plan writes one)."
-    ))
+    Some(Warning::Order {
+        first: first.to_owned(),
+        last: last.to_owned(),
+    })
 }
 
 /// Two groups that share no sheet: Monday's job and Tuesday's say nothing of the order where neither has dates.
-fn sheets(set: &StartSet, comparison: &Comparison) -> Option<String> {
+fn sheets(set: &StartSet, comparison: &Comparison) -> Option<Warning> {
     let of_group = |id: &str| -> BTreeSet<usize> {
         let has = |range: &Range<usize>| {
             let mut rows = set.rows[range.clone()].iter();
@@ -284,23 +253,19 @@ fn sheets(set: &StartSet, comparison: &Comparison) -> Option<String> {
     let known = comparison
         .warnings
         .iter()
-        .any(|w| w.about == Confounder::Order);
+        .any(|w| w.about() == Confounder::Order);
     let mut pairs = groups
         .iter()
         .enumerate()
         .flat_map(|(k, one)| groups[k + 1..].iter().map(move |two| (one, two)));
     let (one, two) = pairs.find(|(one, two)| one.1.is_disjoint(&two.1))?;
-    (!known && !set.rows.iter().all(|row| row.date.is_some())).then(|| {
-        format!(
-            "{} and {} come from different sheets without dates, so nothing says that they were struck in turn: whatever changed in between counts as a difference between them.",
-            one.0, two.0
-        )
-    })
+    (!known && !set.rows.iter().all(|row| row.date.is_some()))
+        .then(|| Warning::Sheets(one.0.clone(), two.0.clone()))
 }
 
 /// Three tips against more: by simulation (docs/statistics.md) 7 of 100 equal grinds are told apart where the three differ
 /// by three times as much. Two against more get no verdict; four and more hold it.
-fn unequal_tips(groups: &Groups) -> Option<String> {
+fn unequal_tips(groups: &Groups) -> Option<Warning> {
     let tips = groups
         .iter()
         .map(|(id, rows)| (*id, tips::split(rows).len()));
@@ -310,19 +275,22 @@ fn unequal_tips(groups: &Groups) -> Option<String> {
         .iter()
         .max_by_key(|(_, n)| *n)
         .filter(|(_, n)| *n > 3)?;
-    Some(format!(
-        "{few} has 3 tips and {many} {most}: if tips of {few} differ more than those of {many}, equal grinds are told apart in up to 7 of 100. Equal numbers of tips are safer."
-    ))
+    Some(Warning::UnequalTips {
+        few: (*few).to_owned(),
+        many: (*many).to_owned(),
+        most: *most,
+    })
 }
 
-fn wear(groups: &Groups) -> Option<String> {
+fn wear(groups: &Groups) -> Option<Warning> {
     let (fresh, worn) = first_apart(groups, |row| row.measures.since_regrind)?;
-    Some(format!(
-        "The tips of {worn} had struck more arcs since the regrind than those of {fresh}: wear counts as a difference between them."
-    ))
+    Some(Warning::Wear {
+        fresh: fresh.to_owned(),
+        worn: worn.to_owned(),
+    })
 }
 
-fn coupons(groups: &Groups, by: &str) -> Option<String> {
+fn coupons(groups: &Groups, by: &str) -> Option<Warning> {
     if by == "coupon" {
         return None;
     }
@@ -335,21 +303,14 @@ fn coupons(groups: &Groups, by: &str) -> Option<String> {
         .iter()
         .filter(|c| sets.iter().all(|set| set.contains(*c)))
         .count();
-    if all.len() < 2 || shared == all.len() {
-        None
-    } else if shared == 0 {
-        Some("The groups share no coupon: a difference between the coupons counts as one between them.".into())
-    } else {
-        Some(format!(
-            "Only {shared} of {} coupons carry starts of every group; a pair is compared on the coupons it shares.",
-            all.len()
-        ))
-    }
+    (all.len() > 1 && shared < all.len()).then_some(Warning::Coupons {
+        shared,
+        all: all.len(),
+    })
 }
 
-/// Says where the starts of the groups were scored against different targets; `None` where they
-/// share them, or come from a table, which does not hold them.
-fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> Option<String> {
+/// Whether the starts of the groups were scored against different targets; a table does not hold them.
+fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> bool {
     let mut sets: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
     for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
         let (Some(id), Some(score)) = (row.group(&comparison.by), &detail.score) else {
@@ -361,8 +322,6 @@ fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> Option<String
         }
     }
     let mut sets = sets.values();
-    let first = sets.next()?;
-    sets.any(|set| set != first).then(|| {
-        "The groups were scored against different targets, so their scores are not on one scale: compare start_ms or another measure (--measure start_ms), or give all the same [targets].".into()
-    })
+    sets.next()
+        .is_some_and(|first| sets.any(|set| set != first))
 }

@@ -5,6 +5,7 @@ use rand::RngExt;
 use rand::rngs::ChaCha8Rng;
 use tipstrike::measure::Measures;
 use tipstrike::measuring::gather::StartSet;
+use tipstrike::report::words::spoils;
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::start::Instants;
 use tipstrike::stats::normal_quantile;
@@ -13,7 +14,7 @@ use tipstrike::study::{Comparison, ScreenOptions, Screening, screen};
 /// What a comparison warns of, in words.
 pub fn said(comparison: &Comparison) -> Vec<String> {
     let warnings = comparison.warnings.iter();
-    warnings.map(|warning| warning.says.clone()).collect()
+    warnings.map(spoils).collect()
 }
 
 /// A start that lit, with this score and the word that goes with it.

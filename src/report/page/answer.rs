@@ -18,7 +18,7 @@ pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
     let answer = input.comparison?;
     Some(html! {
         p.answer { (name(&words::answer(answer))) }
-        @for warning in &answer.warnings { p.warn { (name(&warning.says)) } }
+        @for warning in &answer.warnings { p.warn { (name(&words::spoils(warning))) } }
         (groups(answer))
         (rough_figure(answer))
         @if !answer.pairs.is_empty() { (pairs(answer)) (measure_figures(input, answer)) }

@@ -42,7 +42,7 @@ pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
         .warnings
         .iter()
         .take(if many { MOST_NOTES } else { usize::MAX })
-        .map(|warning| wrapped(&format!("Note: {}", told(&warning.says)), look));
+        .map(|warning| wrapped(&format!("Note: {}", told(&words::spoils(warning))), look));
     parts.extend(warnings);
     parts.join("\n")
 }

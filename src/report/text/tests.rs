@@ -90,8 +90,8 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
 #[test]
 fn a_comparison_reads_from_the_answer_down() {
     use crate::study::{
-        About, Comparison, Confounder, Event, Group, Pair, PairVerdict, Range, RateDifference,
-        Share, StartLevel, Warning,
+        About, Comparison, Event, Group, Pair, PairVerdict, Range, RateDifference, Share,
+        StartLevel, Warning,
     };
     let group = |id: &str, rough: usize, score: f64| Group {
         id: id.to_owned(),
@@ -187,11 +187,9 @@ fn a_comparison_reads_from_the_answer_down() {
             diff_hi: 0.49,
             p: 0.036,
         }],
-        warnings: vec![Warning {
-            about: Confounder::Order,
-            says:
-                "All starts of B were struck after those of A, so a warming torch could explain it."
-                    .to_owned(),
+        warnings: vec![Warning::Order {
+            first: "A".to_owned(),
+            last: "B".to_owned(),
         }],
     };
     insta::assert_snapshot!(comparison(&answer, TermStyle::plain(80)));

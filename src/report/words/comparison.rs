@@ -8,8 +8,8 @@ use crate::report::words::sequential;
 use crate::report::words::several::{each_against_others, many_groups};
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
-    About, Comparison, Event, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference, Withheld,
-    tips_to_begin_with,
+    About, Comparison, Confounder, Event, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference,
+    Warning, Withheld, tips_to_begin_with,
 };
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
@@ -254,15 +254,21 @@ fn left_out(comparison: &Comparison) -> Option<String> {
     Some(format!("Not counted: {said}."))
 }
 
-/// What differs besides, said with the answer and not only below it.
-fn care(comparison: &Comparison) -> Option<String> {
-    let mut about: Vec<String> = Vec::new();
-    for warning in comparison.warnings.iter().filter(|w| w.about.may_mislead()) {
-        let words = warning.about.words().to_owned();
-        if !about.contains(&words) {
-            about.push(words);
+/// What may explain a difference besides the groups, each once.
+pub(super) fn may_explain(comparison: &Comparison) -> Vec<Confounder> {
+    let mut about: Vec<Confounder> = Vec::new();
+    for confounder in comparison.warnings.iter().map(Warning::about) {
+        if confounder.may_mislead() && !about.contains(&confounder) {
+            about.push(confounder);
         }
     }
+    about
+}
+
+/// What differs besides, said with the answer and not only below it.
+fn care(comparison: &Comparison) -> Option<String> {
+    let about = may_explain(comparison);
+    let about: Vec<String> = about.iter().map(|c| c.words().to_owned()).collect();
     (!about.is_empty()).then(|| {
         format!(
             "Read it with care: {} may explain a difference, or hide one (see the notes).",

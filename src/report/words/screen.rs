@@ -237,8 +237,9 @@ pub fn notes(found: &Screening) -> Vec<String> {
             short.needed
         )
     });
-    let told = found.miscounted.iter().chain(&found.empty);
-    told.cloned().chain(short).collect()
+    let miscounted = found.miscounted.iter().map(ToString::to_string);
+    let empty = found.empty.iter().cloned();
+    miscounted.chain(empty).chain(short).collect()
 }
 
 /// Why a start is past a limit, worst reason first.

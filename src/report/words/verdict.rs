@@ -2,12 +2,12 @@
 
 use crate::format::{counted, label, list};
 use crate::measure::Better;
-use crate::report::words::comparison::{no_winner, rough_winner};
+use crate::report::words::comparison::{may_explain, no_winner, rough_winner};
 use crate::report::words::lead::{clause, tips, winner};
 use crate::report::words::pieces::rough_counts;
 use crate::report::words::screen;
 use crate::score::{StartRow, Verdict};
-use crate::study::{About, Comparison, Confounder, Event, Pair, PairVerdict, Screening};
+use crate::study::{About, Comparison, Confounder, Event, Pair, PairVerdict, Screening, Warning};
 
 /// How good the news is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,8 +51,7 @@ pub fn measure_of(comparison: &Comparison) -> &str {
 }
 
 fn targets_differ(comparison: &Comparison) -> bool {
-    let mut warnings = comparison.warnings.iter();
-    warnings.any(|warning| warning.about == Confounder::Targets)
+    comparison.warnings.contains(&Warning::Targets)
 }
 
 /// The headline of a comparison.
@@ -145,14 +144,9 @@ fn beats(pair: &Pair, better: &str, worse: &str) -> String {
 
 /// A verdict that something else may explain is doubtful, and says so in the headline.
 fn doubted(comparison: &Comparison, words: String, reason: String) -> Headline {
-    let mut about: Vec<String> = Vec::new();
-    let warnings = comparison.warnings.iter().map(|warning| &warning.about);
-    for confounder in warnings.filter(|about| about.may_mislead()) {
-        let words = confounder.words().to_owned();
-        if *confounder != Confounder::Targets && !about.contains(&words) {
-            about.push(words);
-        }
-    }
+    let mut about = may_explain(comparison);
+    about.retain(|confounder| *confounder != Confounder::Targets);
+    let about: Vec<String> = about.iter().map(|c| c.words().to_owned()).collect();
     match about.as_slice() {
         [] => Headline::new(Tone::Clear, words, reason),
         about => Headline::new(

@@ -50,11 +50,10 @@ fn not_enough_cannot_be_told_yet_and_alike_is_no_difference() {
 #[test]
 fn what_something_else_may_explain_is_doubtful() {
     let mut comparison = with(PairVerdict::ABetter);
-    let warn = |about| Warning {
-        about,
-        says: String::new(),
-    };
-    comparison.warnings.push(warn(Confounder::Amps));
+    comparison.warnings.push(Warning::Amps {
+        low: ("A".to_owned(), 80.0),
+        high: ("B".to_owned(), 95.0),
+    });
     let said = of_comparison(&comparison);
     assert_eq!(
         (said.words.as_str(), said.tone),
@@ -66,7 +65,11 @@ fn what_something_else_may_explain_is_doubtful() {
         said.reason
     );
     // What only limits how far the answer reaches makes it no less sure.
-    comparison.warnings = vec![warn(Confounder::Tips)];
+    comparison.warnings = vec![Warning::UnequalTips {
+        few: "A".to_owned(),
+        many: "B".to_owned(),
+        most: 6,
+    }];
     assert_eq!(of_comparison(&comparison).words, "A better than B");
 }
 
@@ -80,10 +83,7 @@ fn scores_on_different_targets_make_no_headline() {
     {
         pair.verdict = PairVerdict::NotEnough;
     }
-    comparison.warnings.push(Warning {
-        about: Confounder::Targets,
-        says: String::new(),
-    });
+    comparison.warnings.push(Warning::Targets);
     let said = of_comparison(&comparison);
     assert_eq!(said.words, "Cannot be told yet: A or B");
     assert!(

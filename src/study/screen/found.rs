@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::flag::Flag;
+use crate::measuring::gather::Miscount;
 use crate::study::Wear;
 
 /// Number of the JSON's form; a change that a reader would stumble over raises it.
@@ -35,8 +36,8 @@ pub struct Screening {
     pub level: f64,
     /// Recordings that could not be read.
     pub not_read: Vec<NotRead>,
-    /// A sentence for each recording that holds more or fewer starts than its rows of the sheet share out.
-    pub miscounted: Vec<String>,
+    /// Recordings that hold more or fewer starts than their rows of the sheet share out.
+    pub miscounted: Vec<Miscount>,
     /// Recordings left for the next time, because they are still being written.
     pub still_written: Vec<String>,
     /// Recordings with the content of another, which alone is counted.
