@@ -6,6 +6,7 @@ mod jobs;
 mod page;
 mod recordings;
 mod starts;
+mod tables;
 
 use std::process::Command;
 

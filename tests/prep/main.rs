@@ -9,6 +9,7 @@ mod docs;
 mod edges;
 mod electrodes;
 mod ends;
+mod explained;
 mod fit;
 mod foreman;
 mod hostile;
