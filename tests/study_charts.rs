@@ -1,6 +1,6 @@
 //! Does the rank chart keep its promise? Batches of 120 starts, in control and shifted, drawn with fixed seeds.
 //!
-//! `TIPSTRIKE_DRAWS=4000` draws more; with `TIPSTRIKE_LONG_SIMULATION=1` and `--nocapture` the limits are printed that
+//! `TIPSTRIKE_DRAWS=4000` draws more; with `TIPSTRIKE_LONG=1` and `--nocapture` the limits are printed that
 //! simulation asks for, from which the table in `src/stats/rank_cusum.rs` was rounded.
 
 use rand::RngExt;
@@ -189,14 +189,14 @@ fn limit_for(process: Process, n: usize, charts: usize, share: f64) -> f64 {
 }
 
 /// The tabled limit of independent starts is no lower than the one at which 5 in 100 batches of 120 alarm. With
-/// `TIPSTRIKE_LONG_SIMULATION` every row of the table is simulated and printed.
+/// `TIPSTRIKE_LONG` every row of the table is simulated and printed.
 #[test]
 fn the_tabled_limit_is_not_below_what_simulation_asks_for() {
     let asked = limit_for(Process::Independent, 120, 1, 0.05);
     let baseline: Vec<f64> = (0..40).map(|k| f64::from(k * 17 % 40)).collect();
     let tabled = rank_limit(120, &baseline);
     assert!(asked <= tabled + 0.1, "{asked} against {tabled}");
-    if std::env::var_os("TIPSTRIKE_LONG_SIMULATION").is_none() {
+    if std::env::var_os("TIPSTRIKE_LONG").is_none() {
         return;
     }
     for (n, charts) in [

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 use rand::RngExt;
@@ -215,10 +215,18 @@ fn many_starts(folder: &Path) {
     std::fs::write(folder.join("many.csv"), many).unwrap();
 }
 
-/// Reads one byte of what the tool prints, or none, and goes away.
-fn read_and_leave(mut child: Child, bytes: usize) -> Output {
+/// Has gone before the tool prints anything.
+fn nobody_reads(mut command: Command) -> Output {
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    command.stdout(writer).output().unwrap()
+}
+
+/// Reads one byte of what the tool prints, and goes away.
+fn read_and_leave(mut command: Command) -> Output {
+    let mut child = command.spawn().unwrap();
     let mut stdout = child.stdout.take().unwrap();
-    stdout.read_exact(&mut vec![0; bytes]).unwrap();
+    stdout.read_exact(&mut [0]).unwrap();
     drop(stdout);
     child.wait_with_output().unwrap()
 }
@@ -236,10 +244,12 @@ fn a_reader_that_goes_away_is_told_by_the_exit_code_alone() {
         &["--help"],
         &["measure", "--help"],
     ] {
-        // The answer of screen is so short that it is written whole before a reader of one byte goes.
-        let most = if args == ["screen", "many.csv"] { 0 } else { 1 };
-        for bytes in 0..=most {
-            let output = read_and_leave(tipstrike(folder.path(), args).spawn().unwrap(), bytes);
+        let mut outputs = vec![nobody_reads(tipstrike(folder.path(), args))];
+        // What is shorter than the buffer of a pipe may be written whole before its reader goes.
+        if args[0] == "measure" && args[1] == "many.csv" {
+            outputs.push(read_and_leave(tipstrike(folder.path(), args)));
+        }
+        for output in outputs {
             let said = String::from_utf8_lossy(&output.stderr);
             assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");
             assert!(

@@ -1,6 +1,6 @@
 //! Do regrind numbers, looks after every start, and plans keep their promises where tips differ?
 //!
-//! Short by default; `TIPSTRIKE_LONG_SIMULATION=1` draws twenty times as many (docs/statistics.md quotes those).
+//! Short by default; `TIPSTRIKE_LONG=1` draws twenty times as many (docs/statistics.md quotes those).
 
 use rand::RngExt;
 use rand::SeedableRng;
@@ -13,7 +13,7 @@ use tipstrike::study::{CompareOptions, PairVerdict, WearOf, WearVerdict, compare
 use crate::study_support::{normal, start};
 
 fn runs(short: usize) -> usize {
-    let long = std::env::var_os("TIPSTRIKE_LONG_SIMULATION").is_some();
+    let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
     short * if long { 20 } else { 1 }
 }
 

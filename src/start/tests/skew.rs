@@ -54,6 +54,19 @@ fn recorded(strike: &Strike, rate_hz: f64, voltage_late_s: f64) -> Option<Skew> 
     skew(&recording, &measuring, &starts).unwrap()
 }
 
+fn long() -> bool {
+    std::env::var_os("TIPSTRIKE_LONG").is_some()
+}
+
+/// All delays for one kind of start, three for the others (`TIPSTRIKE_LONG=1`: all for all).
+fn delays_ms(kind: &str) -> &'static [f64] {
+    match kind {
+        "high frequency" => &[0.0, 0.2, 1.0, 5.0, -0.2, -1.0, -5.0],
+        _ if long() => delays_ms("high frequency"),
+        _ => &[0.2, 1.0, -5.0],
+    }
+}
+
 #[test]
 fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
     let hf = Method::Hf { delay_s: 0.04 };
@@ -76,7 +89,7 @@ fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
         ("pulsed", strike(hf, pulse)),
     ];
     for (name, strike) in &kinds {
-        for late_ms in [0.0, 0.2, 1.0, 5.0, -0.2, -1.0, -5.0] {
+        for &late_ms in delays_ms(name) {
             let seen = recorded(strike, RATE, 1e-3 * late_ms).expect("three strikes tell it");
             let (got, sample_ms) = (-1e3 * seen.current_late_s, 1e3 / RATE);
             let off = (got - late_ms).abs();
@@ -108,7 +121,9 @@ fn a_delay_put_in_is_found_and_told_from_half_a_millisecond_on() {
 fn no_kind_of_start_at_any_rate_shows_a_delay_of_its_own() {
     let (mut told, mut faults) = (0, Vec::new());
     for (number, kind) in Kind::ALL.iter().enumerate() {
-        for (k, rate) in [5e3, 20e3, 100e3].into_iter().enumerate() {
+        // The fastest costs most by far: in the long form only.
+        let rates = [5e3, 20e3, 100e3];
+        for (k, rate) in rates.into_iter().take(2 + usize::from(long())).enumerate() {
             let mut chance = Chance::new(77, (10 * number + k) as u64);
             let strike = kind.strike(&mut chance, rate, 60.0);
             let Some(seen) = recorded(&strike, rate, 0.0) else {
@@ -122,5 +137,5 @@ fn no_kind_of_start_at_any_rate_shows_a_delay_of_its_own() {
         }
     }
     assert!(faults.is_empty(), "{faults:?}");
-    assert!(told > 50, "{told}");
+    assert!(told > 35, "{told}");
 }
