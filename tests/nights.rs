@@ -84,6 +84,77 @@ fn cells_with_one_file_name_stay_two_copies_count_once_and_a_file_at_work_waits(
     assert_eq!(flat.status.code(), Some(2));
 }
 
+/// Where a recording holds a start more than its rows share out, nobody knows which row has one of its neighbour's.
+#[test]
+fn a_recording_with_more_starts_than_the_sheet_gives_passes_no_batch() {
+    let folder = tempfile::tempdir().unwrap();
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    for (from, to) in [("job.toml", "job.toml"), ("lid-1-A1.wav", "a.wav")] {
+        std::fs::copy(samples.join(from), folder.path().join(to)).unwrap();
+    }
+    let sheet = |starts| format!("file,prep,starts\na.wav,A,{starts}\n");
+    for (starts, pass) in [(3, false), (4, true), (5, false)] {
+        std::fs::write(folder.path().join("runs.csv"), sheet(starts)).unwrap();
+        let done = screen(folder.path(), &[".", "--anew", "--json", "-"]);
+        assert_eq!(done.status.code(), Some(i32::from(!pass)), "{starts}");
+        let found = json(&done);
+        assert_eq!(found["pass"], pass, "{starts}");
+        let said: Vec<&str> = found["miscounted"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter_map(Value::as_str)
+            .collect();
+        assert_eq!(said.len(), usize::from(!pass), "{said:?}");
+        assert!(
+            said.iter()
+                .all(|s| s.contains("starts of a.wav, and 4 were found")),
+            "{said:?}"
+        );
+    }
+}
+
+/// A reader of the night's JSON finds its keys where they were: new ones come with a new number of the schema.
+#[test]
+fn the_keys_of_the_answer_come_in_one_order() {
+    let folder = tempfile::tempdir().unwrap();
+    save(&folder.path().join("1.csv"), &night(1, 0.0));
+    let done = screen(folder.path(), &["1.csv", "--json", "-"]);
+    let text = String::from_utf8(done.stdout).unwrap();
+    let keys: Vec<&str> = text
+        .lines()
+        .filter_map(|line| line.strip_prefix("  \"")?.split_once('"'))
+        .map(|(key, _)| key)
+        .collect();
+    assert_eq!(
+        keys,
+        [
+            "schema",
+            "pass",
+            "over_limits",
+            "starts",
+            "rough",
+            "no_light",
+            "doubtful",
+            "set_aside",
+            "unscored",
+            "by",
+            "level",
+            "not_read",
+            "miscounted",
+            "still_written",
+            "copies",
+            "groups",
+            "charts",
+            "alarms",
+            "flags",
+            "recordings",
+            "regrind",
+            "answer",
+        ]
+    );
+}
+
 fn night(seed: u64, shift: f64) -> Vec<StartRow> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let row = |n: u32| StartRow {

@@ -1,5 +1,7 @@
 //! Comparisons by tips: what the unit is, what is said of it, and what spoils it.
 
+use std::sync::Arc;
+
 use crate::study_support::{on_tip, said, starts};
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::report::words::answer;
@@ -248,8 +250,8 @@ fn starts_set_aside_are_counted_in_no_answer_and_said() {
 #[test]
 fn one_name_for_two_preps_is_refused() {
     let mut rows = [starts("A", &[80.0, 81.0]), starts("B", &[80.0, 81.0])].concat();
-    rows[0].sheet.insert("class".into(), "WLa20".into());
-    rows[1].sheet.insert("class".into(), "WTh20".into());
+    Arc::make_mut(&mut rows[0].sheet).insert("class".into(), "WLa20".into());
+    Arc::make_mut(&mut rows[1].sheet).insert("class".into(), "WTh20".into());
     let error = compare_rows(&rows, &CompareOptions::default())
         .unwrap_err()
         .to_string();

@@ -2,6 +2,8 @@
 //!
 //! docs/scoring.md gives the reason for each number. A shop should replace them with its own.
 
+use std::sync::Arc;
+
 use crate::job::prep::{Prep, Tip};
 use crate::job::run::Process;
 use crate::job::target_set::Target;
@@ -104,7 +106,7 @@ pub fn targets(basis: &Basis) -> Vec<Target> {
         "amps not known"
     };
     let tip = if basis.blunt { ", blunt tip" } else { "" };
-    let origin = format!("built in ({process}, {band}{tip})");
+    let origin: Arc<str> = format!("built in ({process}, {band}{tip})").into();
     let stretch = if basis.blunt { BLUNT_START } else { 1.0 };
     let start = (row.start_ms.0 * stretch, row.start_ms.1 * stretch);
     let with = |(good, poor): (f64, f64), weight: f64| (good, poor, weight);

@@ -1,6 +1,7 @@
 //! Targets on one level of the job file.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
@@ -49,7 +50,7 @@ pub struct Target {
     /// Weight in the geometric mean.
     pub weight: f64,
     /// Where its numbers come from, in words.
-    pub origin: String,
+    pub origin: Arc<str>,
 }
 
 /// A target as one level (a prep, the job file) gives it; the level below supplies the rest.
@@ -65,7 +66,7 @@ pub(super) struct Partial {
 /// The targets of one level, as written in the job file.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct TargetSet {
-    origin: String,
+    origin: Arc<str>,
     pub(super) rough_attempts: Option<u32>,
     pub(super) measures: BTreeMap<Measure, Partial>,
 }
@@ -76,7 +77,7 @@ impl TargetSet {
     /// # Errors
     /// A measure that cannot have a target, an unknown key, a number out of range.
     pub(super) fn from_table(table: toml::Table, at: &Section) -> Result<TargetSet> {
-        let origin = format!("[{}]", at.section);
+        let origin: Arc<str> = format!("[{}]", at.section).into();
         let mut set = TargetSet {
             origin: origin.clone(),
             ..TargetSet::default()
@@ -109,26 +110,26 @@ impl TargetSet {
 }
 
 impl Partial {
-    pub(super) fn over(self, target: &mut Target, origin: &str) {
+    pub(super) fn over(self, target: &mut Target, origin: &Arc<str>) {
         let whole = self.good.is_some() && self.poor.is_some();
         target.good = self.good.unwrap_or(target.good);
         target.poor = self.poor.unwrap_or(target.poor);
         target.shape = self.shape.unwrap_or(target.shape);
         target.weight = self.weight.unwrap_or(target.weight);
         target.origin = match whole {
-            true => origin.to_owned(),
-            false => format!("{origin}, the rest {}", target.origin),
+            true => origin.clone(),
+            false => format!("{origin}, the rest {}", target.origin).into(),
         };
     }
 
-    fn alone(self, measure: Measure, origin: &str) -> Option<Target> {
+    fn alone(self, measure: Measure, origin: &Arc<str>) -> Option<Target> {
         Some(Target {
             measure,
             good: self.good?,
             poor: self.poor?,
             shape: self.shape.unwrap_or(1.0),
             weight: self.weight.unwrap_or(1.0),
-            origin: origin.to_owned(),
+            origin: origin.clone(),
         })
     }
 }

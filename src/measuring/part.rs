@@ -9,7 +9,7 @@ use crate::job::{Context, Job, Run};
 use crate::measuring::cache::{Cache, Found};
 use crate::measuring::set::{Detail, Miscount};
 use crate::recording::{Finding, Recording};
-use crate::score::StartRow;
+use crate::score::{Sheets, StartRow};
 use crate::start;
 use crate::start::Start;
 
@@ -220,12 +220,14 @@ fn share_out(
 }
 
 fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {
+    let mut sheets = Sheets::default();
     let (rows, details) = starts
         .into_iter()
         .zip(1..)
         .map(|(mut start, number)| {
             let preview = start.preview.take();
-            let (row, score) = job.row(run, number, &start);
+            let (mut row, score) = job.row(run, number, &start);
+            sheets.share(&mut row);
             (row, Detail { score, preview })
         })
         .unzip();

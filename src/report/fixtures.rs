@@ -1,5 +1,7 @@
 //! Starts made by hand for the tests of this part.
 
+use std::sync::Arc;
+
 use crate::flag::Flag;
 use crate::measure::{Measure, Measures};
 use crate::measuring::gather::Detail;
@@ -140,10 +142,8 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         ("marks", "lengthwise"),
         ("wheel", "diamond, fine"),
     ];
-    row.sheet = tip
-        .iter()
-        .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))
-        .collect();
+    let tip = tip.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned()));
+    row.sheet = Arc::new(tip.collect());
     let part = ScorePart {
         measure: Measure::StartMs,
         value: row.measures.start_ms,
@@ -153,7 +153,7 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         weight: 2.0,
         desirability: score / 100.0,
         cost: 100.0 - score,
-        origin: "built-in, DC, 50 to 150 A".to_owned(),
+        origin: "built-in, DC, 50 to 150 A".into(),
     };
     let score = Score {
         value: score,

@@ -4,13 +4,16 @@ mod after;
 mod desirability;
 mod explain;
 mod row;
+mod sheets;
 
 pub use after::after;
 pub use desirability::{CRISP, ROUGH, desirability, overall, score};
 pub use explain::explain;
 pub use row::BALANCE_TOLERANCE_PCT;
+pub use sheets::Sheets;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
@@ -80,7 +83,7 @@ pub struct ScorePart {
     /// Points that this measure alone cost: the score with its desirability at 1, less the score.
     pub cost: f64,
     /// Where the target came from, in words.
-    pub origin: String,
+    pub origin: Arc<str>,
 }
 
 /// A start's score with all that went into it.
@@ -133,8 +136,9 @@ pub struct StartRow {
     pub score: Option<f64>,
     /// The word.
     pub verdict: Option<Verdict>,
-    /// The other columns of the run sheet and of the prep (class, marks, operator, …), for grouping and comparing.
-    pub sheet: BTreeMap<String, String>,
+    /// The other columns of the run sheet and of the prep (class, marks, operator, …), for grouping and comparing. Rows that
+    /// have the same share them: see [`Sheets`].
+    pub sheet: Arc<BTreeMap<String, String>>,
 }
 
 impl StartRow {

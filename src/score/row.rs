@@ -1,5 +1,7 @@
 //! One start, its run and its prep become a row of the starts table.
 
+use std::sync::Arc;
+
 use crate::flag::Flag;
 use crate::job::builtin::Basis;
 use crate::job::file::Job;
@@ -79,7 +81,7 @@ impl Job {
             doubt: (!start.doubts.is_empty()).then(|| told.join("; ")),
             score: score.as_ref().map(|s| s.value),
             verdict: score.as_ref().map(|s| s.verdict),
-            sheet,
+            sheet: Arc::new(sheet),
         };
         (row, score)
     }

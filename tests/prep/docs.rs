@@ -86,7 +86,10 @@ fn the_built_in_targets_of_the_docs_are_those_of_the_program() {
         let built_in = builtin_targets(&basis);
         let of = |measure| {
             let target = built_in.iter().find(|t| t.measure == measure).unwrap();
-            assert_eq!(target.origin, format!("built in ({}, {})", row[0], row[1]));
+            assert_eq!(
+                *target.origin,
+                *format!("built in ({}, {})", row[0], row[1])
+            );
             (target.good, target.poor)
         };
         assert_eq!(of(Measure::StartMs), pair(row[2]), "{row:?}");

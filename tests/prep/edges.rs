@@ -156,7 +156,7 @@ fn a_target_that_is_given_in_part_names_both_its_origins() {
             .get(Measure::StartMs)
             .unwrap()
             .origin
-            .clone()
+            .to_string()
     };
     let rest = "[targets], the rest built in (DC, 30 to 150 A)";
     assert_eq!(origin("good = 20, poor = 90"), "[targets]");
@@ -201,7 +201,7 @@ fn a_band_of_amps_begins_with_its_lower_end() {
             None => run,
         };
         let target = score::job(score::PREPS).targets_for(&run, start).list[0].clone();
-        (target.origin, target.good, target.poor)
+        (target.origin.to_string(), target.good, target.poor)
     };
     let dc = good_start();
     assert_eq!(

@@ -201,11 +201,11 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
         b.get(Measure::StartMs).unwrap(),
     );
     assert_eq!(
-        (ours.good, ours.poor, ours.origin.as_str()),
+        (ours.good, ours.poor, &*ours.origin),
         (100.0, 500.0, "[targets]")
     );
     assert_eq!((theirs.good, theirs.shape), (20.0, 2.0));
-    assert_eq!(theirs.origin, "[prep.B.targets]");
+    assert_eq!(&*theirs.origin, "[prep.B.targets]");
     assert_eq!(
         theirs.weight, 3.0,
         "what a level leaves out comes from below"
@@ -213,7 +213,7 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
     let wander = a.get(Measure::WanderV).unwrap();
     assert_eq!((wander.weight, wander.poor), (5.0, 1.0));
     assert_eq!(
-        wander.origin,
+        &*wander.origin,
         "[targets], the rest built in (DC, 30 to 150 A)"
     );
     assert_eq!(
@@ -224,7 +224,7 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
         (None, Some(1.0))
     );
     assert_eq!(
-        b.get(Measure::OvershootPct).unwrap().origin,
+        &*b.get(Measure::OvershootPct).unwrap().origin,
         "built in (DC, 30 to 150 A, blunt tip)"
     );
 }
@@ -322,7 +322,7 @@ fn recordings_without_a_job_are_scored_by_the_built_in_targets_of_what_was_measu
     let job = Job::bare(Default::default(), Default::default());
     let run = Run::bare(1, "some/a.wav".as_ref());
     let mut start = good_start();
-    let origin = |start: &Start| job.targets_for(&run, start).list[0].origin.clone();
+    let origin = |start: &Start| job.targets_for(&run, start).list[0].origin.to_string();
     assert_eq!(origin(&start), "built in (DC, 30 to 150 A)");
     start.measures.ac_hz = Some(120.0);
     start.measures.run_a = Some(170.0);

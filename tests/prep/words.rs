@@ -1,5 +1,7 @@
 //! What is said of a score, where a turned comparison would say the opposite.
 
+use std::sync::Arc;
+
 use tipstrike::flag::Flag;
 use tipstrike::score::explain;
 use tipstrike::start::Start;
@@ -37,7 +39,7 @@ fn what_a_slow_rate_spoilt_is_named() {
         start.flags = vec![Flag::SlowRate];
         (start.measures.rise_ms, start.measures.ac_hz) = (rise_ms, ac_hz);
         let (mut row, score) = score::row(&score::job(score::PREPS), &score::run("A"), &start);
-        row.sheet.insert("process".to_owned(), process.to_owned());
+        Arc::make_mut(&mut row.sheet).insert("process".to_owned(), process.to_owned());
         explain(&row, &score).pop().unwrap()
     };
     let low = "The sample rate is too low for ";

@@ -2,6 +2,8 @@
 
 mod warnings;
 
+use std::sync::Arc;
+
 use crate::study_support::{no_light, normal, said, start, starts};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
@@ -184,7 +186,7 @@ fn a_sheet_column_is_compared_on_the_side_that_is_better() {
         (0..12)
             .map(|i| {
                 let mut row = start(prep, i + 1, 80.0);
-                row.sheet
+                Arc::make_mut(&mut row.sheet)
                     .insert("bead_mm".into(), (from + 0.01 * f64::from(i)).to_string());
                 row
             })

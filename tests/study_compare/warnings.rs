@@ -1,5 +1,7 @@
 //! What spoils a comparison is said.
 
+use std::sync::Arc;
+
 use super::*;
 
 #[test]
@@ -15,7 +17,7 @@ fn what_spoils_a_comparison_is_said() {
         } else {
             "argon 30 helium 70"
         };
-        row.sheet.insert("gas".into(), gas.into());
+        Arc::make_mut(&mut row.sheet).insert("gas".into(), gas.into());
     }
     let warnings = said(&compared(&rows)).join("\n");
     for part in [
@@ -37,7 +39,7 @@ fn under(prep: &str, logger: &str, u_run_a: f64) -> Vec<StartRow> {
     for (row, step) in rows.iter_mut().zip(0..) {
         row.measures.run_a = Some(80.0 + 0.01 * f64::from(step));
         row.measures.u_run_a = Some(u_run_a);
-        row.sheet.insert("logger".into(), logger.into());
+        Arc::make_mut(&mut row.sheet).insert("logger".into(), logger.into());
     }
     rows
 }

@@ -1,5 +1,7 @@
 //! The numbers of a comparison, and its cautions.
 
+use std::sync::Arc;
+
 use tipstrike::measure::{Better, Measure, Quantity};
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::score::StartRow;
@@ -52,8 +54,7 @@ fn groups_and_rates_are_counts_over_starts() {
 fn of_sheet(prep: &str, key: &str, value: Option<&str>) -> Vec<StartRow> {
     let mut rows = starts(prep, &[80.0, 81.0, 82.0, 83.0]);
     for row in &mut rows {
-        row.sheet
-            .extend(value.map(|value| (key.to_owned(), value.to_owned())));
+        Arc::make_mut(&mut row.sheet).extend(value.map(|value| (key.to_owned(), value.to_owned())));
     }
     rows
 }
@@ -63,12 +64,12 @@ fn starts_without_the_column_are_left_out_and_counted() {
     let mut rows = of_sheet("A", "hand", Some("Ann"));
     rows.extend(of_sheet("B", "hand", Some("Bo")));
     assert_eq!(said(&compared_by(&rows, "hand", "score")), [""; 0]);
-    rows[0].sheet.clear();
+    Arc::make_mut(&mut rows[0].sheet).clear();
     assert_eq!(
         said(&compared_by(&rows, "hand", "score")),
         ["1 start without hand left out."]
     );
-    rows[1].sheet.clear();
+    Arc::make_mut(&mut rows[1].sheet).clear();
     assert_eq!(
         said(&compared_by(&rows, "hand", "score")),
         ["2 starts without hand left out."]

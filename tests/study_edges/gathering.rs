@@ -1,6 +1,7 @@
 //! Tables written and read, and starts gathered from folders and jobs.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Run};
@@ -17,7 +18,7 @@ use crate::study_support::{start, starts};
 fn sheet_texts_keep_their_writing_in_json_lines() {
     let written = |text: &str| {
         let mut row = start("A", 1, 90.0);
-        row.sheet.insert("mine".into(), text.into());
+        Arc::make_mut(&mut row.sheet).insert("mine".into(), text.into());
         let mut bytes = Vec::new();
         table::write_jsonl(&[row], &mut bytes).unwrap();
         let value: serde_json::Value = serde_json::from_slice(&bytes).unwrap();

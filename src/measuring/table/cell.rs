@@ -1,5 +1,7 @@
 //! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
 
+use std::sync::Arc;
+
 use crate::flag::Flag;
 use crate::measure::{Kind, Measure};
 use crate::score::{StartRow, Verdict};
@@ -153,7 +155,7 @@ impl Draft {
     /// Puts a cell into a column of the sheet.
     pub(super) fn put_sheet(&mut self, key: &str, cell: TableCell) -> Result<(), String> {
         if let Some(text) = text(cell)? {
-            self.row.sheet.insert(key.to_owned(), text);
+            Arc::make_mut(&mut self.row.sheet).insert(key.to_owned(), text);
         }
         Ok(())
     }

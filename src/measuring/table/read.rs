@@ -12,7 +12,7 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell};
 use crate::measuring::table::guard::unguard;
 use crate::measuring::table::{REQUIRED, sheet_key};
-use crate::score::StartRow;
+use crate::score::{Sheets, StartRow};
 
 /// Separators a spreadsheet may have saved the table with.
 const SEPARATORS: [u8; 3] = [b',', b';', b'\t'];
@@ -162,6 +162,7 @@ fn read_csv(path: &Path, text: &str, separator: u8) -> Result<Vec<(u64, StartRow
         .delimiter(separator)
         .from_reader(text.as_bytes());
     let (mut names, mut rows) = (Vec::new(), Vec::new());
+    let mut sheets = Sheets::default();
     let (mut line, mut counted) = (1, 0);
     for record in reader.records() {
         let record = record.expect("UTF-8 with rows of any length is always CSV");
@@ -176,10 +177,9 @@ fn read_csv(path: &Path, text: &str, separator: u8) -> Result<Vec<(u64, StartRow
         if is_head(&record) {
             names = head(path, line, &record)?;
         } else if record.iter().any(|cell| !cell.trim().is_empty()) {
-            rows.push((
-                line,
-                csv_row(path, line, &names, &record, separator == b';')?,
-            ));
+            let mut row = csv_row(path, line, &names, &record, separator == b';')?;
+            sheets.share(&mut row);
+            rows.push((line, row));
         }
     }
     Ok(rows)
@@ -228,8 +228,13 @@ fn read_jsonl(path: &Path, text: &str) -> Result<Vec<(u64, StartRow)>> {
     let lines = (1..)
         .zip(text.lines())
         .filter(|(_, line)| !line.trim().is_empty());
+    let mut sheets = Sheets::default();
     lines
-        .map(|(number, line)| Ok((number, json_row(path, number, line)?)))
+        .map(|(number, line)| {
+            let mut row = json_row(path, number, line)?;
+            sheets.share(&mut row);
+            Ok((number, row))
+        })
         .collect()
 }
 

@@ -1,5 +1,6 @@
 use std::collections::BTreeMap;
 use std::io::Write;
+use std::sync::Arc;
 
 use proptest::prelude::*;
 
@@ -53,10 +54,9 @@ fn row(start: u32) -> StartRow {
         doubt: Some("-3 A go with 9 V; said, \"so\"".into()),
         score: Some(83.25),
         verdict: Some(Verdict::NoLight),
-        sheet: sheet
-            .into_iter()
-            .map(|(k, v)| (k.to_owned(), v.to_owned()))
-            .collect(),
+        sheet: Arc::new(BTreeMap::from(
+            sheet.map(|(k, v)| (k.to_owned(), v.to_owned())),
+        )),
     }
 }
 
@@ -119,7 +119,10 @@ fn a_table_written_and_read_again_gives_the_same_rows() {
     empty.instants = Instants::default();
     (empty.coupon, empty.doubt, empty.score) = (None, None, None);
     (empty.verdict, empty.flags) = (None, Vec::new());
-    empty.sheet = BTreeMap::from([("weather".to_owned(), "wet, \"cold\"\nwindy".to_owned())]);
+    empty.sheet = Arc::new(BTreeMap::from([(
+        "weather".to_owned(),
+        "wet, \"cold\"\nwindy".to_owned(),
+    )]));
     let rows = [row(1), empty];
     for bytes in [csv(&rows), jsonl(&rows)] {
         let file = file(&bytes);
@@ -131,7 +134,7 @@ fn a_table_written_and_read_again_gives_the_same_rows() {
 #[test]
 fn tables_put_one_after_the_other_are_read_with_their_own_columns() {
     let mut other = row(9);
-    other.sheet = BTreeMap::from([("bead_mm".to_owned(), "3.5".to_owned())]);
+    other.sheet = Arc::new(BTreeMap::from([("bead_mm".to_owned(), "3.5".to_owned())]));
     let both = [row(1), other];
     let parts = [csv(&both[..1]), csv(&both[1..])];
     assert_eq!(read(file(&parts.concat()).path()).unwrap(), both);
@@ -259,8 +262,9 @@ proptest! {
         seconds in 0.0..1e5f64,
     ) {
         let mut row = row(1);
-        row.sheet = BTreeMap::from([(key.trim().to_owned() + "x", text)]);
-        row.sheet.retain(|_, text| !text.is_empty());
+        let mut sheet = BTreeMap::from([(key.trim().to_owned() + "x", text)]);
+        sheet.retain(|_, text| !text.is_empty());
+        row.sheet = Arc::new(sheet);
         row.measures.drift_v = Some(number);
         row.instants.t_out_s = Some(1.0 + seconds);
         let rows = [row];

@@ -91,7 +91,7 @@ impl Serialize for JsonLine<'_> {
         for column in columns() {
             map.serialize_entry(column, &take(self.0, column))?;
         }
-        for (key, text) in &self.0.sheet {
+        for (key, text) in &*self.0.sheet {
             map.serialize_entry(&sheet_column(key), &TableCell::of_sheet(text))?;
         }
         map.end()

@@ -11,6 +11,7 @@ use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
 use crate::report::page::facts::facts;
 use crate::report::page::parts::{PageInput, name, preps};
 use crate::report::page::starts::costs;
+use crate::report::words;
 use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
 use crate::score::{CRISP, ROUGH, StartRow, Verdict};
 use crate::stats::median;
@@ -296,7 +297,7 @@ fn left_out(input: &PageInput) -> Vec<String> {
     said
 }
 
-/// Where the sheet and the starts disagree, one line a prep and matter.
+/// Where the sheet and the starts disagree, one line a prep and matter, with the rows of the sheet.
 fn disagreements(input: &PageInput) -> Vec<String> {
     let mut seen: Vec<(&str, &str)> = Vec::new();
     let mut said = Vec::new();
@@ -308,8 +309,9 @@ fn disagreements(input: &PageInput) -> Vec<String> {
         let matter = (finding.prep.as_str(), finding.about());
         if !seen.contains(&matter) {
             seen.push(matter);
+            let rows = words::in_rows(&finding.rows);
             said.push(format!(
-                "Prep {}, {}: {}.",
+                "Prep {}, {}{rows}: {}.",
                 finding.prep,
                 finding.about(),
                 finding.remark().what

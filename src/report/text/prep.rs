@@ -7,6 +7,7 @@ use crate::format::trimmed;
 use crate::job::{Job, Prep};
 use crate::report::text::tables::broken;
 use crate::report::text::{TermStyle, plain};
+use crate::report::words;
 use crate::score::{Score, ScorePart, StartRow};
 
 /// Prep by prep: what was found, why it matters, who says so, what to try.
@@ -62,7 +63,7 @@ pub fn targets<'a>(
     let mut sets: Vec<((&str, &str), Vec<String>)> = Vec::new();
     for (row, score) in scored {
         for part in &score.parts {
-            let key = (row.prep.as_str(), part.origin.as_str());
+            let key = (row.prep.as_str(), &*part.origin);
             let at = sets.iter().position(|set| set.0 == key).unwrap_or_else(|| {
                 sets.push((key, Vec::new()));
                 sets.len() - 1
@@ -125,11 +126,7 @@ fn heading(name: &str, prep: &Prep) -> String {
 
 fn one(finding: &FitFinding, look: TermStyle) -> String {
     let (level, remark) = (finding.level(), finding.remark());
-    let rows = match finding.rows.as_slice() {
-        [] => String::new(),
-        [row] => format!(" (row {row})"),
-        rows => format!(" (rows {})", spans(rows)),
-    };
+    let rows = words::in_rows(&finding.rows);
     let first = format!(
         "{}: {}{rows}: {}",
         level.word(),
@@ -168,23 +165,4 @@ fn style(level: Level) -> Style {
         Level::Look => Style::new().bold(),
         Level::Note => Style::new(),
     }
-}
-
-/// Sorted numbers with runs drawn together: 2–4, 7.
-fn spans(rows: &[u64]) -> String {
-    let mut spans: Vec<(u64, u64)> = Vec::new();
-    for row in rows {
-        match spans.last_mut() {
-            Some(span) if span.1 + 1 == *row => span.1 = *row,
-            _ => spans.push((*row, *row)),
-        }
-    }
-    let words: Vec<String> = spans
-        .iter()
-        .map(|(from, to)| match from == to {
-            true => from.to_string(),
-            false => format!("{from}–{to}"),
-        })
-        .collect();
-    words.join(", ")
 }

@@ -26,6 +26,12 @@ pub(super) fn headline(comparison: &Comparison, pair: &Pair, better: &str, worse
         ("start_ms", _, _) => "starts faster than",
         _ => "is better than",
     };
+    let clauses = clauses(comparison, pair, better, worse);
+    format!("{better} {verb} {worse}: {clauses}.")
+}
+
+/// What speaks for the better group: what a welder feels, then the measure that answers.
+pub(super) fn clauses(comparison: &Comparison, pair: &Pair, better: &str, worse: &str) -> String {
     let of_two = |p: &&Pair| p.a == pair.a && p.b == pair.b;
     let felt = FELT
         .iter()
@@ -51,11 +57,11 @@ pub(super) fn headline(comparison: &Comparison, pair: &Pair, better: &str, worse
     if !FELT.contains(&pair.measure.as_str()) {
         clauses.push(clause(pair, better));
     }
-    format!("{better} {verb} {worse}: {}.", clauses.join(", "))
+    clauses.join(", ")
 }
 
 /// "26 ms sooner (9 to 44)", seen from the better group.
-pub(super) fn clause(pair: &Pair, better: &str) -> String {
+fn clause(pair: &Pair, better: &str) -> String {
     let sign = if better == pair.b { 1.0 } else { -1.0 };
     let (Some(lo), Some(hi)) = (pair.shift_lo, pair.shift_hi) else {
         return format!("{} without an interval", label(&pair.measure));

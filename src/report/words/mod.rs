@@ -13,7 +13,7 @@ pub mod wear;
 
 pub use comparison::answer;
 pub(super) use comparison::shares;
-pub(super) use pieces::more;
+pub(super) use pieces::{in_rows, more};
 pub use spoils::spoils;
 
 use serde::Serialize;

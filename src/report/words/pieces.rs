@@ -39,3 +39,31 @@ pub(super) fn grinds(comparison: &Comparison) -> &'static str {
         _ => "groups",
     }
 }
+
+/// Rows of a run sheet, to stand behind a word: " (row 3)", " (rows 2–4, 7)"; nothing where there are none.
+pub fn in_rows(rows: &[u64]) -> String {
+    match rows {
+        [] => String::new(),
+        [row] => format!(" (row {row})"),
+        rows => format!(" (rows {})", spans(rows)),
+    }
+}
+
+/// Sorted numbers with runs drawn together: 2–4, 7.
+fn spans(rows: &[u64]) -> String {
+    let mut spans: Vec<(u64, u64)> = Vec::new();
+    for row in rows {
+        match spans.last_mut() {
+            Some(span) if span.1 + 1 == *row => span.1 = *row,
+            _ => spans.push((*row, *row)),
+        }
+    }
+    let words: Vec<String> = spans
+        .iter()
+        .map(|(from, to)| match from == to {
+            true => from.to_string(),
+            false => format!("{from}–{to}"),
+        })
+        .collect();
+    words.join(", ")
+}

@@ -3,7 +3,7 @@
 use crate::format::{counted, label, list};
 use crate::measure::Better;
 use crate::report::words::comparison::{may_explain, no_winner, rough_winner};
-use crate::report::words::lead::{clause, tips, winner};
+use crate::report::words::lead::{clauses, tips, winner};
 use crate::report::words::pieces::rough_counts;
 use crate::report::words::screen;
 use crate::score::{StartRow, Verdict};
@@ -101,7 +101,8 @@ fn two(comparison: &Comparison, pair: &Pair) -> Headline {
     let rough = rough.and_then(|rough| rough_winner(rough, comparison.level, pair));
     let (words, reason) = match (winner(pair), rough) {
         (Some((better, worse)), _) => {
-            let said = format!("{}, from {}.", capital(&clause(pair, better)), tips(pair));
+            let said = capital(&clauses(comparison, pair, better, worse));
+            let said = format!("{said}; from {}.", tips(pair));
             (beats(pair, better, worse), said)
         }
         (None, Some((better, worse))) => (
