@@ -9,7 +9,7 @@ use std::time::Duration;
 use tipstrike::demo::{Chance, LoggerModel, Method, Scenario, Strike, Try, simulate};
 use tipstrike::study::plan::{PlannedRun, run_order, run_sheet};
 
-const RATE: f64 = 10_000.0;
+const RATE: f64 = 5_000.0;
 /// Full scales, A and V.
 const SCALES: [f64; 2] = [200.0, 120.0];
 const RULES: &str = "[job]\ntitle = \"Lids\"\n\n[logger]\nmains_hz = 60\ncurrent = { channel = 1, amps_at_full_scale = 200 }\n\
@@ -269,6 +269,50 @@ fn a_session_with_fumbles_a_regrind_and_a_kill_ends_in_the_job_that_the_truth_gi
     );
     std::fs::write(job.join("runs.csv"), true_sheet(&struck, &begins)).unwrap();
     assert_eq!(of_session, answer(&job), "{sheet}");
+}
+
+#[test]
+fn what_comes_in_on_stdin_is_kept_and_the_next_session_goes_on() {
+    let (plan, struck) = planned();
+    let (_folder, job) = bench(&plan);
+    for (number, starts) in [(1, 3), (2, 2)] {
+        let (pieces, _) = recorded(&struck[..starts]);
+        let mut child = tipstrike(&job)
+            .args(["strike", "lids", "--follow", "-"])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut recorder = child.stdin.take().unwrap();
+        recorder.write_all(&pieces.concat()).unwrap();
+        drop(recorder);
+        let done = child.wait_with_output().unwrap();
+        assert!(done.status.success(), "{done:?}");
+        let kept = std::fs::read(job.join(format!("strike-{number}.wav"))).unwrap();
+        assert_eq!(kept, pieces.concat());
+    }
+    let measured = tipstrike(&job)
+        .args(["measure", "lids", "--jsonl", "-"])
+        .output()
+        .unwrap();
+    assert_eq!(measured.status.code(), Some(0), "{measured:?}");
+    let rows = String::from_utf8(measured.stdout).unwrap();
+    let of = |row: &str| -> (String, String) {
+        let row: serde_json::Value = serde_json::from_str(row).unwrap();
+        let text = |name: &str| row[name].as_str().unwrap().to_owned();
+        (text("recording"), text("tip_id"))
+    };
+    let tips: Vec<(String, String)> = rows.lines().map(of).collect();
+    let expected = |k: usize| {
+        let file = if k < 3 {
+            "strike-1.wav"
+        } else {
+            "strike-2.wav"
+        };
+        (file.to_owned(), plan[k / 4].tip_id.clone())
+    };
+    assert_eq!(tips, (0..5).map(expected).collect::<Vec<_>>());
 }
 
 /// A terminal of tmux's, on a server of its own.
