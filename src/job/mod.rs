@@ -35,7 +35,6 @@ pub use length::Length;
 pub use logger::*;
 pub use measuring::{Context, Measuring};
 pub(crate) use nearest::nearest;
-pub(crate) use pattern::is_pattern;
 pub use prep::{Marks, Prep, Tip, UNNAMED_PREP};
 pub use run::{Process, Run, StartMethod};
 pub use sheet_text::SheetText;
