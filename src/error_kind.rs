@@ -102,6 +102,12 @@ kinds! {
     NoStarts "no-starts",
     /// The input is no job, and only a job can be asked for this.
     NotAJob "not-a-job",
+    /// The run sheet plans nothing to strike.
+    NothingPlanned "nothing-planned",
+    /// The recording is not the one that the run sheet was filled from.
+    AnotherRecording "another-recording",
+    /// The recording lies outside the job's folder.
+    OutsideTheJob "outside-the-job",
     /// The run sheet has no such row or start.
     NoSuchRow "no-such-row",
     /// No prep has this name.

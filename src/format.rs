@@ -65,12 +65,18 @@ pub fn clock(seconds: f64) -> String {
     let tenths = (10.0 * seconds).round();
     match tenths < 600.0 {
         true => format!("{seconds:.2} s"),
-        false => format!(
-            "{}:{:04.1}",
-            (tenths / 600.0).floor(),
-            tenths % 600.0 / 10.0
-        ),
+        false => minutes(seconds),
     }
+}
+
+/// A moment of a recording where there is little room: "0:12.4".
+pub(crate) fn minutes(seconds: f64) -> String {
+    let tenths = (10.0 * seconds).round();
+    format!(
+        "{}:{:04.1}",
+        (tenths / 600.0).floor(),
+        tenths % 600.0 / 10.0
+    )
 }
 
 /// A rate as whole percent, or with one digit below 10 %: 8.3 %, 42 %.

@@ -41,6 +41,7 @@ mod error_kind;
 pub mod fit;
 pub mod flag;
 pub mod format;
+mod guard;
 pub mod job;
 pub mod measure;
 pub mod measuring;

@@ -46,6 +46,8 @@ mod recordings;
 mod report;
 #[path = "safe/main.rs"]
 mod safe;
+#[path = "strike.rs"]
+mod strike;
 #[path = "study_charts.rs"]
 mod study_charts;
 #[path = "study_compare/main.rs"]

@@ -194,7 +194,23 @@ fn a_job_that_is_there_is_never_written_over() {
     bench(folder.path(), &lids(1));
     said(folder.path(), &WIRED);
     let error = refused(folder.path(), &WIRED);
-    assert!(error.contains("job.toml: is there already"), "{error}");
+    assert!(error.contains("runs.csv: is there already"), "{error}");
+}
+
+/// As after a kill between the two files, or where somebody wrote the job file alone.
+#[test]
+fn a_job_file_without_a_sheet_stays_and_gets_its_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    bench(folder.path(), &lids(2));
+    said(folder.path(), &WIRED);
+    let [job, sheet] = ["bench/job.toml", "bench/runs.csv"].map(|name| folder.path().join(name));
+    let text = std::fs::read_to_string(&job).unwrap() + "# mine\n";
+    std::fs::write(&job, &text).unwrap();
+    let first = std::fs::read_to_string(&sheet).unwrap();
+    std::fs::remove_file(&sheet).unwrap();
+    said(folder.path(), &["begin", "bench"]);
+    assert_eq!(std::fs::read_to_string(&job).unwrap(), text);
+    assert_eq!(std::fs::read_to_string(&sheet).unwrap(), first);
 }
 
 #[test]

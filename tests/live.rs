@@ -211,6 +211,25 @@ fn a_growing_file_is_followed_and_a_start_told_before_the_file_is_done() {
     child.wait().unwrap();
 }
 
+/// A step of a quarter of a second and what is waited behind the window; reading and measuring have the rest of half a second.
+#[test]
+fn a_start_is_told_within_half_a_second_of_the_end_of_its_window() {
+    let (_folder, rules) = rules();
+    let job = job_by_rules(Some(&rules), None, &["stream.wav".into()]).unwrap();
+    let mut follow = Follow::new(&job, &job.runs[0]).unwrap();
+    follow.push(&head(10_000.0)).unwrap();
+    let (bytes, rate) = arcs(&[3.0, 2.0]);
+    let mut late_s = Vec::new();
+    for (piece, number) in bytes.chunks(400).zip(1..) {
+        let now_s = f64::from(number) * 100.0 / rate;
+        let told = follow.push(piece).unwrap();
+        let known_s = |row: &StartRow| row.instants.t_lit_s.unwrap() + job.measuring.observe_s;
+        late_s.extend(told.iter().map(|row| now_s - known_s(row)));
+    }
+    assert_eq!(late_s.len(), 2, "{late_s:?}");
+    assert!(late_s.iter().all(|s| (0.0..0.4).contains(s)), "{late_s:?}");
+}
+
 #[test]
 fn stdin_is_read_to_its_end_and_what_is_no_recording_is_said() {
     let (_folder, rules) = rules();

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Place, Result};
-use crate::job::{Aside, SHEET_FILE, set_aside};
+use crate::job::{Aside, SHEET_FILE, SheetText, set_aside};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::output;
 use crate::output::Form;
@@ -17,9 +17,6 @@ const SHEET: Form = Form {
     name: "a run sheet",
     is_own: |_| true,
 };
-
-/// Largest run sheet that is read, bytes.
-const MOST_BYTES: u64 = 64 << 20;
 
 /// Set a start aside, with the reason: it stays in tables and page, struck out, and counts in no answer
 #[derive(Debug, clap::Args)]
@@ -61,9 +58,11 @@ pub fn run(args: AsideArgs, quiet: bool) -> Result<Outcome> {
     let reason = args.because.as_deref().unwrap_or("").trim();
     let (aside, name) = start_of(&gathered, args.row, reason)?;
     let path = job.folder.join(SHEET_FILE);
-    let bytes = crate::bytes::Bytes::file(&path)?;
-    let sheet = set_aside(&bytes.text(MOST_BYTES)?, bytes.name(), aside)?;
-    output::whole(&path, &SHEET, |out| out.write_all(sheet.as_bytes()))?;
+    let mut sheet = SheetText::read(&path)?;
+    set_aside(&mut sheet, &path.display().to_string(), aside)?;
+    output::whole(&path, &SHEET, |out| {
+        out.write_all(sheet.written().as_bytes())
+    })?;
     let did = match args.back {
         true => format!("{name} counts again."),
         false => format!(
@@ -94,10 +93,5 @@ fn start_of<'a>(gathered: &StartSet, number: u64, reason: &'a str) -> Result<(As
         of: of_run(rows),
         reason,
     };
-    let at = row.instants.t_first_s.or(row.instants.t_open_s);
-    let at = at.map_or(String::new(), |s| format!(", {}", crate::format::clock(s)));
-    Ok((
-        aside,
-        format!("Row {number}: start {} of {}{at}", row.start, row.recording),
-    ))
+    Ok((aside, format!("Row {number}: start {}", row.named())))
 }

@@ -8,10 +8,11 @@ use crate::cli::wiring::WiringArgs;
 use crate::cli::{answer, ask, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
-use crate::job::{Draft, DraftRun, JOB_FILE, JobInfo, SHEET_FILE, Sign};
+use crate::job::{Draft, DraftRun, JOB_FILE, Job, JobInfo, SHEET_FILE, Sign};
 use crate::measuring::begin::{self, Found};
 use crate::output;
 use crate::output::Form;
+use crate::recording::Inspection;
 use crate::report::text;
 use crate::report::text::plain;
 use crate::study::plan;
@@ -33,11 +34,12 @@ Examples:
   tipstrike begin my-lids --known \"80 A from 0.5 s to 1 s\" --volts-at-full-scale 120
   tipstrike begin my-lids --amps-at-full-scale 200 --volts-at-full-scale 120 --tips 6 --coupons L1
 
-On a terminal, `tipstrike begin my-lids` asks for what no option says. With --coupons and --tips it plans what to strike; record a
-test arc first, so that the wiring can be seen. Nothing is ever written over.
+On a terminal, `tipstrike begin my-lids` asks for what no option says. With --coupons and --tips it
+plans what to strike; record a test arc first, so that the wiring can be seen. Nothing is ever
+written over: a job.toml that is there stays, and only runs.csv is written.
 
-Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the power off,
-through isolated and fused inputs rated for it.")]
+Caution: high-frequency ignition is kilovolts and open-circuit voltage can kill. Connect with the
+power off, through isolated and fused inputs rated for it.")]
 pub struct BeginArgs {
     /// Folder with the recordings
     folder: PathBuf,
@@ -74,21 +76,7 @@ pub fn run(args: BeginArgs) -> Result<Outcome> {
             .hint("Record a test arc into it first: it shows how the logger is wired"));
     };
     tell_seen(&found, name);
-    let mut guessed = Vec::new();
-    let mut logger = args.wiring.logger(&args.folder.join(name), model)?;
-    logger.mains_hz = Some(mains(&args, &found, &mut guessed)?);
-    logger.electrode_negative = sign(&args, &found, &mut guessed);
-    let preps = preps(&args)?;
-    let draft = Draft {
-        info: JobInfo {
-            title: args.title.clone(),
-            ..JobInfo::default()
-        },
-        runs: runs(&found, &preps),
-        logger,
-        guessed,
-        preps,
-    };
+    let draft = draft(&args, &found, name, model)?;
     let sheet = match args.tips {
         Some(tips) => planned(&args, &draft, tips, &found)?,
         None => draft.run_sheet(),
@@ -96,6 +84,34 @@ pub fn run(args: BeginArgs) -> Result<Outcome> {
     write(&args.folder, &draft, &sheet)?;
     tell_next(&args, &draft)?;
     Ok(answer::tell_not_read(&found.not_read))
+}
+
+/// The job as far as recordings, options and answers tell it; a job file that is there already stays and tells it all.
+fn draft(args: &BeginArgs, found: &Found, name: &str, model: &Inspection) -> Result<Draft> {
+    if args.folder.join(JOB_FILE).exists() {
+        let job = Job::read_rules(&args.folder)?;
+        let preps: Vec<String> = job.preps.into_keys().collect();
+        return Ok(Draft {
+            runs: runs(found, &preps),
+            preps,
+            ..Draft::default()
+        });
+    }
+    let mut guessed = Vec::new();
+    let mut logger = args.wiring.logger(&args.folder.join(name), model)?;
+    logger.mains_hz = Some(mains(args, found, &mut guessed)?);
+    logger.electrode_negative = sign(args, found, &mut guessed);
+    let preps = preps(args)?;
+    Ok(Draft {
+        info: JobInfo {
+            title: args.title.clone(),
+            ..JobInfo::default()
+        },
+        runs: runs(found, &preps),
+        logger,
+        guessed,
+        preps,
+    })
 }
 
 /// What was seen, before anything is asked.
@@ -192,13 +208,17 @@ fn planned(args: &BeginArgs, draft: &Draft, tips: u64, found: &Found) -> Result<
     Ok(plan::run_sheet(&runs))
 }
 
+/// Writes the job file before the sheet: where the sheet is, the job is whole.
 fn write(folder: &Path, draft: &Draft, sheet: &str) -> Result<()> {
-    for (name, text) in [(SHEET_FILE, sheet), (JOB_FILE, &draft.job_file())] {
+    let write = |name: &str, text: &str| {
         output::whole(&folder.join(name), &NEW, |out| {
             out.write_all(text.as_bytes())
-        })?;
+        })
+    };
+    if !folder.join(JOB_FILE).exists() {
+        write(JOB_FILE, &draft.job_file())?;
     }
-    Ok(())
+    write(SHEET_FILE, sheet)
 }
 
 fn tell_next(args: &BeginArgs, draft: &Draft) -> Result<()> {

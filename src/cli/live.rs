@@ -1,24 +1,17 @@
 //! `tipstrike measure -` and `--follow`: reports starts one by one while the recording is still running.
 
-use std::fs::{File, Metadata};
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use crate::bytes::Identity;
+use crate::cli::incoming::{Incoming, PIECE, Piece, WAIT};
 use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::Result;
 use crate::measuring::gather::job_by_rules;
 use crate::measuring::live::Follow;
 use crate::measuring::table;
 use crate::report::text;
 use crate::score::StartRow;
-
-/// Bytes per read.
-const PIECE: usize = 1 << 16;
-/// Time between reads of a file that does not grow.
-const WAIT: Duration = Duration::from_millis(50);
 
 /// Output format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,37 +44,21 @@ pub struct Asked<'a> {
 /// # Errors
 /// Not a recording, or one that does not fit the job file; an output that cannot be written.
 pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
-    let stdin = asked.input == Path::new("-");
-    let name = match stdin {
-        true => PathBuf::from("stdin"),
-        false => asked.input.clone(),
-    };
+    let mut incoming = Incoming::open(asked.input, asked.follow)?;
+    let name = incoming.name.clone();
     let job = job_by_rules(asked.job, asked.prep, std::slice::from_ref(&name))?;
     let mut follow = Follow::new(&job, &job.runs[0])?;
-    let file = if stdin { None } else { Some(growing(&name)?) };
-    let mut source: Box<dyn Read> = match &file {
-        Some(file) => Box::new(file),
-        None => Box::new(io::stdin().lock()),
-    };
     let mut out = Teller {
         form: asked.form,
         begun: false,
     };
     let mut piece = vec![0; PIECE];
-    let mut read = 0;
     let lost = loop {
-        match (source.read(&mut piece), &file) {
-            (Ok(0), Some(file)) if asked.follow => match lost(&name, file, read) {
-                None => std::thread::sleep(WAIT),
-                lost => break lost,
-            },
-            (Ok(0), _) => break None,
-            (Ok(count), _) => {
-                read += count as u64;
-                out.tell(&follow.push(&piece[..count])?)?;
-            }
-            (Err(e), _) if e.kind() == io::ErrorKind::Interrupted => {}
-            (Err(e), _) => return Err(Error::io(&name, "read", e)),
+        match incoming.next(&mut piece)? {
+            Piece::Bytes(count) => out.tell(&follow.push(&piece[..count])?)?,
+            Piece::Nothing => std::thread::sleep(WAIT),
+            Piece::End => break None,
+            Piece::Lost(lost) => break Some(lost),
         }
     };
     out.tell(&follow.finish()?)?;
@@ -90,37 +67,6 @@ pub fn run(asked: &Asked<'_>) -> Result<Outcome> {
     };
     terminal::say(&format!("tipstrike: {}: {lost}", name.display()));
     Ok(Outcome::SomeNotRead)
-}
-
-/// What happened to a file that will not grow on.
-fn lost(path: &Path, file: &File, read: u64) -> Option<&'static str> {
-    let own = file.metadata().ok().filter(Metadata::is_file)?;
-    let inode = |about: &Metadata| Identity::from(about).and_then(|identity| identity.inode());
-    match path.metadata() {
-        Err(e) if e.kind() == io::ErrorKind::NotFound => {
-            Some("was deleted while it was followed. The starts up to there were told")
-        }
-        Ok(named) if inode(&named) != inode(&own) => Some(
-            "was replaced by another file while it was followed. Start again to follow the new one",
-        ),
-        _ if own.len() < read => {
-            Some("was cut while it was followed. Start again to follow it from its beginning")
-        }
-        _ => None,
-    }
-}
-
-fn growing(path: &Path) -> Result<File> {
-    let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
-    match file.metadata().is_ok_and(|about| about.is_dir()) {
-        true => Err(Error::new(
-            ErrorKind::NotAFile,
-            path.display().to_string(),
-            "is a folder",
-        )
-        .hint("Name the recording that is being written")),
-        false => Ok(file),
-    }
 }
 
 /// Writes each start as soon as it is known.

@@ -188,9 +188,8 @@ fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
     match (score, row.score) {
         (Some(score), _) => explain(row, score),
         (None, Some(value)) => vec![format!(
-            "Start {} of {} ({}): {value:.0} of 100{}. A starts table keeps the score, not the targets behind it: measure the job itself with --why to see them.",
-            row.start,
-            row.recording,
+            "Start {}, prep {}: {value:.0} of 100{}. A starts table keeps the score, not the targets behind it: measure the job itself with --why to see them.",
+            row.named(),
             row.prep,
             row.verdict
                 .map_or(String::new(), |v| format!(", {}", v.word())),
@@ -331,7 +330,7 @@ fn shown(row: &StartRow, preview: Option<&Preview>) -> String {
         };
         text::sketch(&trace, terminal::look().width, ROWS)
     };
-    let mut out = format!("Start {} of {}\n", row.start, text::plain(&row.recording));
+    let mut out = format!("Start {}\n", text::plain(&row.named()));
     out += &sketch("current, A", &preview.amps);
     if !preview.volts.is_empty() {
         out += &sketch("voltage, V", &preview.volts);

@@ -7,6 +7,7 @@ mod begin;
 mod compare;
 mod demo;
 mod filed;
+mod incoming;
 mod inspect;
 mod live;
 mod manual;
@@ -17,6 +18,7 @@ mod prep;
 mod progress;
 mod report;
 mod screen;
+mod strike;
 pub(crate) mod terminal;
 mod wiring;
 
@@ -57,6 +59,7 @@ enum Verb {
     Screen(screen::ScreenArgs),
     Aside(aside::AsideArgs),
     Plan(plan::PlanArgs),
+    Strike(strike::StrikeArgs),
     Manual(manual::ManualArgs),
 }
 
@@ -138,6 +141,7 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Screen(args) => screen::run(args, quiet),
         Verb::Aside(args) => aside::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
+        Verb::Strike(args) => strike::run(args, quiet),
         Verb::Manual(args) => manual::run(args, Cli::command()),
     }
 }

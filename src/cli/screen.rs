@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
+use crate::guard::guard;
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::nights::Nights;
 use crate::measuring::table;
@@ -263,8 +264,8 @@ fn csv_of(lines: &[RecordingLine]) -> String {
     for line in lines {
         let number = |value: Option<f64>| value.map(|v| v.to_string()).unwrap_or_default();
         out.write_record([
-            table::guard(&line.recording),
-            table::guard(&line.prep),
+            guard(&line.recording),
+            guard(&line.prep),
             line.starts.to_string(),
             line.rough.to_string(),
             line.no_light.to_string(),

@@ -3,10 +3,12 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
+use unicode_width::UnicodeWidthStr;
+
 use crate::error::{Error, Result};
 use crate::output;
 use crate::output::Form;
-use crate::report::text::{TermStyle, plain};
+use crate::report::text::{TermStyle, plain, wrapped};
 
 /// Width of output that is not a terminal, columns.
 const WIDTH_ELSEWHERE: usize = 80;
@@ -41,9 +43,21 @@ pub fn nobody_reads(error: &Error) -> bool {
     error.place().file.as_deref() == Some("stdout") && kind == Some(io::ErrorKind::BrokenPipe)
 }
 
-/// Prints a line on stderr, with control characters escaped; if nobody reads stderr, the line is lost.
+/// Prints a line on stderr, with control characters escaped, wrapped where that is a terminal; if nobody reads stderr, the line
+/// is lost.
 pub fn say(line: &str) {
-    let _ = writeln!(io::stderr(), "{}", plain(line));
+    let mut stderr = io::stderr();
+    let width = terminal_size::terminal_size_of(&stderr).map(|(width, _)| usize::from(width.0));
+    let _ = stderr.write_all(as_told(line, width).as_bytes());
+}
+
+/// A line as stderr shows it: a file or another program gets it whole.
+fn as_told(line: &str, width: Option<usize>) -> String {
+    let line = plain(line);
+    match width {
+        Some(width) if line.width() > width => wrapped(&line, TermStyle::plain(width)),
+        _ => line + "\n",
+    }
 }
 
 /// Writes file contents to a terminal, with control characters escaped.
@@ -81,6 +95,18 @@ pub fn out_to(
 
 #[cfg(test)]
 mod tests {
+    #[test]
+    fn a_long_line_is_wrapped_on_a_terminal_alone() {
+        let line = "lid.wav: hum, offset_drift (tipstrike inspect lid.wav says more)";
+        let wrapped = super::as_told(line, Some(40));
+        assert!(wrapped.lines().all(|line| line.len() <= 40), "{wrapped}");
+        assert_eq!(
+            wrapped.split_whitespace().collect::<Vec<_>>().join(" "),
+            line
+        );
+        assert_eq!(super::as_told(line, None), format!("{line}\n"));
+    }
+
     #[test]
     fn a_table_on_a_terminal_cannot_steer_it() {
         assert_eq!(

@@ -1,7 +1,7 @@
 //! Sets one start of a run aside after the fact: its row of the sheet is parted around it, and all else stays as it was.
 
 use crate::error::{Error, ErrorKind, Result};
-use crate::job::cells;
+use crate::job::sheet_text::SheetText;
 
 /// Column of the reason.
 const EXCLUDE: &str = "exclude";
@@ -23,114 +23,42 @@ pub struct Aside<'a> {
     pub reason: &'a str,
 }
 
-/// The text of the sheet with that start set aside: up to three rows stand for the one, for the starts before it, for it, and
-/// for those after it. Columns that are missing for that are added at the end.
+/// Sets that start aside: up to three rows stand for its one, for the starts before it, for it, and for those after it.
+/// Columns that are missing for that are added at the end.
 ///
 /// # Errors
-/// A sheet that cannot be read, or one without such a row or start.
-pub fn set_aside(text: &str, at: &str, aside: Aside) -> Result<String> {
-    let delimiter = cells::delimiter(text);
-    let mut records = records(text, at, delimiter)?;
-    let head = records.iter().position(|r| cells::is_row(r)).unwrap_or(0);
-    let columns = [EXCLUDE, STARTS].map(|name| column(&mut records[head], name));
-    let width = records[head].len();
-    let since = find(&records[head], SINCE);
-    let rows = (head + 1..records.len()).filter(|k| cells::is_row(&records[*k]));
-    let nth = aside.run.checked_sub(1);
-    let place = nth.and_then(|nth| rows.clone().nth(nth as usize));
-    let Some(place) = place.filter(|_| (1..=aside.of).contains(&aside.start)) else {
+/// A sheet without such a row or start; `at` is its name.
+pub fn set_aside(sheet: &mut SheetText, at: &str, aside: Aside) -> Result<()> {
+    let row = (aside.run as usize).wrapping_sub(1);
+    if row >= sheet.len() || !(1..=aside.of).contains(&aside.start) {
         return Err(Error::new(
             ErrorKind::NoSuchRow,
             at,
             "there is no such start in the sheet",
         )
         .hint("Measure the job anew: its rows may have changed"));
-    };
-    let rows: Vec<usize> = rows.collect();
-    for k in rows {
-        let cells = width.max(records[k].len());
-        records[k].resize(cells, String::new());
     }
-    let parts = parts(&records[place], columns, since, aside);
-    records.splice(place..=place, parts);
-    Ok(written(&records, delimiter, text.contains("\r\n")))
-}
-
-/// The rows that stand for one.
-fn parts(
-    row: &[String],
-    [exclude, starts]: [usize; 2],
-    since: Option<usize>,
-    aside: Aside,
-) -> Vec<Vec<String>> {
-    let first: Option<u32> = since.and_then(|k| row[k].trim().parse().ok());
-    let part = |skip: u32, count: u32, reason: Option<&str>| {
-        let mut part = row.to_vec();
-        part[starts] = count.to_string();
-        if let Some(reason) = reason {
-            part[exclude] = reason.to_owned();
-        }
-        if let (Some(k), Some(first)) = (since, first) {
-            part[k] = (first + skip).to_string();
-        }
-        part
-    };
+    sheet.add_column(EXCLUDE);
+    sheet.add_column(STARTS);
+    let first = sheet.count(row, SINCE);
     let before = aside.start - 1;
-    let after = aside.of - aside.start;
     let all = [
         (0, before, None),
         (before, 1, Some(aside.reason)),
-        (aside.start, after, None),
+        (aside.start, aside.of - aside.start, None),
     ];
     let there = all.into_iter().filter(|(_, count, _)| *count > 0);
-    there
-        .map(|(skip, count, reason)| part(skip, count, reason))
-        .collect()
-}
-
-fn records(text: &str, at: &str, delimiter: u8) -> Result<Vec<Vec<String>>> {
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter)
-        .from_reader(text.as_bytes());
-    let records = reader.records().map(|record| {
-        let record = record.map_err(|e| Error::new(ErrorKind::SheetForm, at, e.to_string()))?;
-        Ok(record.iter().map(str::to_owned).collect())
-    });
-    records.collect()
-}
-
-fn find(header: &[String], name: &str) -> Option<usize> {
-    header
-        .iter()
-        .position(|cell| cells::column(cell.trim()) == name)
-}
-
-/// Where a column stands; it is added where it is missing.
-fn column(header: &mut Vec<String>, name: &str) -> usize {
-    find(header, name).unwrap_or_else(|| {
-        header.push(name.to_owned());
-        header.len() - 1
-    })
-}
-
-fn written(records: &[Vec<String>], delimiter: u8, crlf: bool) -> String {
-    let end = match crlf {
-        true => csv::Terminator::CRLF,
-        false => csv::Terminator::Any(b'\n'),
-    };
-    let mut writer = csv::WriterBuilder::new()
-        .delimiter(delimiter)
-        .flexible(true)
-        .terminator(end)
-        .from_writer(Vec::new());
-    let never = "writing to memory does not fail";
-    for record in records {
-        writer.write_record(record).expect(never);
-    }
-    let bytes = writer.into_inner().expect(never);
-    String::from_utf8(bytes).expect("the text was text")
+    let parts: Vec<_> = there
+        .map(|(skip, count, reason)| {
+            let since = first.map(|first| (SINCE, (first + skip).to_string()));
+            let reason = reason.map(|reason| (EXCLUDE, reason.to_owned()));
+            let mut cells = vec![(STARTS, count.to_string())];
+            cells.extend(since.into_iter().chain(reason));
+            cells
+        })
+        .collect();
+    sheet.part(row, &parts);
+    Ok(())
 }
 
 #[cfg(test)]
@@ -144,7 +72,9 @@ mod tests {
             of,
             reason: "fumbled",
         };
-        set_aside(text, "runs.csv", aside).unwrap()
+        let mut sheet = SheetText::parse(text, "runs.csv").unwrap();
+        set_aside(&mut sheet, "runs.csv", aside).unwrap();
+        sheet.written()
     }
 
     #[test]
@@ -174,7 +104,8 @@ mod tests {
                 of,
                 reason: "fumbled",
             };
-            let refused = set_aside("file,prep\na.wav,A\n", "runs.csv", aside);
+            let mut sheet = SheetText::parse("file,prep\na.wav,A\n", "runs.csv").unwrap();
+            let refused = set_aside(&mut sheet, "runs.csv", aside);
             assert_eq!(
                 refused.unwrap_err().kind(),
                 ErrorKind::NoSuchRow,

@@ -4,6 +4,7 @@ use std::collections::HashSet;
 use std::path::Path;
 
 use crate::error::{Error, ErrorKind, Place, Result};
+use crate::guard::unguard;
 
 /// A row that is not blank, with its line.
 pub(super) struct SheetRow {
@@ -14,7 +15,7 @@ pub(super) struct SheetRow {
 }
 
 /// Maximum size of a run sheet, bytes.
-const MOST_BYTES: u64 = 64 << 20;
+pub(super) const MOST_BYTES: u64 = 64 << 20;
 
 /// Maximum number of rows.
 const MOST_ROWS: usize = 100_000;
@@ -41,7 +42,7 @@ pub(super) fn read(path: &Path) -> Result<Cells> {
 }
 
 /// Decodes UTF-8 (or what the byte-order mark says); otherwise the western code page of older spreadsheets.
-fn decode(bytes: &[u8]) -> String {
+pub(super) fn decode(bytes: &[u8]) -> String {
     let (text, _, broken) = encoding_rs::UTF_8.decode(bytes);
     if broken {
         return encoding_rs::WINDOWS_1252.decode(bytes).0.into_owned();
@@ -68,7 +69,7 @@ pub(super) fn parse(text: &str, at: &str) -> Result<Cells> {
         check_size(&record, rows.len()).map_err(|(found, way_out)| {
             Error::new(ErrorKind::SheetForm, Place::from(at).row(line), found).hint(way_out)
         })?;
-        let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
+        let cells: Vec<String> = record.iter().map(|cell| unguard(cell.trim())).collect();
         if is_row(&cells) {
             rows.push(SheetRow { line, cells });
         }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use crate::job::sheet_text::SheetText;
 use crate::job::{CurrentInput, JobInfo, Logger, Sign, VoltageInput};
 
 /// What is known of a job before it was written down.
@@ -135,22 +136,17 @@ impl Draft {
 
     /// The text of `runs.csv`.
     pub fn run_sheet(&self) -> String {
-        let mut sheet = csv::Writer::from_writer(Vec::new());
-        let never = "writing to memory does not fail";
-        sheet.write_record(SHEET).expect(never);
+        let mut sheet = SheetText::new(&SHEET);
         for run in &self.runs {
-            let cell = |name: &str| match name {
-                "file" => run.file.as_str(),
-                "prep" => &run.prep,
-                "tip_id" => &run.tip_id,
-                "date" => &run.date,
-                "note" => &run.note,
-                _ => "",
-            };
-            sheet.write_record(SHEET.map(cell)).expect(never);
+            sheet.push(&[
+                ("file", &run.file),
+                ("prep", &run.prep),
+                ("tip_id", &run.tip_id),
+                ("date", &run.date),
+                ("note", &run.note),
+            ]);
         }
-        let bytes = sheet.into_inner().expect(never);
-        String::from_utf8(bytes).expect("names are text")
+        sheet.written()
     }
 }
 

@@ -14,8 +14,9 @@ use crate::job::fault::{toml_error, typed};
 use crate::job::prep::{Prep, UNNAMED_PREP};
 use crate::job::run::Run;
 use crate::job::section::{Section, line_of};
+use crate::job::sheet_text::SheetText;
 use crate::job::target_set::TargetSet;
-use crate::job::{Context, Logger, Measuring, sheet, targets};
+use crate::job::{Context, Logger, Measuring, cells, sheet, targets};
 
 /// Maximum size of a job file, bytes.
 const MOST_BYTES: u64 = 16 << 20;
@@ -97,6 +98,17 @@ impl Job {
         let names: Vec<&str> = job.preps.keys().map(String::as_str).collect();
         job.runs = sheet::read(&job.folder.join(SHEET_FILE), &job.folder, &names)?;
         Ok(job)
+    }
+
+    /// The runs of a sheet of this job.
+    ///
+    /// # Errors
+    /// Every bad cell in one pass.
+    pub(crate) fn runs_of(&self, sheet: &SheetText) -> Result<Vec<Run>> {
+        let at = self.folder.join(SHEET_FILE).display().to_string();
+        let names: Vec<&str> = self.preps.keys().map(String::as_str).collect();
+        let cells = cells::parse(&sheet.written(), &at)?;
+        sheet::from_cells(&cells, &at, &self.folder, &names)
     }
 
     /// Gives rows that mean one recording under several names one path: its starts are shared out among them all.

@@ -86,8 +86,10 @@ pub struct Run {
     /// Day or moment, as ISO 8601 writes it.
     pub date: Option<String>,
     /// Starts that this row covers; the rows of one file take its starts in the order struck. `None`: all
-    /// that are left.
+    /// that are left; 0: none was struck yet.
     pub starts: Option<u32>,
+    /// Starts that a session at the bench is to strike for this row.
+    pub planned: Option<u32>,
     /// Starts of the file that belong to the rows before this one.
     pub skip: u32,
     /// Why the starts of this row are set aside.
@@ -123,7 +125,7 @@ pub struct Run {
 }
 
 /// Every column that has a meaning.
-pub(super) const COLUMNS: [&str; 28] = [
+pub(super) const COLUMNS: [&str; 29] = [
     "file",
     "prep",
     "tip_id",
@@ -132,6 +134,7 @@ pub(super) const COLUMNS: [&str; 28] = [
     "shift",
     "date",
     "starts",
+    "planned",
     "exclude",
     "set_a",
     "process",
@@ -171,6 +174,11 @@ impl Run {
     pub fn takes(&self) -> std::ops::Range<usize> {
         let first = self.skip as usize;
         first..self.starts.map_or(usize::MAX, |n| first + n as usize)
+    }
+
+    /// Whether this row only says what to strike: nothing was struck yet.
+    pub fn is_to_come(&self) -> bool {
+        self.starts == Some(0)
     }
 
     /// The part of the recording that counts, s.

@@ -148,7 +148,10 @@ pub(super) fn share_out(runs: &mut [Run]) {
 /// Rows that would count the same starts twice, each with an earlier row that does.
 pub(super) fn overlaps(runs: &[Run], at: &str) -> Vec<Error> {
     let mut of_file: HashMap<&Path, Vec<&Run>> = HashMap::new();
-    for run in runs.iter().filter(|run| !run.file.is_empty()) {
+    for run in runs
+        .iter()
+        .filter(|run| !run.file.is_empty() && !run.is_to_come())
+    {
         of_file.entry(&run.path).or_default().push(run);
     }
     let mut faults: Vec<(u64, Error)> = of_file

@@ -40,8 +40,10 @@ impl RowReader<'_> {
             date: self.date(),
             starts: self.count(
                 "starts",
-                "Give the number of starts that this row covers, from 1",
+                0,
+                "Give the number of starts that this row covers; 0 where none was struck yet",
             ),
+            planned: self.count("planned", 0, "Give the number of starts to strike"),
             skip: 0,
             exclude: self.text("exclude"),
             set_a: self.positive("set_a", "the amps set"),
@@ -70,6 +72,7 @@ impl RowReader<'_> {
             upslope_s: self.seconds("upslope_s"),
             since_regrind: self.count(
                 "since_regrind",
+                1,
                 "Give the number of the run's first start on this tip: 1 when freshly ground",
             ),
             from_s: self.instant("from_s"),
@@ -212,11 +215,16 @@ impl RowReader<'_> {
         Some(value)
     }
 
-    fn count(&mut self, column: &str, way_out: &str) -> Option<u32> {
+    fn count(&mut self, column: &str, least: u32, way_out: &str) -> Option<u32> {
         let text = self.text(column)?;
-        let value = number(&text).filter(|n| *n >= 1.0 && n.fract() == 0.0 && *n <= 1e6);
+        let value =
+            number(&text).filter(|n| *n >= f64::from(least) && n.fract() == 0.0 && *n <= 1e6);
         if value.is_none() {
-            self.fault(column, "is no whole number from 1", way_out);
+            let problem = match least {
+                0 => "is no whole number from 0",
+                _ => "is no whole number from 1",
+            };
+            self.fault(column, problem, way_out);
         }
         value.map(|n| n as u32)
     }

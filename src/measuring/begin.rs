@@ -5,7 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use crate::error::{Error, ErrorKind, Result};
-use crate::job::{DraftRun, JOB_FILE, Logger, SHEET_FILE, Sign};
+use crate::job::{DraftRun, Logger, SHEET_FILE, Sign};
 use crate::measuring::folder;
 use crate::recording::{self, Inspection, Seen, Why};
 
@@ -21,17 +21,15 @@ pub struct Found {
 /// Looks into every recording of a folder; a folder without any is fine.
 ///
 /// # Errors
-/// A folder that cannot be read, or that holds a job already.
+/// A folder that cannot be read, or that holds a run sheet already. A job file alone is none: its run sheet is what lacks.
 pub fn look(folder: &Path) -> Result<Found> {
-    for name in [JOB_FILE, SHEET_FILE] {
-        let path = folder.join(name);
-        if path.exists() {
-            let path = path.display().to_string();
-            return Err(
-                Error::new(ErrorKind::OutputExists, path, "is there already")
-                    .hint("Nothing is written over: go on with that job, or name another folder"),
-            );
-        }
+    let path = folder.join(SHEET_FILE);
+    if path.exists() {
+        let path = path.display().to_string();
+        return Err(
+            Error::new(ErrorKind::OutputExists, path, "is there already")
+                .hint("Nothing is written over: go on with that job, or name another folder"),
+        );
     }
     let files = match folder::recordings_in(folder, true, false) {
         Err(error) if error.kind() == ErrorKind::NoRecordings => Vec::new(),

@@ -16,7 +16,7 @@ const QUIET: f64 = 0.5;
 /// Follows a recording that is still running.
 pub struct Follow<'a> {
     job: &'a Job,
-    run: &'a Run,
+    run: Run,
     context: Context,
     live: Live,
     /// Levels found in the last look.
@@ -35,10 +35,10 @@ impl<'a> Follow<'a> {
     ///
     /// # Errors
     /// A `[logger]` that needs a whole recording.
-    pub fn new(job: &'a Job, run: &'a Run) -> Result<Follow<'a>> {
+    pub fn new(job: &'a Job, run: &Run) -> Result<Follow<'a>> {
         Ok(Follow {
             job,
-            run,
+            run: run.clone(),
             context: job.context_of(run),
             live: Live::new(&run.file, &job.logger)?,
             levels: None,
@@ -54,8 +54,28 @@ impl<'a> Follow<'a> {
     /// # Errors
     /// Not a recording, or one that does not fit the job file.
     pub fn push(&mut self, bytes: &[u8]) -> Result<Vec<StartRow>> {
+        let starts = self.hear(bytes)?;
+        Ok(self.rows(&starts))
+    }
+
+    /// As [`Follow::push`], for starts that are not all of one run: measured, not yet scored.
+    ///
+    /// # Errors
+    /// As [`Follow::push`].
+    pub fn hear(&mut self, bytes: &[u8]) -> Result<Vec<Start>> {
         self.live.push(bytes)?;
         self.go_on()
+    }
+
+    /// How much of the recording has come, s; `None` until its head has.
+    pub fn length_s(&self) -> Option<f64> {
+        self.live.length_s()
+    }
+
+    /// What follows is of another run of the job.
+    pub fn is_now(&mut self, run: &Run) {
+        self.context = self.job.context_of(run);
+        self.run = run.clone();
     }
 
     /// Ends the recording; returns the remaining starts.
@@ -63,24 +83,41 @@ impl<'a> Follow<'a> {
     /// # Errors
     /// As [`Follow::push`].
     pub fn finish(&mut self) -> Result<Vec<StartRow>> {
+        let starts = self.hear_the_rest()?;
+        Ok(self.rows(&starts))
+    }
+
+    /// As [`Follow::finish`], measured and not yet scored.
+    ///
+    /// # Errors
+    /// As [`Follow::push`].
+    pub fn hear_the_rest(&mut self) -> Result<Vec<Start>> {
         self.live.finish()?;
         self.go_on()
     }
 
-    fn go_on(&mut self) -> Result<Vec<StartRow>> {
-        let mut rows = Vec::new();
+    fn rows(&mut self, starts: &[Start]) -> Vec<StartRow> {
+        let rows = starts.iter().map(|start| {
+            self.told += 1;
+            self.job.row(&self.run, self.told, start).0
+        });
+        rows.collect()
+    }
+
+    fn go_on(&mut self) -> Result<Vec<Start>> {
+        let mut told = Vec::new();
         while let Some(step) = self.live.step() {
             self.notice(&step);
             if self.pending || step.ends {
                 let recording = self.live.recording()?;
-                rows.extend(self.look(&recording, step.ends)?);
+                told.extend(self.look(&recording, step.ends)?);
             }
             if step.ends {
                 self.live.drop_looked();
                 (self.pending, self.burning) = (true, false);
             }
         }
-        Ok(rows)
+        Ok(told)
     }
 
     /// Notes whether something may have begun in a step.
@@ -99,31 +136,30 @@ impl<'a> Follow<'a> {
     }
 
     /// Measures the last seconds and reports new starts.
-    fn look(&mut self, recording: &Recording, last: bool) -> Result<Vec<StartRow>> {
+    fn look(&mut self, recording: &Recording, last: bool) -> Result<Vec<Start>> {
         let now = recording.time_s(recording.frames().saturating_sub(1));
         self.levels = Some(Levels::of(recording.survey(), &self.job.measuring));
         let starts = start::find(recording, &self.job.measuring, &self.context)?;
-        let mut rows = Vec::new();
+        let mut told = Vec::new();
         let mut waiting = false;
-        for start in &starts {
+        for start in starts {
             let i = &start.instants;
             if i.t_first_s.or(i.t_open_s).is_none_or(|t| t <= self.told_to) {
                 continue;
             }
-            if !last && !self.is_over(start, now) {
+            if !last && !self.is_over(&start, now) {
                 waiting = true;
                 continue;
             }
-            self.told += 1;
             let window_end = i
                 .t_lit_s
                 .map(|lit| lit + self.context.window(&self.job.measuring).observe_s);
             self.told_to = i.t_out_s.or(window_end).unwrap_or(now);
-            rows.push(self.job.row(self.run, self.told, start).0);
+            told.push(start);
         }
         self.burning = !waiting && burns_on(recording, self.levels);
         self.pending = waiting;
-        Ok(rows)
+        Ok(told)
     }
 
     /// Whether later samples cannot change the measures of a start.

@@ -10,6 +10,7 @@ pub mod live;
 mod named;
 pub mod nights;
 mod part;
+pub mod session;
 mod set;
 mod store;
 pub mod table;

@@ -43,7 +43,8 @@ impl Named {
         let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
         for input in inputs {
             if is_job(input) {
-                let job = of_prep(Job::read(input)?, prep)?;
+                let mut job = of_prep(Job::read(input)?, prep)?;
+                job.runs.retain(|run| !run.is_to_come());
                 named.sheets.push(Sheet::Job(Box::new(job)));
                 continue;
             }

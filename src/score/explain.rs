@@ -8,9 +8,8 @@ use crate::score::{Score, ScorePart, StartRow, Verdict};
 /// Says in plain words how a start came by its score and its verdict, the costliest measure first.
 pub fn explain(row: &StartRow, score: &Score) -> Vec<String> {
     let mut lines = vec![format!(
-        "Start {} of {} ({}): {:.0} of 100, {}.",
-        row.start,
-        row.recording,
+        "Start {}, prep {}: {:.0} of 100, {}.",
+        row.named(),
         row.prep,
         score.value,
         score.verdict.word()

@@ -18,6 +18,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::flag::Flag;
+use crate::format::clock;
 use crate::measure::{Measure, Measures, Quantity};
 use crate::start::Instants;
 
@@ -156,6 +157,22 @@ impl StartRow {
     /// Whether an arc held.
     pub fn lit(&self) -> bool {
         self.instants.t_lit_s.is_some()
+    }
+
+    /// Which start it is, for people: "2 of session.wav (run 7, 1:23.4)", with its row of the run sheet and its time.
+    pub fn named(&self) -> String {
+        let at = self
+            .began_s()
+            .map_or(String::new(), |at| format!(", {}", clock(at)));
+        format!(
+            "{} of {} (run {}{at})",
+            self.start, self.recording, self.run
+        )
+    }
+
+    /// When it began, s from the recording's first sample: its first current, else the circuit opening.
+    pub fn began_s(&self) -> Option<f64> {
+        self.instants.t_first_s.or(self.instants.t_open_s)
     }
 
     /// A value to compare by name: a measure, `score`, or a numeric sheet column.

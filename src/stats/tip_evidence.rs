@@ -86,6 +86,21 @@ impl TipEvidence {
             .min(f64::MAX)
     }
 
+    /// How many more tips in each group make the e-value `needed`, if shift and spread stay as they are; 0 where it is that
+    /// already, `None` where `most` do not. A projection, not a promise: shift and spread are estimates.
+    pub fn tips_to_go(&self, needed: f64, most: usize) -> Option<usize> {
+        (0..=most).find(|more| {
+            let k = *more as f64;
+            let projected = TipEvidence {
+                // Of balanced groups each two tips are half a pair's worth.
+                pairs: self.pairs + 0.5 * k,
+                df: self.df + 2.0 * k,
+                ..*self
+            };
+            projected.e() >= needed
+        })
+    }
+
     /// All differences of means against which the e-value is under `needed`: holds at every look with
     /// chance 1 − 1/`needed`. `None` where the tips are too few to rule out any.
     pub fn interval(&self, needed: f64) -> Option<Interval> {
@@ -152,6 +167,26 @@ mod tests {
         assert_eq!((flat.e(), flat.interval(20.0)), (1.0, None));
         let counted = tip_evidence(&tips(&[0.0, 0.0], &[0.2, 0.2]), 0, 1, 0.03).unwrap();
         assert!(counted.e() < 2.0, "{counted:?}");
+    }
+
+    /// The slow way: the same tips again and again, k of each group more, until the evidence is there.
+    #[test]
+    fn tips_to_go_are_those_after_which_the_same_shift_and_spread_decide() {
+        let found =
+            tip_evidence(&tips(&[80.0, 90.0, 85.0], &[60.0, 70.0, 65.0]), 0, 1, 0.0).unwrap();
+        let more = found.tips_to_go(80.0, 50).unwrap();
+        let after = |k: f64| {
+            let n = (3.0 + k) / 2.0;
+            TipEvidence {
+                pairs: n,
+                df: 4.0 + 2.0 * k,
+                ..found
+            }
+        };
+        let k = more as f64;
+        assert!(after(k).e() >= 80.0 && after(k - 1.0).e() < 80.0, "{more}");
+        let alike = tip_evidence(&tips(&[80.0, 90.0], &[85.0, 85.0]), 0, 1, 0.0).unwrap();
+        assert_eq!(alike.tips_to_go(80.0, 50), None);
     }
 
     #[test]

@@ -288,8 +288,16 @@ pub struct WhileStriking {
     pub rough_e: f64,
     /// e-value at which either of them decides.
     pub e_needed: f64,
+    /// How many more tips of each decide, if difference and spread stay as they are; `None` where they would not within
+    /// [`WhileStriking::MOST_TIPS`], or where nothing can be said yet.
+    pub more_tips: Option<usize>,
     /// `a_better`, `b_better`, or `not_enough`.
     pub verdict: PairVerdict,
+}
+
+impl WhileStriking {
+    /// Further tips than these are not looked ahead to.
+    pub const MOST_TIPS: usize = 50;
 }
 
 impl Event {

@@ -10,6 +10,7 @@ mod options;
 pub mod plan;
 mod screen;
 mod sequential;
+mod standing;
 mod tips;
 mod warnings;
 mod wear;
@@ -29,6 +30,7 @@ pub use screen::{
     Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     mark_tip_off, screen,
 };
+pub use standing::{PrepStanding, Standing, standing};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
 use crate::error::{Error, ErrorKind, Place, Result};

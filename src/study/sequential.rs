@@ -45,6 +45,11 @@ fn of_pair(rows: &[&StartRow], ids: [&str; 2], by: &str, needed: f64) -> WhileSt
         rough_diff: rough.map(|found| found.shift),
         rough_e: e(&rough),
         e_needed: needed,
+        more_tips: [score, rough]
+            .into_iter()
+            .flatten()
+            .filter_map(|found| found.tips_to_go(needed, WhileStriking::MOST_TIPS))
+            .min(),
         verdict: PairVerdict::NotEnough,
     };
     watch.verdict = verdict(&watch);

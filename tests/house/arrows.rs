@@ -15,6 +15,7 @@ const ORDER: [&[&str]; 10] = [
         "error_kind",
         "flag",
         "format",
+        "guard",
         "measure",
         "output",
         "stats",

@@ -329,3 +329,50 @@ fn of_a_sheet_that_is_too_large() {
     });
     all_said(wrong.collect());
 }
+
+#[test]
+fn of_a_session() {
+    let job = ("job.toml", "[prep.A]\n[prep.B]\n");
+    let cases = [
+        (
+            vec![job, ("runs.csv", "file,prep\ns.csv,A\n"), ("s.csv", "")],
+            "other.csv",
+            "nothing-planned",
+            "runs.csv: every row has its recording already: there is nothing to strike. Write rows for what is to be struck, or let plan --sheet or begin --tips write them",
+        ),
+        (
+            vec![job, ("runs.csv", "file,prep\ns.csv,A\n")],
+            "s.csv",
+            "nothing-planned",
+            "runs.csv, row 2, column starts: does not say how many starts to strike. Give each row to come its number of starts",
+        ),
+        (
+            vec![job, ("runs.csv", "file,prep,starts\ns.csv,A,4\n")],
+            "../s.csv",
+            "outside-the-job",
+            "../s.csv: lies outside the folder of the job. Let the recorder write into that folder: the run sheet names recordings from there",
+        ),
+        (
+            vec![job, ("runs.csv", "file,prep,starts\ns.csv,A,some\n")],
+            "s.csv",
+            "sheet-cell",
+            "'some' is no whole number from 0. Give the number of starts that this row covers; 0 where none was struck yet",
+        ),
+        (
+            vec![
+                job,
+                ("runs.csv", "file,prep,starts,planned\ns.csv,A,0,some\n"),
+            ],
+            "s.csv",
+            "sheet-cell",
+            "'some' is no whole number from 0. Give the number of starts to strike",
+        ),
+    ];
+    let wrong = cases
+        .iter()
+        .filter_map(|(files, follow, heading, message)| {
+            let said = said(files, &["strike", "job.toml", "--follow", follow]);
+            lacking(follow, &said, heading, message)
+        });
+    all_said(wrong.collect());
+}

@@ -14,7 +14,10 @@ fn the_explanation_names_what_cost_most_and_whose_targets_spoke() {
     let (at, score) = row(&job(PREPS), &run("A"), &start);
     let said = explain(&at, &score);
     // (100/340)^(3/11) × (0.7/0.8)^(2/11) = 0.699
-    assert_eq!(said[0], "Start 1 of a.wav (A): 70 of 100, fair.");
+    assert_eq!(
+        said[0],
+        "Start 1 of a.wav (run 1, 1.00 s), prep A: 70 of 100, fair."
+    );
     assert_eq!(said[1], "Fair: the score is under 80.");
     assert!(
         said[2].starts_with("The start time cost the most"),

@@ -57,6 +57,34 @@ fn the_next_part_of_a_recording_begins_where_the_one_before_it_ends() {
 }
 
 #[test]
+fn a_part_may_be_named_by_minutes_and_seconds_as_players_show_them() {
+    let part = |from: &str, to: &str| format!("file,prep,from_s,to_s\na,A,{from},{to}\n");
+    let job = read(RULES, &part("1:05.5", "1:02:03")).unwrap();
+    assert_eq!(job.runs[0].span_s(), (65.5, 3723.0));
+    for wrong in ["1:75", "1:2:3:4", "1:61:00", ":30"] {
+        let error = refused(RULES, &part("0", wrong));
+        let said = format!("'{wrong}' is no time. Write seconds, or minutes and seconds as 12:05");
+        assert!(error.contains(&said), "{error}");
+    }
+}
+
+#[test]
+fn rows_of_one_recording_share_its_starts_in_order_and_a_row_without_any_takes_none() {
+    let sheet = "file,prep,starts\na,A,2\na,A,0\na,A,3\na,A,\n";
+    let job = read(RULES, sheet).unwrap();
+    let takes: Vec<_> = job.runs.iter().map(|run| run.takes()).collect();
+    assert_eq!(takes, [0..2, 2..2, 2..5, 5..usize::MAX]);
+    assert!(refused(RULES, "file,prep,starts\na,A,\na,A,2\n").contains("stands in row 2 too"));
+}
+
+#[test]
+fn what_a_spreadsheet_would_run_is_read_as_it_was_written_harmless() {
+    let job = read("[prep.\"=A\"]\n", "file,prep,tip_id\na,'=A,'-1\n").unwrap();
+    assert_eq!(job.runs[0].prep, "=A");
+    assert_eq!(job.runs[0].tip_id.as_deref(), Some("-1"));
+}
+
+#[test]
 fn a_number_with_a_decimal_comma_is_kept_with_a_point_and_a_text_as_it_stands() {
     let job = read(RULES, "file;prep;bead_mm;note;flow\na;A;4,5;4,5;8,5\n").unwrap();
     let other = &job.runs[0].other;

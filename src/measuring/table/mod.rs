@@ -6,12 +6,10 @@
 //! A sheet column that bears the name of a fixed column is written with `sheet_` before its name.
 
 mod cell;
-mod guard;
 mod read;
 mod write;
 
 use crate::measure::Measure;
-pub(crate) use guard::guard;
 pub use read::{is_table, read};
 pub use write::{CSV, JSON_LINES, write_csv, write_jsonl};
 

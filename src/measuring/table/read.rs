@@ -9,8 +9,8 @@ use std::path::Path;
 use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 
 use crate::error::{Error, ErrorKind, Place, Result};
+use crate::guard::unguard;
 use crate::measuring::table::cell::{Draft, TableCell};
-use crate::measuring::table::guard::unguard;
 use crate::measuring::table::{REQUIRED, sheet_key};
 use crate::score::{Sheets, StartRow};
 

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use proptest::prelude::*;
 
 use crate::flag::Flag;
+use crate::guard::{guard, unguard};
 use crate::measure::{Measure, Measures};
-use crate::measuring::table::guard::{guard, unguard};
 use crate::measuring::table::*;
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;

@@ -6,8 +6,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 
+use crate::guard::guard;
 use crate::measuring::table::cell::{TableCell, take};
-use crate::measuring::table::guard::guard;
 use crate::measuring::table::read::{TableKind, kind_of};
 use crate::measuring::table::{columns, sheet_column};
 use crate::output::Form;

@@ -160,6 +160,12 @@ impl Live {
         Ok(recording)
     }
 
+    /// How much of it has come, s; `None` until its head has.
+    pub fn length_s(&self) -> Option<f64> {
+        let frames = self.frames.dropped as f64 + self.frames.len() as f64;
+        Some(frames / self.feed.known()?.rate_hz)
+    }
+
     /// Drops what was looked at: samples are missing behind it.
     pub fn drop_looked(&mut self) {
         self.frames.drop_first(self.looked);

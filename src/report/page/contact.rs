@@ -7,7 +7,7 @@ use maud::{Markup, PreEscaped, html};
 use crate::format::trimmed;
 use crate::report::decimate::gather;
 use crate::report::figure::strike_window;
-use crate::report::page::parts::{PageInput, name, verdict};
+use crate::report::page::parts::{PageInput, name, verdict, which};
 use crate::report::page::starts::{anchor, costs};
 use crate::score::{StartRow, Verdict};
 use crate::start::Preview;
@@ -50,7 +50,7 @@ pub(super) fn contact(input: &PageInput) -> Option<Markup> {
                     svg viewBox={ "0 0 " (SIZE.0) " " (SIZE.1) } aria-hidden="true" { (PreEscaped(shared.paths(row, preview))) }
                     figcaption {
                         a href={ "#row-" (k + 1) } { (k + 1) } " " (verdict(row.verdict)) @if let Some(score) = row.score { " " (format!("{score:.0}")) }
-                        br; (name(&row.recording)) " " (row.start)
+                        br; (which(row))
                         @let why = reason(row, input.details[k].score.as_ref());
                         @if !why.is_empty() { br; (name(&why)) }
                     }

@@ -67,7 +67,7 @@ fn worst(input: &PageInput) -> Option<String> {
         score(a).total_cmp(&score(b))
     })?;
     let costs = costs(row, detail.score.as_ref());
-    (!costs.is_empty()).then(|| format!("The worst, start {}: {}.", row.start, costs))
+    (!costs.is_empty()).then(|| format!("The worst, start {}: {}.", row.named(), costs))
 }
 
 /// Names of the groups that the page speaks of, in the order of their colours, and the group of a row.

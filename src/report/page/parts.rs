@@ -6,6 +6,7 @@ use maud::{Markup, PreEscaped, html};
 use serde::{Deserialize, Serialize};
 
 use crate::fit::FitFinding;
+use crate::format::clock;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{Detail, ReadRecording};
 use crate::report::text::plain;
@@ -57,6 +58,16 @@ pub struct InputFile {
 /// Text from a user, escaped and isolated from the writing direction around it.
 pub(super) fn name(text: &str) -> Markup {
     html! { bdi { (plain(text)) } }
+}
+
+/// Which start it is: its number, its recording, its run and its time.
+pub(super) fn which(row: &StartRow) -> Markup {
+    html! { (row.start) " of " (name(&row.recording)) " (run " (row.run) @if row.began_s().is_some() { ", " (at(row)) } ")" }
+}
+
+/// When a start began, by the recording's clock.
+pub(super) fn at(row: &StartRow) -> String {
+    row.began_s().map_or("–".to_owned(), clock)
 }
 
 /// A figure that scrolls by itself on a narrow screen.

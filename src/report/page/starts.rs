@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::format::{measured, short_or_dash};
-use crate::report::page::parts::{PageInput, name, preps, verdict};
+use crate::report::page::parts::{PageInput, at, name, preps, verdict};
 use crate::report::page::trace;
 use crate::report::text::{plain, titled};
 use crate::score::{Score, ScorePart, StartRow, Verdict};
@@ -52,7 +52,7 @@ pub(super) fn table(input: &PageInput) -> Markup {
                 caption { "One row a start. A dash: not measurable, and a flag says why. Struck out: set aside, and counted in no answer." }
                 thead { tr {
                     th.n scope="col" { "no." } th scope="col" { "verdict" } th.n scope="col" { "score" } th scope="col" { "why, and flags" }
-                    th scope="col" { "recording" } th.n scope="col" { "start" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "coupon" }
+                    th scope="col" { "recording" } th.n scope="col" { "run" } th.n scope="col" { "start" } th.n scope="col" { "at" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "coupon" }
                     @for (_, label, unit) in &columns { th.n scope="col" { (label) @if !unit.is_empty() { small { (unit) } } } }
                 } }
                 tbody { @for (k, row) in input.rows.iter().enumerate() { (line(input, k, row, &columns)) } }
@@ -71,7 +71,7 @@ fn line(input: &PageInput, k: usize, row: &StartRow, columns: &[&(&str, &str, &s
             td { (verdict(row.verdict)) }
             td.n { (row.score.map_or("–".to_owned(), |score| format!("{score:.0}"))) }
             td { (why(row, input.details[k].score.as_ref())) }
-            td { (name(&row.recording)) } td.n { (row.start) }
+            td { (name(&row.recording)) } td.n { (row.run) } td.n { (row.start) } td.n { (at(row)) }
             td { (name(&row.prep)) } td { (name(tip)) } td { (name(coupon)) }
             @for (measure, ..) in columns { td.n { (row.value(measure).map_or("–".to_owned(), |value| shown(measure, value))) } }
         }

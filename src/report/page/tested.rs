@@ -6,7 +6,7 @@ use crate::fit::FitFinding;
 use crate::format::{counted, measured, trimmed};
 use crate::report::figure;
 use crate::report::figure::Together;
-use crate::report::page::parts::{PageInput, name, preps as prep_names, shown, verdict};
+use crate::report::page::parts::{PageInput, name, preps as prep_names, shown, verdict, which};
 use crate::report::text::titled;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::Preview;
@@ -156,7 +156,7 @@ pub(super) fn rough(input: &PageInput) -> Option<Markup> {
 fn one(row: &StartRow, score: Option<&Score>, preview: Option<&Preview>) -> Markup {
     html! {
         article {
-            h3 { "Start " (row.start) " of " (name(&row.recording)) ", prep " (name(&row.prep)) ": " (verdict(row.verdict)) }
+            h3 { "Start " (which(row)) ", prep " (name(&row.prep)) ": " (verdict(row.verdict)) }
             @if let Some(doubt) = &row.doubt { p.warn { "Counts in no answer: " (name(doubt)) "." } }
             @if let Some(score) = score { (costs(score)) }
             @if !row.flags.is_empty() { ul { @for flag in &row.flags { li { (flag.sentence()) } } } }

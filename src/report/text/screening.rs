@@ -2,7 +2,7 @@
 
 use comfy_table::Cell;
 
-use crate::format::{counted, percent, short, short_or_dash, trimmed};
+use crate::format::{clock, counted, percent, short, short_or_dash, trimmed};
 use crate::report::text::tables::{empty, name, printed, right, wrapped};
 use crate::report::text::{TermStyle, plain};
 use crate::report::words::screen::{listed, notes, verdict, why};
@@ -50,10 +50,9 @@ pub fn verdict_line(found: &Screening, look: TermStyle) -> String {
 fn alarms(found: &Screening, look: TermStyle) -> String {
     let several = found.groups.len() > 1;
     let entry = |alarm: &Alarm| {
-        let place = match alarm.at_s {
-            Some(second) => format!(" at {second:.2} s"),
-            None => String::new(),
-        };
+        let at = alarm
+            .at_s
+            .map_or(String::new(), |at| format!(", {}", clock(at)));
         let prep = format!("prep {}", alarm.prep);
         let tip = alarm.tip_id.as_ref().map(|tip| format!("tip {tip}"));
         let group = (several && found.by != ["prep"]).then(|| alarm.group.clone());
@@ -64,9 +63,10 @@ fn alarms(found: &Screening, look: TermStyle) -> String {
             .chain(alarm.date.clone());
         let about: Vec<String> = about.collect();
         let text = format!(
-            "{} start {}{place} ({}): {}",
+            "{} start {} (run {}{at}; {}): {}",
             alarm.recording,
             alarm.start,
+            alarm.run,
             about.join(", "),
             why(alarm)
         );

@@ -1,5 +1,7 @@
 //! The starts table for a terminal 80 columns wide or wider.
 
+use std::collections::HashMap;
+
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table};
 use unicode_width::UnicodeWidthStr;
 
@@ -14,14 +16,28 @@ pub(super) const NAME_COLUMNS: usize = 16;
 const PREP_COLUMNS: usize = 8;
 
 /// What the columns of numbers and the verdict take in the starts table, blanks between them included.
-const FIGURE_COLUMNS: usize = 56;
+const FIGURE_COLUMNS: usize = 61;
+
+/// What the run beside the number of the start takes.
+const RUN_COLUMNS: usize = 3;
+
+/// Columns that the name of a recording gets at least; where several runs share it, it tells least.
+const LEAST_NAME: [usize; 2] = [7, 4];
 
 /// One line a start: what a welder asks first; below it the flags, where there are any.
 pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
+    let several = several_runs(rows);
+    let room = recording_columns(rows, several, look);
+    let recording = match room {
+        0..7 => "file",
+        7..9 => "record-\ning",
+        _ => "recording",
+    };
     let head = [
         "row",
-        "recording",
-        "no",
+        recording,
+        if several { "run-\nno" } else { "no" },
+        "at",
         "prep",
         "verdict",
         "score",
@@ -32,11 +48,10 @@ pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
         "run\nA",
         "wander\nV",
     ];
-    let mut table = empty(look, &head, &[1, 3, 4]);
+    let mut table = empty(look, &head, &[1, 4, 5]);
     table.set_content_arrangement(ContentArrangement::Disabled);
-    let room = recording_columns(rows, look);
     for (row, number) in rows.iter().zip(1..) {
-        table.add_row(start_cells(row, number, room, look));
+        table.add_row(start_cells(row, (number, several), room, look));
     }
     let lines: Vec<String> = table
         .lines()
@@ -69,17 +84,37 @@ pub(super) fn doubt_line(row: &StartRow, look: TermStyle) -> String {
     said.unwrap_or_default()
 }
 
+/// A moment of a recording as players show it: 12:05.
+fn minutes_and_seconds(seconds: f64) -> String {
+    let whole = seconds.max(0.0) as u64;
+    format!("{}:{:02}", whole / 60, whole % 60)
+}
+
+/// Whether a recording holds several runs, each with its own starts from 1 on.
+fn several_runs(rows: &[StartRow]) -> bool {
+    let mut runs: HashMap<&str, u32> = HashMap::new();
+    rows.iter()
+        .any(|row| *runs.entry(&row.recording).or_insert(row.run) != row.run)
+}
+
 /// What is left for the name of the recording.
-fn recording_columns(rows: &[StartRow], look: TermStyle) -> usize {
+fn recording_columns(rows: &[StartRow], several: bool, look: TermStyle) -> usize {
     let longest = rows.iter().map(|row| plain(&row.prep).width()).max();
     let prep = longest.unwrap_or(0).clamp("prep".len(), PREP_COLUMNS);
     let number = rows.len().to_string().len().max("row".len());
     look.width
-        .saturating_sub(FIGURE_COLUMNS + prep + 1 + number + 1)
-        .max(PREP_COLUMNS)
+        .saturating_sub(
+            FIGURE_COLUMNS + prep + 1 + number + 1 + if several { RUN_COLUMNS } else { 0 },
+        )
+        .max(LEAST_NAME[usize::from(several)])
 }
 
-fn start_cells(row: &StartRow, number: usize, room: usize, look: TermStyle) -> Vec<Cell> {
+fn start_cells(
+    row: &StartRow,
+    (number, several): (usize, bool),
+    room: usize,
+    look: TermStyle,
+) -> Vec<Cell> {
     let m = &row.measures;
     let whole =
         |value: Option<f64>| right(value.map_or("–".to_owned(), |value| format!("{value:.0}")));
@@ -87,7 +122,11 @@ fn start_cells(row: &StartRow, number: usize, room: usize, look: TermStyle) -> V
     vec![
         right(number.to_string()),
         Cell::new(fit(&plain(&row.recording), room)),
-        right(row.start.to_string()),
+        right(match several {
+            true => format!("{}-{}", row.run, row.start),
+            false => row.start.to_string(),
+        }),
+        right(row.began_s().map_or("–".to_owned(), minutes_and_seconds)),
         Cell::new(fit(&plain(&row.prep), PREP_COLUMNS)),
         row.verdict
             .map_or(Cell::new("–"), |verdict| verdict_cell(verdict, look)),

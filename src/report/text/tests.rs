@@ -85,6 +85,13 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
         "{table}"
     );
     insta::assert_snapshot!(table);
+    let mut of_one = rows;
+    of_one[1].run = 2;
+    let table = starts(&of_one, TermStyle::plain(80));
+    assert!(
+        table.lines().all(|line| line.chars().count() <= 80),
+        "{table}"
+    );
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod pieces;
 pub mod plan;
 pub mod screen;
 pub mod sequential;
+pub mod session;
 mod several;
 mod spoils;
 pub mod verdict;

@@ -6,7 +6,8 @@ use rand::seq::SliceRandom;
 use serde::Serialize;
 
 use crate::error::{Error, ErrorKind, Place, Result};
-use crate::measuring::table::guard;
+use crate::format::counted;
+use crate::job::SheetText;
 
 /// More recordings than this are not planned.
 const MOST_RUNS: u64 = 20_000;
@@ -142,33 +143,30 @@ const SHEET: [&str; 17] = [
 
 /// The order as a run sheet (CSV) to fill; each row's note says when to grind and how many to strike.
 pub fn run_sheet(runs: &[PlannedRun]) -> String {
-    let mut sheet = csv::Writer::from_writer(Vec::new());
-    let never = "writing to memory does not fail";
-    sheet.write_record(SHEET).expect(never);
+    let mut sheet = SheetText::new(&SHEET);
     let staged = runs.iter().any(|run| run.stage > 1);
     for (i, run) in runs.iter().enumerate() {
         let stage = match staged {
             true => format!(", stage {}", run.stage),
             false => String::new(),
         };
-        let starts = match run.starts {
-            1 => "1 start".to_owned(),
-            many => format!("{many} starts"),
-        };
         let note = format!(
-            "{} of {}{stage}: grind {} anew (tip {}), strike {starts}",
+            "{} of {}{stage}: grind {} anew (tip {}), strike {}",
             i + 1,
             runs.len(),
             run.prep,
-            run.tip_id
+            run.tip_id,
+            counted(run.starts as usize, "start")
         );
-        let count = run.starts.to_string();
-        let (prep, tip, coupon) = (guard(&run.prep), guard(&run.tip_id), guard(&run.coupon));
-        let mut record = vec![run.file.as_str(), &prep, &tip, &coupon, &count, "1"];
-        record.resize(SHEET.len() - 1, "");
-        record.push(&note);
-        sheet.write_record(record).expect(never);
+        sheet.push(&[
+            ("file", &run.file),
+            ("prep", &run.prep),
+            ("tip_id", &run.tip_id),
+            ("coupon", &run.coupon),
+            ("starts", &run.starts.to_string()),
+            ("since_regrind", "1"),
+            ("note", &note),
+        ]);
     }
-    let bytes = sheet.into_inner().expect(never);
-    String::from_utf8(bytes).expect("names are text")
+    sheet.written()
 }

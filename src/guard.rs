@@ -1,4 +1,4 @@
-//! Text that a spreadsheet would run as a formula, made harmless and back.
+//! Text that a spreadsheet would run as a formula, made harmless and back: for every table that is written.
 //!
 //! A cell, or a part of one after a `;`, tab or line end (a spreadsheet set to another separator splits
 //! there), that begins with `=`, `+`, `-`, `@`, their full-width twins, a tab or a line end gets an
@@ -20,7 +20,7 @@ pub(crate) fn guard(text: &str) -> String {
 }
 
 /// Takes away what [`guard`] put in.
-pub(super) fn unguard(text: &str) -> String {
+pub(crate) fn unguard(text: &str) -> String {
     let mut plain = String::with_capacity(text.len());
     let mut begins = true;
     let mut chars = text.chars().peekable();
