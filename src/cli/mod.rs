@@ -15,6 +15,7 @@ mod outcome;
 mod plan;
 mod prep;
 mod progress;
+mod rehearse;
 mod report;
 mod screen;
 pub(crate) mod terminal;
@@ -57,6 +58,7 @@ enum Verb {
     Screen(screen::ScreenArgs),
     Aside(aside::AsideArgs),
     Plan(plan::PlanArgs),
+    Rehearse(rehearse::RehearseArgs),
     Manual(manual::ManualArgs),
 }
 
@@ -138,6 +140,7 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Screen(args) => screen::run(args, quiet),
         Verb::Aside(args) => aside::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
+        Verb::Rehearse(args) => rehearse::run(args, quiet),
         Verb::Manual(args) => manual::run(args, Cli::command()),
     }
 }
