@@ -117,6 +117,7 @@ impl RehearseArgs {
             tips: self.tips,
             per_tip: self.per_tip,
             amps: self.amps,
+            ..RehearseOptions::default()
         }
     }
 }

@@ -12,6 +12,7 @@ mod judge;
 mod lay;
 mod pairs;
 mod setup;
+mod stage;
 
 pub use answer::{
     CountRight, Dot, FalseStarts, MeasureSpread, Of, Part, Rehearsal, Shows, Smallest,
@@ -22,32 +23,23 @@ pub use lay::Cause;
 use rayon::prelude::*;
 
 use crate::demo::Wave;
-use crate::error::{Error, ErrorKind, Result};
-use crate::flag::Flag;
-use crate::job::{Context, Job, Measuring, Rehearsed, Run};
+use crate::error::Result;
+use crate::job::Rehearsed;
 use crate::measure::Measure;
 use crate::measuring::gather::StartSet;
-use crate::recording::Recording;
 use crate::score::StartRow;
-use crate::start;
 use crate::stats;
-use borrow::{Borrowed, rms};
+use borrow::rms;
 use detect::Planned;
 use draw::{Chunk, EACH};
 use judge::Played;
-use lay::Laying;
-use pairs::{Pair, Paired, paired};
-use setup::{Setup, Told};
+use pairs::{Pair, Paired};
+use stage::Stage;
 
-/// Recordings that lend their rest at the most, evenly taken.
-const MOST_RECORDINGS: usize = 12;
-/// Less rest than this is none to borrow, s.
-const LEAST_REST_S: f64 = 0.2;
 /// Made recordings that each cause is left out of.
 const LEFT_OUT_OF: usize = 6;
-/// Long rests that are looked for false starts, and how long each is, s.
+/// Long rests that are looked for false starts.
 const RESTS: u64 = 8;
-const LONG_REST_S: f64 = 60.0;
 /// Numbers of their made recordings begin here.
 const RESTS_FROM: u64 = 1 << 20;
 /// Tips and starts where the job does not say.
@@ -69,6 +61,8 @@ pub struct RehearseOptions {
     pub per_tip: Option<u64>,
     /// Current of the made starts, A; that of the recordings where not given.
     pub amps: Option<f64>,
+    /// Rest that is looked for false starts, besides that between made starts, s.
+    pub rest_s: f64,
 }
 
 impl Default for RehearseOptions {
@@ -80,6 +74,7 @@ impl Default for RehearseOptions {
             tips: None,
             per_tip: None,
             amps: None,
+            rest_s: 480.0,
         }
     }
 }
@@ -102,7 +97,14 @@ pub fn rehearse(set: &StartSet, options: &RehearseOptions) -> Result<Rehearsal> 
         .map(|cause| Ok((*cause, pairs_of(stage.play(first, &[*cause])?))));
     let rests: Vec<Chunk> = (0..RESTS)
         .into_par_iter()
-        .map(|k| draw::rest(&stage.setup, options.seed, RESTS_FROM + k, LONG_REST_S))
+        .map(|k| {
+            draw::rest(
+                &stage.setup,
+                options.seed,
+                RESTS_FROM + k,
+                options.rest_s / RESTS as f64,
+            )
+        })
         .collect();
     let mut resting = stage.play(&rests, &[])?;
     let played = Played {
@@ -123,91 +125,7 @@ fn pairs_of(paired: Vec<Paired>) -> Vec<Pair> {
     paired.into_iter().flat_map(|p| p.pairs).collect()
 }
 
-/// What is borrowed, and what the made starts are to be like.
-struct Stage<'a> {
-    recordings: Vec<Recording>,
-    rows: Vec<&'a StartRow>,
-    measuring: Measuring,
-    context: Context,
-    setup: Setup,
-    borrowed: Borrowed,
-    said: Vec<String>,
-}
-
-impl<'a> Stage<'a> {
-    fn set(set: &'a StartSet, options: &RehearseOptions) -> Result<Stage<'a>> {
-        let no_traces = || {
-            Error::new(
-                ErrorKind::NotAJob,
-                "rehearse",
-                "a starts table holds no traces to rehearse on",
-            )
-            .hint("Name the job or a recording")
-        };
-        let of = set.jobs.first().ok_or_else(no_traces)?;
-        let (job, all) = (&of.job, &set.rows[of.rows.clone()]);
-        let run = readable(set, job).next().ok_or_else(|| {
-            Error::new(
-                ErrorKind::NoRecordings,
-                "rehearse",
-                "no recording could be read",
-            )
-            .hint("Name a job or a recording that can")
-        })?;
-        let context = Context {
-            span_s: Context::default().span_s,
-            ..job.context_of(run)
-        };
-        let alike: Vec<&Run> = readable(set, job)
-            .filter(|other| other.process == run.process && other.upslope_s == run.upslope_s)
-            .collect();
-        let rows: Vec<&StartRow> = all
-            .iter()
-            .filter(|row| alike.iter().any(|run| run.number == row.run))
-            .collect();
-        let (recordings, borrowed) = borrow(job, &alike, &rows, &context)?;
-        let trusted = trusted(&rows);
-        let sight = recordings[0].survey().sight;
-        let setup = Told {
-            rate_hz: recordings[0].rate_hz(),
-            voltage: recordings[0].has_volts(),
-            context,
-            rows: &trusted,
-            arcs: &borrowed.arcs,
-            set_a: options.amps.or_else(|| set_a(&trusted, run)),
-            open_v: sight.and_then(|sight| sight.open_v),
-            electrode_negative_sign: recordings[0].electrode_negative_sign(),
-        }
-        .setup();
-        Ok(Stage {
-            said: said(set, &rows),
-            measuring: definitions(&job.measuring),
-            recordings,
-            rows,
-            context,
-            setup,
-            borrowed,
-        })
-    }
-
-    /// Lays made recordings through the logger, all but some causes, and measures them.
-    fn play(&self, chunks: &[Chunk], without: &[Cause]) -> Result<Vec<Paired>> {
-        let laying = Laying {
-            setup: &self.setup,
-            borrowed: &self.borrowed,
-            without,
-        };
-        chunks
-            .par_iter()
-            .map(|chunk| {
-                let [amps, volts] = laying.traces(chunk);
-                let laid = self.recordings[0].alike(&amps, &volts, self.context.mains_hz)?;
-                let starts = start::find(&laid, &self.measuring, &self.context)?;
-                Ok(paired(chunk, starts))
-            })
-            .collect()
-    }
-
+impl Stage<'_> {
     fn told(&self, played: &Played, resting: &[Paired], options: &RehearseOptions) -> Rehearsal {
         let measures = played.measures();
         // Bias is not corrected for: it counts as uncertainty (JCGM 100:2008, F.2.4.5).
@@ -274,114 +192,6 @@ impl<'a> Stage<'a> {
     }
 }
 
-/// Runs whose recording was read.
-fn readable<'a>(set: &'a StartSet, job: &'a Job) -> impl Iterator<Item = &'a Run> {
-    let read = |run: &&Run| set.sources.iter().any(|source| source.path == run.path);
-    job.runs.iter().filter(read)
-}
-
-/// Opens the recordings of one rate, and borrows of them.
-fn borrow(
-    job: &Job,
-    runs: &[&Run],
-    rows: &[&StartRow],
-    context: &Context,
-) -> Result<(Vec<Recording>, Borrowed)> {
-    let mut paths: Vec<&Run> = runs.to_vec();
-    paths.sort_by_key(|run| &run.path);
-    paths.dedup_by_key(|run| &run.path);
-    paths.sort_by_key(|run| run.number);
-    let every = paths.len().div_ceil(MOST_RECORDINGS).max(1);
-    let mut recordings: Vec<Recording> = Vec::new();
-    let mut borrowed = Borrowed::default();
-    for run in paths.into_iter().step_by(every) {
-        let recording = Recording::open(&run.path, &job.logger)?;
-        let alike = |first: &Recording| {
-            first.rate_hz() == recording.rate_hz() && first.has_volts() == recording.has_volts()
-        };
-        if !recordings.first().is_none_or(alike) {
-            continue;
-        }
-        let own: Vec<&StartRow> = rows
-            .iter()
-            .filter(|row| row.recording == run.file)
-            .copied()
-            .collect();
-        let unlit = own.iter().filter(|row| !row.lit() && row.doubt.is_none());
-        let lent: Vec<&StartRow> = trusted(&own).into_iter().chain(unlit.copied()).collect();
-        borrowed.take(&recording, &lent, context)?;
-        recordings.push(recording);
-    }
-    if borrowed.rest_s < LEAST_REST_S {
-        return Err(Error::new(
-            ErrorKind::NoRest,
-            runs[0].file.as_str(),
-            format!("has no rest to borrow: its traces rest for {:.2} s in all", borrowed.rest_s),
-        )
-        .hint("Record a second or more with the machine off before the first start, then rehearse on that"));
-    }
-    borrowed.settle(recordings[0].rate_hz(), context.mains_hz);
-    Ok((recordings, borrowed))
-}
-
-/// Lit starts whose reading can be trusted, or all that lit where there are none.
-fn trusted<'a>(rows: &[&'a StartRow]) -> Vec<&'a StartRow> {
-    let lit: Vec<&StartRow> = rows.iter().filter(|row| row.lit()).copied().collect();
-    let trusted: Vec<&StartRow> = lit.iter().filter(|r| r.doubt.is_none()).copied().collect();
-    if trusted.is_empty() { lit } else { trusted }
-}
-
-/// The current set, where no start tells one.
-fn set_a(rows: &[&StartRow], run: &Run) -> Option<f64> {
-    match rows.iter().any(|row| row.measures.run_a.is_some()) {
-        true => None,
-        false => run.set_a,
-    }
-}
-
-/// The definitions that the truth is told by, with the job's levels and band.
-fn definitions(of: &Measuring) -> Measuring {
-    Measuring {
-        conduct_a: of.conduct_a,
-        conduct_release: of.conduct_release,
-        short_v: of.short_v,
-        open_v: of.open_v,
-        wander_from_hz: of.wander_from_hz,
-        wander_to_hz: of.wander_to_hz,
-        ..Measuring::default()
-    }
-}
-
-/// What speaks against the recordings, and against their starts, each once.
-fn said(set: &StartSet, rows: &[&StartRow]) -> Vec<String> {
-    let mut said: Vec<String> = Vec::new();
-    for finding in set.sources.iter().flat_map(|source| &source.findings) {
-        said.push(format!(
-            "{}: {}",
-            finding.flag.name(),
-            finding.flag.sentence()
-        ));
-    }
-    let doubtful: Vec<&str> = rows.iter().filter_map(|r| r.doubt.as_deref()).collect();
-    if let Some(first) = doubtful.first() {
-        said.push(format!(
-            "{}: {} of {} starts of the recordings, the first: {first}",
-            Flag::Doubtful.name(),
-            doubtful.len(),
-            rows.len()
-        ));
-    }
-    if rows.is_empty() {
-        said.push(
-            "No start was found in the recordings: the made ones are like none of theirs."
-                .to_owned(),
-        );
-    }
-    said.sort();
-    said.dedup();
-    said
-}
-
 /// Tips of each prep and starts on each, as the sheet has them.
 fn tips_of(rows: &[&StartRow]) -> (Option<u64>, Option<u64>) {
     let mut tips: std::collections::BTreeMap<(&str, &str), u64> = Default::default();
@@ -399,3 +209,6 @@ fn tips_of(rows: &[&StartRow]) -> (Option<u64>, Option<u64>) {
         stats::median(&starts).map(|n| n as u64),
     )
 }
+
+#[cfg(test)]
+mod tests;
