@@ -7,17 +7,20 @@ use tipstrike::stats::{agreement, poisson_rate};
 /// Peak expiratory flow of 17 people, l/min, first reading of each of two meters (Bland & Altman 1986, Lancet i:307–310,
 /// table 1): from memory. Mean and deviation of the differences are the published ones to all digits printed there.
 const LARGE: [f64; 17] = [
-    494.0, 395.0, 516.0, 434.0, 476.0, 557.0, 413.0, 442.0, 650.0, 433.0, 417.0, 656.0, 267.0, 478.0,
-    178.0, 423.0, 427.0,
+    494.0, 395.0, 516.0, 434.0, 476.0, 557.0, 413.0, 442.0, 650.0, 433.0, 417.0, 656.0, 267.0,
+    478.0, 178.0, 423.0, 427.0,
 ];
 const MINI: [f64; 17] = [
-    512.0, 430.0, 520.0, 428.0, 500.0, 600.0, 364.0, 380.0, 658.0, 445.0, 432.0, 626.0, 260.0, 477.0,
-    259.0, 350.0, 451.0,
+    512.0, 430.0, 520.0, 428.0, 500.0, 600.0, 364.0, 380.0, 658.0, 445.0, 432.0, 626.0, 260.0,
+    477.0, 259.0, 350.0, 451.0,
 ];
 
 #[track_caller]
 fn near(what: &str, ours: f64, published: f64, tolerance: f64) {
-    assert!((ours - published).abs() <= tolerance, "{what}: {ours}, published {published}");
+    assert!(
+        (ours - published).abs() <= tolerance,
+        "{what}: {ours}, published {published}"
+    );
 }
 
 #[test]
@@ -33,10 +36,25 @@ fn two_flow_meters_agree_as_bland_and_altman_found() {
     // −45.1, the upper one 40.9 to 110.1. 0.04 deviations are 1.6 l/min, and the variance differs by 2 %.
     near("lower limit", found.limits.lo, -79.7, 1.7);
     near("upper limit", found.limits.hi, 75.5, 1.7);
-    near("lower limit, lower end", found.lower_interval.lo, -114.3, 2.7);
-    near("lower limit, upper end", found.lower_interval.hi, -45.1, 2.7);
+    near(
+        "lower limit, lower end",
+        found.lower_interval.lo,
+        -114.3,
+        2.7,
+    );
+    near(
+        "lower limit, upper end",
+        found.lower_interval.hi,
+        -45.1,
+        2.7,
+    );
     near("upper limit, lower end", found.upper_interval.lo, 40.9, 2.7);
-    near("upper limit, upper end", found.upper_interval.hi, 110.1, 2.7);
+    near(
+        "upper limit, upper end",
+        found.upper_interval.hi,
+        110.1,
+        2.7,
+    );
 }
 
 fn numbers(value: &Value) -> Vec<f64> {
@@ -49,7 +67,10 @@ fn agreement_and_rates_are_those_of_scipy() {
     let reference: Value = serde_json::from_str(include_str!("reference/agreement.json")).unwrap();
     let same = |ours: f64, theirs: f64| (ours - theirs).abs() <= 1e-8 * theirs.abs().max(1e-3);
     for table in reference["tables"].as_array().unwrap() {
-        let found = agreement(&numbers(&table["differences"]), table["level"].as_f64().unwrap());
+        let found = agreement(
+            &numbers(&table["differences"]),
+            table["level"].as_f64().unwrap(),
+        );
         let found = found.unwrap();
         let ours = [
             found.bias,
@@ -64,13 +85,23 @@ fn agreement_and_rates_are_those_of_scipy() {
             found.upper_interval.hi,
         ];
         let theirs = numbers(&table["agreement"]);
-        assert!(ours.iter().zip(&theirs).all(|(a, b)| same(*a, *b)), "{ours:?} {theirs:?}");
+        assert!(
+            ours.iter().zip(&theirs).all(|(a, b)| same(*a, *b)),
+            "{ours:?} {theirs:?}"
+        );
     }
     for rate in reference["rates"].as_array().unwrap() {
         let number = |key: &str| rate[key].as_f64().unwrap();
-        let found = poisson_rate(rate["k"].as_u64().unwrap(), number("exposure"), number("level"));
+        let found = poisson_rate(
+            rate["k"].as_u64().unwrap(),
+            number("exposure"),
+            number("level"),
+        );
         let theirs = numbers(&rate["interval"]);
-        assert!(same(found.lo, theirs[0]) && same(found.hi, theirs[1]), "{found:?} {theirs:?}");
+        assert!(
+            same(found.lo, theirs[0]) && same(found.hi, theirs[1]),
+            "{found:?} {theirs:?}"
+        );
     }
 }
 
@@ -94,6 +125,9 @@ fn intervals_of_the_limits_hold_the_truth_as_often_as_they_say() {
         // The error of 0.95 in 2000 draws is 0.005; the interval of a limit is approximate (Bland & Altman 1999).
         let share = held.map(|count| count as f64 / DRAWS as f64);
         assert!((share[0] - 0.95).abs() < 0.015, "{n}: {share:?}");
-        assert!(share[1..].iter().all(|s| (0.92..0.98).contains(s)), "{n}: {share:?}");
+        assert!(
+            share[1..].iter().all(|s| (0.92..0.98).contains(s)),
+            "{n}: {share:?}"
+        );
     }
 }

@@ -176,7 +176,10 @@ fn dropout(setup: &Setup, chance: &mut Chance) -> Disturbance {
     };
     Disturbance {
         at_s: setup.upslope_s.unwrap_or(0.0) + setup.arc_s * chance.between(0.4, 0.6),
-        lasts_s: chance.log_between(least, most),
+        // It must be over before the arc is.
+        lasts_s: chance
+            .log_between(least, most.max(least))
+            .min(0.3 * setup.arc_s),
     }
 }
 

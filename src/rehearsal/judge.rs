@@ -75,6 +75,7 @@ pub(crate) fn spread(pairs: &[Pair], measure: Measure, level: f64) -> Option<Spr
 }
 
 /// Made starts as this logger gives them, as one that adds nothing does, and some of them with a cause left out.
+#[derive(Default)]
 pub(crate) struct Played {
     pub whole: Vec<Pair>,
     pub clean: Vec<Pair>,
@@ -85,6 +86,14 @@ pub(crate) struct Played {
 }
 
 impl Played {
+    /// Adds starts that were played without a cause.
+    pub fn add_without(&mut self, cause: Cause, pairs: Vec<Pair>) {
+        match self.without.iter_mut().find(|(known, _)| *known == cause) {
+            Some((_, known)) => known.extend(pairs),
+            None => self.without.push((cause, pairs)),
+        }
+    }
+
     /// Every measure that could be compared.
     pub fn measures(&self) -> Vec<MeasureSpread> {
         let of = |&measure: &Measure| {

@@ -31,15 +31,17 @@ use crate::score::StartRow;
 use crate::stats;
 use borrow::rms;
 use detect::Planned;
-use draw::{Chunk, EACH};
+use draw::EACH;
 use judge::Played;
-use pairs::{Pair, Paired};
+use pairs::Paired;
 use stage::Stage;
 
 /// Made recordings that each cause is left out of.
-const LEFT_OUT_OF: usize = 6;
+const LEFT_OUT_OF: u64 = 6;
 /// Long rests that are looked for false starts.
 const RESTS: u64 = 8;
+/// None of them has more samples.
+const MOST_SAMPLES: f64 = 4e6;
 /// Numbers of their made recordings begin here.
 const RESTS_FROM: u64 = 1 << 20;
 /// Tips and starts where the job does not say.
@@ -86,46 +88,60 @@ impl Default for RehearseOptions {
 pub fn rehearse(set: &StartSet, options: &RehearseOptions) -> Result<Rehearsal> {
     let stage = Stage::set(set, options)?;
     let rounds = options.starts.div_ceil(EACH).max(1) as u64;
-    let chunks: Vec<Chunk> = (0..rounds)
+    let parts: Vec<Round> = (0..rounds)
         .into_par_iter()
-        .map(|number| draw::chunk(&stage.setup, options.seed, number))
-        .collect();
-    let whole = stage.play(&chunks, &[])?;
-    let first = &chunks[..chunks.len().min(LEFT_OUT_OF)];
-    let each = Cause::ALL
-        .iter()
-        .map(|cause| Ok((*cause, pairs_of(stage.play(first, &[*cause])?))));
-    let rests: Vec<Chunk> = (0..RESTS)
+        .map(|number| stage.round(options.seed, number))
+        .collect::<Result<_>>()?;
+    let lasts_s = (options.rest_s / RESTS as f64).min(MOST_SAMPLES / stage.setup.rate_hz);
+    let mut resting: Vec<Paired> = (0..RESTS)
         .into_par_iter()
         .map(|k| {
-            draw::rest(
-                &stage.setup,
-                options.seed,
-                RESTS_FROM + k,
-                options.rest_s / RESTS as f64,
-            )
+            let rest = draw::rest(&stage.setup, options.seed, RESTS_FROM + k, lasts_s);
+            stage.play(&rest, &[])
         })
-        .collect();
-    let mut resting = stage.play(&rests, &[])?;
-    let played = Played {
-        without: each.collect::<Result<_>>()?,
-        clean: pairs_of(stage.play(&chunks, &Cause::ALL)?),
-        first: whole[..first.len()]
-            .iter()
-            .flat_map(|paired| paired.pairs.clone())
-            .collect(),
+        .collect::<Result<_>>()?;
+    let mut played = Played {
         level: options.level,
-        whole: whole.iter().flat_map(|p| p.pairs.clone()).collect(),
+        ..Played::default()
     };
-    resting.extend(whole);
+    for round in parts {
+        played.clean.extend(round.clean.pairs);
+        if !round.without.is_empty() {
+            played.first.extend(round.whole.pairs.clone());
+        }
+        for (cause, paired) in round.without {
+            played.add_without(cause, paired.pairs);
+        }
+        played.whole.extend(round.whole.pairs.clone());
+        resting.push(round.whole);
+    }
     Ok(stage.told(&played, &resting, options))
 }
 
-fn pairs_of(paired: Vec<Paired>) -> Vec<Pair> {
-    paired.into_iter().flat_map(|p| p.pairs).collect()
+/// One made recording: as the logger gives it, as one that adds nothing does, and with each cause left out.
+struct Round {
+    whole: Paired,
+    clean: Paired,
+    without: Vec<(Cause, Paired)>,
 }
 
 impl Stage<'_> {
+    fn round(&self, seed: u64, number: u64) -> Result<Round> {
+        let chunk = draw::chunk(&self.setup, seed, number);
+        let left_out = match number < LEFT_OUT_OF {
+            true => &Cause::ALL[..],
+            false => &[],
+        };
+        let without = left_out
+            .iter()
+            .map(|cause| Ok((*cause, self.play(&chunk, &[*cause])?)));
+        Ok(Round {
+            without: without.collect::<Result<_>>()?,
+            whole: self.play(&chunk, &[])?,
+            clean: self.play(&chunk, &Cause::ALL)?,
+        })
+    }
+
     fn told(&self, played: &Played, resting: &[Paired], options: &RehearseOptions) -> Rehearsal {
         let measures = played.measures();
         // Bias is not corrected for: it counts as uncertainty (JCGM 100:2008, F.2.4.5).

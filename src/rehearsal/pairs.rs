@@ -119,7 +119,8 @@ pub(crate) fn truth(of: &TruthStart, measure: Measure) -> Option<f64> {
         Measure::RunV => of.run_v,
         Measure::LitA => of.lit_a,
         Measure::WanderV => of.wander_v,
-        Measure::DropoutMs => Some(of.dropout_ms),
+        // Starts without one would only dilute it.
+        Measure::DropoutMs => (of.dropouts > 0).then_some(of.dropout_ms),
         Measure::EnSharePct => of.en_share_pct,
         Measure::Attempts => Some(of.attempts as f64),
         Measure::Dropouts => Some(of.dropouts as f64),

@@ -1,7 +1,5 @@
 //! The stage of a rehearsal: the recordings of a job, what is borrowed of them, and what the made starts are to be like.
 
-use rayon::prelude::*;
-
 use crate::error::{Error, ErrorKind, Result};
 use crate::flag::Flag;
 use crate::job::{Context, Job, Measuring, Run};
@@ -88,22 +86,17 @@ impl<'a> Stage<'a> {
         })
     }
 
-    /// Lays made recordings through the logger, all but some causes, and measures them.
-    pub fn play(&self, chunks: &[Chunk], without: &[Cause]) -> Result<Vec<Paired>> {
+    /// Lays a made recording through the logger, all but some causes, and measures it.
+    pub fn play(&self, chunk: &Chunk, without: &[Cause]) -> Result<Paired> {
         let laying = Laying {
             setup: &self.setup,
             borrowed: &self.borrowed,
             without,
         };
-        chunks
-            .par_iter()
-            .map(|chunk| {
-                let [amps, volts] = laying.traces(chunk);
-                let laid = self.recordings[0].alike(&amps, &volts, self.context.mains_hz)?;
-                let starts = start::find(&laid, &self.measuring, &self.context)?;
-                Ok(paired(chunk, starts))
-            })
-            .collect()
+        let [amps, volts] = laying.traces(chunk);
+        let laid = self.recordings[0].alike(&amps, &volts, self.context.mains_hz)?;
+        let starts = start::find(&laid, &self.measuring, &self.context)?;
+        Ok(paired(chunk, starts))
     }
 }
 

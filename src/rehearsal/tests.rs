@@ -6,6 +6,7 @@
 use std::path::PathBuf;
 
 use super::draw;
+use super::draw::Chunk;
 use super::judge::spread;
 use super::pairs::{Pair, paired};
 use super::stage::Stage;
@@ -249,11 +250,11 @@ fn rehearsed_bias_and_spread_are_those_of_true_starts_on_the_same_logger() {
         let (_folder, path) = recorded(&logger, ripple);
         let set = gather(&[path], &GatherOptions::default()).unwrap();
         let stage = Stage::set(&set, &RehearseOptions::default()).unwrap();
-        let chunks: Vec<Chunk> = (0..rehearsed)
-            .into_par_iter()
-            .map(|number| draw::chunk(&stage.setup, 7, number))
-            .collect();
-        let ours = pairs_of(stage.play(&chunks, &[]).unwrap());
+        let round = |number| {
+            let chunk = draw::chunk(&stage.setup, 7, number);
+            stage.play(&chunk, &[]).unwrap().pairs
+        };
+        let ours: Vec<Pair> = (0..rehearsed).into_par_iter().flat_map(round).collect();
         let theirs = truly(&stage, &logger, ripple, true_ones);
         for (measure, floor) in COMPARED {
             let (agrees, words) = agree(&ours, &theirs, measure, floor);
