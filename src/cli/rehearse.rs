@@ -17,9 +17,8 @@ const MOST: u64 = 100_000;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  tipstrike rehearse job.toml
   tipstrike rehearse job.toml --tips 8 --per-tip 5 --json rehearsal.json
-  tipstrike rehearse lid-17.wav --job job.toml --figure rehearsal.svg
+  tipstrike rehearse lid-17.wav --job job.toml --starts 50 --figure rehearsal.svg
 
 Noise, hum, zero, sparks and ripple are the recordings' own; delays, tries, dropouts and wander
 are made. The file of --json, named in the job file by [measuring] rehearsed, then tells the

@@ -10,6 +10,7 @@ mod detect;
 mod draw;
 mod judge;
 mod lay;
+mod options;
 mod pairs;
 mod setup;
 mod stage;
@@ -19,6 +20,7 @@ pub use answer::{
     SmallestRate, Spread, Worst,
 };
 pub use lay::Cause;
+pub use options::RehearseOptions;
 
 use rayon::prelude::*;
 
@@ -47,39 +49,6 @@ const RESTS_FROM: u64 = 1 << 20;
 /// Tips and starts where the job does not say.
 const USUAL_TIPS: u64 = 5;
 const USUAL_PER_TIP: u64 = 4;
-
-/// How to rehearse.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RehearseOptions {
-    /// Starts to make, rounded up to whole rounds of ten.
-    pub starts: usize,
-    /// Fixes every random number.
-    pub seed: u64,
-    /// Level of the intervals.
-    pub level: f64,
-    /// Tips of each prep; those of the job where not given.
-    pub tips: Option<u64>,
-    /// Starts on each tip, likewise.
-    pub per_tip: Option<u64>,
-    /// Current of the made starts, A; that of the recordings where not given.
-    pub amps: Option<f64>,
-    /// Rest that is looked for false starts, besides that between made starts, s.
-    pub rest_s: f64,
-}
-
-impl Default for RehearseOptions {
-    fn default() -> Self {
-        RehearseOptions {
-            starts: 200,
-            seed: 1,
-            level: 0.95,
-            tips: None,
-            per_tip: None,
-            amps: None,
-            rest_s: 480.0,
-        }
-    }
-}
 
 /// Rehearses the first job of a set, or its recordings named by themselves.
 ///

@@ -6,9 +6,9 @@ use maud::{Markup, html};
 
 use crate::flag::Flag;
 use crate::format::{counted, short_or_dash, trimmed};
+use crate::report::page::answer::rehearsed;
 use crate::report::page::parts::{PageInput, name};
 use crate::report::text::titled;
-use crate::report::words::rehearsal::how_sure;
 use crate::score::{ScorePart, StartRow};
 use crate::stats::median;
 
@@ -48,9 +48,8 @@ pub(super) fn method(input: &PageInput) -> Markup {
         details { summary { "Definitions and settings" } (definitions(input)) }
         (targets(input))
         (uncertainty(input.rows))
-        @if let Some(of) = input.measuring.and_then(|m| m.by_rehearsal) {
-            p { (how_sure(&of)) }
-        }
+        // Else it stands with the answer.
+        @if input.comparison.is_none() { (rehearsed(input)) }
     }
 }
 
