@@ -19,6 +19,7 @@ use crate::measuring::gather::{GatherOptions, gather};
 use crate::start;
 
 const RATE_HZ: f64 = 10_000.0;
+const SEED: u64 = 7;
 const FULL_SCALE: [f64; 2] = [200.0, 120.0];
 
 /// Measures that are compared, and the difference that nobody reads: ms, A, V.
@@ -188,8 +189,10 @@ fn truly(
     ripple: Option<Ripple>,
     rounds: u64,
 ) -> Vec<Pair> {
+    // A few starts are compared as the same starts, so that one odd start of many kinds does not decide; many are drawn anew.
+    let seed = if long() { 99 } else { SEED };
     let of = |number: u64| {
-        let (clean, special) = draw::scenario(&stage.setup, 99, number);
+        let (clean, special) = draw::scenario(&stage.setup, seed, number);
         let mut scenario = clean.clone();
         scenario.logger = logger.clone();
         for strike in &mut scenario.strikes {
@@ -251,7 +254,7 @@ fn rehearsed_bias_and_spread_are_those_of_true_starts_on_the_same_logger() {
         let set = gather(&[path], &GatherOptions::default()).unwrap();
         let stage = Stage::set(&set, &RehearseOptions::default()).unwrap();
         let round = |number| {
-            let chunk = draw::chunk(&stage.setup, 7, number);
+            let chunk = draw::chunk(&stage.setup, SEED, number);
             stage.play(&chunk, &[]).unwrap().pairs
         };
         let ours: Vec<Pair> = (0..rehearsed).into_par_iter().flat_map(round).collect();
