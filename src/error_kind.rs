@@ -82,6 +82,8 @@ kinds! {
     ConflictingKeys "conflicting-keys",
     /// A value of the job file is impossible.
     InvalidValue "invalid-value",
+    /// The file that a job names as its rehearsal is none.
+    NotARehearsal "not-a-rehearsal",
     /// A target that no start can be scored against.
     UnusableTarget "unusable-target",
     /// The run sheet as a whole cannot be used.
@@ -98,6 +100,8 @@ kinds! {
     CountedTwice "counted-twice",
     /// The folder holds no recordings.
     NoRecordings "no-recordings",
+    /// The recordings hold no rest to lay made starts onto.
+    NoRest "no-rest",
     /// There are no starts for this answer.
     NoStarts "no-starts",
     /// The input is no job, and only a job can be asked for this.

@@ -2,8 +2,9 @@
 //!
 //! Data goes one way: what was written down ([`job`]) says how a file becomes a calibrated [`recording`]; its
 //! [`start`]s are found and measured; [`fit`] holds the prep against the tables, [`score`] each start against its
-//! targets; [`measuring`] does so for many recordings; a [`study`] answers a question about the rows; a [`report`] puts
-//! the answer into words and pictures. [`demo`] makes recordings whose truth is known.
+//! targets; [`measuring`] does so for many recordings; a [`study`] answers a question about the rows; a [`rehearsal`]
+//! tells what a logger could show, by starts that [`demo`] makes, whose truth is known; a [`report`] puts the answer into
+//! words and pictures.
 //!
 //! Load, measure, compare:
 //!
@@ -47,6 +48,7 @@ pub mod measure;
 pub mod measuring;
 pub mod output;
 pub mod recording;
+pub mod rehearsal;
 pub mod report;
 pub mod score;
 pub mod start;

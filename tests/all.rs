@@ -2,6 +2,8 @@
 //!
 //! `tests/accuracy.rs` and `tests/study_coverage.rs` stand beside it: they are run alone, with a long form.
 
+#[path = "agreement.rs"]
+mod agreement;
 #[path = "attack/main.rs"]
 mod attack;
 #[path = "begin.rs"]
@@ -42,6 +44,8 @@ mod readme;
 mod recording;
 #[path = "recordings.rs"]
 mod recordings;
+#[path = "rehearse.rs"]
+mod rehearse;
 #[path = "report.rs"]
 mod report;
 #[path = "safe/main.rs"]

@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-const VERBS: [&str; 12] = [
+const VERBS: [&str; 13] = [
     "begin", "aside", "inspect", "prep", "measure", "report", "demo", "compare", "screen", "plan",
-    "strike", "manual",
+    "strike", "rehearse", "manual",
 ];
 
 fn root() -> &'static Path {

@@ -16,6 +16,7 @@ mod outcome;
 mod plan;
 mod prep;
 mod progress;
+mod rehearse;
 mod report;
 mod screen;
 mod strike;
@@ -60,6 +61,7 @@ enum Verb {
     Aside(aside::AsideArgs),
     Plan(plan::PlanArgs),
     Strike(strike::StrikeArgs),
+    Rehearse(rehearse::RehearseArgs),
     Manual(manual::ManualArgs),
 }
 
@@ -142,6 +144,7 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Aside(args) => aside::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
         Verb::Strike(args) => strike::run(args, quiet),
+        Verb::Rehearse(args) => rehearse::run(args, quiet),
         Verb::Manual(args) => manual::run(args, Cli::command()),
     }
 }

@@ -21,6 +21,7 @@ mod wander;
 pub use chance::Chance;
 pub use fault::{During, Fault};
 pub use kinds::Kind;
+pub(crate) use kinds::{tries, wander};
 pub use logger::{ChannelModel, HfShape, LoggerModel};
 pub use scenario::{
     AcPulse, Column, Discharge, Disturbance, Knot, Lead, Method, Program, Ripple, RippleWave, Rise,
@@ -52,6 +53,10 @@ pub struct Made {
     pub volts: Vec<f64>,
     /// What is true of every start, in order.
     pub truth: Vec<TruthStart>,
+    /// From when to when the machine is on, start by start, s from the first sample.
+    pub on_s: Vec<(f64, f64)>,
+    /// From when to when an arc burns, s.
+    pub arcs_s: Vec<(f64, f64)>,
 }
 
 /// Makes a recording.
@@ -66,6 +71,8 @@ pub fn simulate(scenario: &Scenario) -> Made {
         amps: Vec::new(),
         volts: Vec::new(),
         truth: Vec::new(),
+        on_s: Vec::new(),
+        arcs_s: Vec::new(),
     };
     let mut marks = Marks::default();
     let seen = Seen {
@@ -92,6 +99,7 @@ pub fn simulate(scenario: &Scenario) -> Made {
     made.amps.resize(made.amps.len() + tail, 0.0);
     made.volts.resize(made.amps.len(), 0.0);
     record(scenario, &mut made, &marks);
+    (made.on_s, made.arcs_s) = (marks.on_s, marks.arcs_s);
     made
 }
 

@@ -116,7 +116,7 @@ impl Form {
 }
 
 /// 16-bit stereo of what the logger's converter gave: each channel with its full scale.
-pub(super) fn wav(rate_hz: f64, channels: [(&[f64], f64); 2]) -> Vec<u8> {
+pub(crate) fn wav(rate_hz: f64, channels: [(&[f64], f64); 2]) -> Vec<u8> {
     const STEPS: f64 = 32768.0;
     let spec = WavSpec {
         channels: 2,

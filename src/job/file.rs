@@ -12,6 +12,7 @@ use toml::de::DeTable;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::fault::{toml_error, typed};
 use crate::job::prep::{Prep, UNNAMED_PREP};
+use crate::job::rehearsed::Rehearsed;
 use crate::job::run::Run;
 use crate::job::section::{Section, line_of};
 use crate::job::sheet_text::SheetText;
@@ -166,6 +167,7 @@ impl Job {
             at,
             text,
             keys: keys.get_ref(),
+            folder: &folder,
             faults: Vec::new(),
         };
         let targets = reader.targets(sections.targets);
@@ -176,7 +178,7 @@ impl Job {
             preps: reader.preps(sections.prep, &targets),
             targets,
             runs: Vec::new(),
-            folder,
+            folder: folder.clone(),
         };
         match reader.faults.is_empty() {
             true => Ok(job),
@@ -227,6 +229,7 @@ struct SectionReader<'a> {
     at: &'a str,
     text: &'a str,
     keys: &'a DeTable<'a>,
+    folder: &'a Path,
     faults: Vec<Error>,
 }
 
@@ -261,7 +264,7 @@ impl<'a> SectionReader<'a> {
         let mut faults: Vec<Error> = unfit
             .map(|(key, value)| fault(key, format!("{key} = {value}, expected a number above 0")))
             .collect();
-        let measuring: Measuring = self.section("measuring", Some(section));
+        let mut measuring: Measuring = self.section("measuring", Some(section));
         if measuring.conduct_release > 1.0 {
             let problem = format!(
                 "conduct_release = {} is above 1: an arc would go out at a higher current than it lights at",
@@ -275,6 +278,12 @@ impl<'a> SectionReader<'a> {
                 measuring.wander_from_hz, measuring.wander_to_hz
             );
             faults.push(fault("wander_from_hz", problem));
+        }
+        if let Some(file) = &measuring.rehearsed {
+            match Rehearsed::read(file, self.folder) {
+                Ok(found) => measuring.by_rehearsal = Some(found),
+                Err(error) => faults.push(error),
+            }
         }
         self.faults.extend(faults);
         measuring

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::job::rehearsed::Rehearsed;
 use crate::job::run::Process;
 
 /// Numbers that the definitions of docs/measures.md leave to be set.
@@ -34,6 +35,11 @@ pub struct Measuring {
     pub wander_from_hz: f64,
     /// Upper end of the wander band, Hz.
     pub wander_to_hz: f64,
+    /// Result of a rehearsal, in the job's folder; absent: uncertainty by formulae.
+    pub rehearsed: Option<String>,
+    /// What that file says.
+    #[serde(skip)]
+    pub by_rehearsal: Option<Rehearsed>,
 }
 
 impl Default for Measuring {
@@ -52,6 +58,8 @@ impl Default for Measuring {
             open_v: None,
             wander_from_hz: 2.0,
             wander_to_hz: 200.0,
+            rehearsed: None,
+            by_rehearsal: None,
         }
     }
 }

@@ -225,8 +225,41 @@ impl Recording {
 
     /// The zeros of current and voltage at its end, A and V.
     pub(super) fn zeros_at_end(&self) -> [f64; 2] {
-        let last = self.frames().saturating_sub(1);
-        [CURRENT, VOLTAGE].map(|trace| self.traces[trace].zero.at(last))
+        self.zeros_at(self.frames().saturating_sub(1))
+    }
+
+    /// The zeros of current and voltage at a frame, A and V.
+    pub(crate) fn zeros_at(&self, frame: u64) -> [f64; 2] {
+        [CURRENT, VOLTAGE].map(|trace| self.traces[trace].zero.at(frame))
+    }
+
+    /// Current and voltage at full scale, A and V; `None` where the file has none.
+    pub(crate) fn full_scale(&self) -> [Option<f64>; 2] {
+        [CURRENT, VOLTAGE].map(|trace| self.traces[trace].scale.full_scale)
+    }
+
+    /// A recording of other traces, in A and V with their zeros in them, by the same logger; `volts` may be empty.
+    ///
+    /// # Errors
+    /// None that memory could give.
+    pub(crate) fn alike(
+        &self,
+        amps: &[f64],
+        volts: &[f64],
+        mains_hz: Option<f64>,
+    ) -> Result<Recording> {
+        let scales = [CURRENT, VOLTAGE].map(|trace| self.traces[trace].scale.clone());
+        let raw = |values: &[f64], trace: usize| -> Vec<f64> {
+            values.iter().map(|x| x / scales[trace].gain).collect()
+        };
+        let source = Memory::new(self.rate_hz, raw(amps, CURRENT), raw(volts, VOLTAGE));
+        let opened = Opened {
+            mains_hz,
+            trigger_level: self.trigger_level,
+            electrode_negative_sign: self.electrode_negative_sign,
+            ..Opened::plain(Box::new(source), scales)
+        };
+        Recording::examine(&self.name, opened)
     }
 
     /// +1 where the current trace is positive while the electrode is negative, −1 else.

@@ -5,6 +5,7 @@
 //! A *tip* stands here for any cluster whose values share a level, a *coupon* for any block.
 
 mod acceptance;
+mod agreement;
 mod blocks;
 mod charts;
 mod dist;
@@ -28,11 +29,14 @@ mod unequal;
 pub use acceptance::{
     Plan, acceptance_probability, code_letter, demonstration_size, sampling_plan, success_run,
 };
+pub use agreement::{Agreement, agreement, poisson_rate};
 pub use blocks::{Blocks, SampleBlock};
 pub use charts::{Individuals, ewma, ewma_half_width, individuals};
 pub use dist::{normal_cdf, normal_quantile};
 pub use order::{median, median_interval};
-pub use power::{TipsNeeded, rates_power, rates_size, tips_needed, tips_size, variance_bound};
+pub use power::{
+    TipsNeeded, rates_power, rates_size, tips_needed, tips_shift_seen, tips_size, variance_bound,
+};
 pub use proportions::{Tail, clopper_pearson, fisher, newcombe, wilson, zero_events_upper};
 pub use rank_cusum::{RankCusum, RankStep, rank_limit};
 pub use ranks::{Ranked, kruskal_wallis, rank};

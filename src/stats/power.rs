@@ -33,6 +33,14 @@ pub fn tips_size(variance: f64, shift: f64, level: f64, power: f64) -> f64 {
     2.0 * z * z * variance / (shift * shift) + few_tips(level)
 }
 
+/// The shift that so many tips of each of two grinds show with this power: [`tips_size`] solved for it. `None` of too few
+/// tips, which show none.
+pub fn tips_shift_seen(variance: f64, tips: f64, level: f64, power: f64) -> Option<f64> {
+    let counted = tips - few_tips(level);
+    let z = two_sided_z(level) + normal_quantile(power);
+    (counted > 0.0).then(|| z * (2.0 * variance / counted).sqrt())
+}
+
 fn few_tips(level: f64) -> f64 {
     two_sided_z(level).powi(2) / 4.0 + 0.5
 }

@@ -6,8 +6,8 @@ mod rates;
 
 pub use limit::{LimitPlan, under_limit};
 pub use order::{PlannedRun, run_order, run_sheet};
-pub(crate) use rates::SECOND_QUESTION;
 pub use rates::{RatesPlan, for_rates};
+pub(crate) use rates::{SECOND_QUESTION, power_of_rates};
 
 use serde::Serialize;
 

@@ -1,5 +1,6 @@
 //! Figures as SVG. No system fonts are needed, and the same input gives the same bytes.
 
+mod agreement;
 mod control;
 mod cycle;
 mod every;
@@ -14,6 +15,7 @@ mod start;
 mod tip;
 mod wear;
 
+pub use agreement::agreement;
 pub use control::{ControlScale, control, starts};
 pub use cycle::cycle;
 pub use every::{Block, Difference, Dot, EveryStart, OnTip, every_start};

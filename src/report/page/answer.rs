@@ -9,6 +9,7 @@ use crate::report::page::first::groups as groups_of_page;
 use crate::report::page::parts::{PageInput, name, preps, shown};
 use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
+use crate::report::words::rehearsal::how_sure;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval};
 use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, group_id};
@@ -30,7 +31,14 @@ pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
             }
         }
         @if !answer.rates.is_empty() { (rates(answer)) }
+        (rehearsed(input))
     })
+}
+
+/// What a rehearsal on the logger says, where the job names one.
+pub(super) fn rehearsed(input: &PageInput) -> Markup {
+    let of = input.measuring.and_then(|m| m.by_rehearsal);
+    html! { @if let Some(of) = of { p { (how_sure(&of)) } } }
 }
 
 /// Whether the starts taken by themselves point the other way than the tips in some measure.

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use crate::flag::Flag;
 use crate::format::{counted, short_or_dash, trimmed};
+use crate::report::page::answer::rehearsed;
 use crate::report::page::parts::{PageInput, name};
 use crate::report::text::titled;
 use crate::score::{ScorePart, StartRow};
@@ -47,6 +48,8 @@ pub(super) fn method(input: &PageInput) -> Markup {
         details { summary { "Definitions and settings" } (definitions(input)) }
         (targets(input))
         (uncertainty(input.rows))
+        // Else it stands with the answer.
+        @if input.comparison.is_none() { (rehearsed(input)) }
     }
 }
 

@@ -4,6 +4,7 @@ mod comparison;
 mod lead;
 mod pieces;
 pub mod plan;
+pub mod rehearsal;
 pub mod screen;
 pub mod sequential;
 pub mod session;

@@ -286,20 +286,22 @@ impl Bench<'_> {
         m.u_run_v = m
             .run_v
             .map(|x| expanded(self.recording.u_volts(x), lit.noise_v));
-        // The gain's share alone: an offset does not reach the band.
-        m.u_wander_v = m
-            .wander_v
-            .zip(m.run_v)
-            .map(|(w, v)| 2.0 * self.recording.u_volts(v) / v.max(1.0) * w);
+        // The gain's share alone: an offset does not reach the band. What disturbs the band only a rehearsal tells.
+        let rehearsed = self.measuring.by_rehearsal.unwrap_or_default();
+        m.u_wander_v = m.wander_v.zip(m.run_v).map(|(w, v)| {
+            let gain = 2.0 * self.recording.u_volts(v) / v.max(1.0) * w;
+            gain.hypot(rehearsed.u_wander_v.unwrap_or(0.0))
+        });
         // Two instants, each somewhere inside its sample interval; on AC settling is told by half-cycles.
         let step_ms = 1e3 / lit.trace.rate_hz;
         let settle_ms = match phases.process {
             ArcKind::Dc => step_ms,
             ArcKind::Ac { period } => 0.5 * period * step_ms,
         };
+        let by_sampling = 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt();
         m.u_start_ms = m
             .start_ms
-            .map(|_| 2.0 * ((step_ms.powi(2) + settle_ms.powi(2)) / 12.0).sqrt());
+            .map(|_| rehearsed.u_start_ms.unwrap_or(by_sampling));
     }
 
     fn preview(&self, on: f64, off: f64) -> Result<Preview> {

@@ -8,7 +8,7 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::stats;
 use crate::stats::TipTrial;
 use crate::study::options::POWER;
-use crate::study::plan::{Asked, MOST_STARTS, share_or_usual};
+use crate::study::plan::{Asked, MOST_STARTS, USUAL_SHARE, share_or_usual};
 
 /// The rough-start rate decides a comparison's answer on its own only below this part of 1 − level:
 /// it is a second question asked of the same starts.
@@ -75,6 +75,18 @@ pub fn for_rates(first: f64, second: f64, share: Option<f64>, asked: Asked) -> R
         share,
         power,
     })
+}
+
+/// Power of so many tips of each prep, so many starts on each, to tell two rates of rough starts apart, by made-up
+/// comparisons of the usual share between tips.
+pub(crate) fn power_of_rates(rates: [f64; 2], tips: u64, per_tip: u64, level: f64) -> f64 {
+    let made = Made {
+        rates,
+        per_tip,
+        share: USUAL_SHARE,
+        level: 1.0 - SECOND_QUESTION * (1.0 - level),
+    };
+    made.power(tips)
 }
 
 /// Made-up comparisons.
