@@ -46,6 +46,13 @@ pub enum Doubt {
         /// By so much, A.
         step_a: f64,
     },
+    /// The current stands at two levels for half of the window each.
+    EitherLevel {
+        /// The lower, A.
+        low_a: f64,
+        /// The higher, A.
+        high_a: f64,
+    },
     /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
     PickUp {
         /// Its mean, A.
@@ -134,6 +141,10 @@ impl fmt::Display for Doubt {
                     "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current"
                 )
             }
+            Doubt::EitherLevel { low_a, high_a } => write!(
+                f,
+                "the current stands at {low_a:.0} A and at {high_a:.0} A for about half of the window each: which is the run level hangs on where the window ends"
+            ),
             Doubt::PickUp { open_a } => write!(
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"

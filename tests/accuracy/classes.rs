@@ -1,7 +1,8 @@
 //! The classes of real machines and loggers, measured as a user measures them: right, said, or silently wrong
 //! (docs/accuracy.md).
 //!
-//! `TIPSTRIKE_SEED` draws other signals, `TIPSTRIKE_STARTS` makes so many starts in all, `TIPSTRIKE_CLASS` keeps to one class.
+//! `TIPSTRIKE_SEED` draws other signals, `TIPSTRIKE_STARTS` makes so many starts in all, `TIPSTRIKE_CLASS` keeps to one class,
+//! `TIPSTRIKE_KEEP` names a folder for the jobs of which something is told.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -201,7 +202,15 @@ fn outcome(class: Class, seed: u64, number: u64) -> Outcome {
         std::fs::write(stage.path().join(&file.path), &file.bytes).unwrap();
     }
     let rows = rows(&stage.path().join(&job.folder));
-    judged(&job, job.rate_hz, &rows)
+    let outcome = judged(&job, job.rate_hz, &rows);
+    if let Some(kept) = std::env::var_os("TIPSTRIKE_KEEP").filter(|_| !outcome.lines.is_empty()) {
+        let kept = Path::new(&kept);
+        std::fs::create_dir_all(kept.join(&job.folder)).unwrap();
+        for file in &job.files {
+            std::fs::write(kept.join(&file.path), &file.bytes).unwrap();
+        }
+    }
+    outcome
 }
 
 fn table(by_class: &BTreeMap<Class, Counts>, all: &Counts) -> String {

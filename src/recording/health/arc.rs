@@ -28,8 +28,10 @@ pub(super) fn load_line(amps: f64) -> f64 {
     (10.0 + 0.04 * amps).min(34.0)
 }
 
-/// Currents and voltages without those of touches, which may outlast the arcs.
+/// Currents and voltages of arcs: without touches, which may outlast them, and without cells in which the arc burns less than half of
+/// the time, as one that reignites one way only.
 fn arcing(mut pairs: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    pairs.retain(|p| p.0.abs() >= CONDUCTING_A);
     let mut volts: Vec<f64> = pairs.iter().map(|p| p.1.abs()).collect();
     let arc = part_in_place(&mut volts, 0.9).unwrap_or(0.0);
     pairs.retain(|p| p.1.abs() >= TOUCH_PART * arc);

@@ -3,7 +3,9 @@
 mod arc;
 mod clipping;
 mod coupling;
+mod decay;
 mod idle;
+mod sag;
 
 use crate::error::Result;
 use crate::recording::Cell;

@@ -6,6 +6,7 @@ use crate::job::Context;
 use crate::job::measuring::Measuring;
 use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
+use crate::start::doubt::Doubt;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::Span;
 use crate::start::measure::energy::heat;
@@ -163,6 +164,9 @@ impl Bench<'_> {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);
+        if let Some([low_a, high_a]) = magnitude.either {
+            start.doubt(Doubt::EitherLevel { low_a, high_a });
+        }
         let settled = magnitude.settled(lit.window.on, self.measuring, rate);
         match settled {
             Some(frame) => {

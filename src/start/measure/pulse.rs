@@ -23,6 +23,11 @@ const NEAR: f64 = 0.2;
 /// … for this part of the time: a rectangle nearly always, a sine wave 60 %, a triangle 40 %.
 const DWELLS: f64 = 0.75;
 
+/// Levels this part of their mean apart are two …
+const APART: f64 = 0.1;
+/// … and the median hangs on where the window ends where such a part of the time is spent at the upper one.
+const HALF: std::ops::RangeInclusive<f64> = 0.42..=0.58;
+
 /// A slow pulse is looked for in a trace of about this rate, Hz …
 const SLOW_RATE_HZ: f64 = 10_000.0;
 /// … and a fast one in so many samples as they are, up to this period.
@@ -97,10 +102,26 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
     (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
 }
 
+/// Two levels between which a current goes to and fro, where about half of the values stand at either: their median is the one or
+/// the other by chance.
+pub(crate) fn either(magnitude: &[f64]) -> Option<[f64; 2]> {
+    let ends = ends(magnitude);
+    let middle = 0.5 * (ends[0] + ends[1]);
+    let upper = magnitude.iter().filter(|x| **x > middle).count() as f64;
+    let part = upper / magnitude.len().max(1) as f64;
+    let apart = ends[1] - ends[0] > APART * middle;
+    (apart && HALF.contains(&part) && dwells(magnitude)).then_some(ends)
+}
+
+/// Its lowest and highest level, spikes left out.
+fn ends(magnitude: &[f64]) -> [f64; 2] {
+    let mut values = magnitude.to_vec();
+    [0.05, 0.95].map(|part| part_in_place(&mut values, part).unwrap_or(0.0))
+}
+
 /// Whether a current is mostly at one of two levels: one that only comes and goes is moved by a pedal.
 fn dwells(magnitude: &[f64]) -> bool {
-    let mut values = magnitude.to_vec();
-    let ends = [0.05, 0.95].map(|part| part_in_place(&mut values, part).unwrap_or(0.0));
+    let ends = ends(magnitude);
     let reach = NEAR * (ends[1] - ends[0]);
     let near = |x: &&f64| ends.iter().any(|end| (**x - end).abs() <= reach);
     magnitude.iter().filter(near).count() as f64 >= DWELLS * magnitude.len() as f64
@@ -256,6 +277,20 @@ mod tests {
         let machine = |x: f64| if x.fract() < 0.5 { 1.0 } else { -1.0 };
         assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &foot)), [false, true]);
         assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &machine)), [true, true]);
+    }
+
+    /// 100 A and 60 A by turns: 45 % of the time is too near to half, 30 % is not, nor are levels 5 % apart, nor a pedal's ramp.
+    #[test]
+    fn a_median_between_two_levels_is_the_one_or_the_other() {
+        let turns = |part: f64, low: f64| -> Vec<f64> {
+            let level = |k: u32| if f64::from(k) < 1000.0 * part { 100.0 } else { low };
+            (0..1000).map(level).collect()
+        };
+        assert_eq!(either(&turns(0.45, 60.0)), Some([60.0, 100.0]));
+        assert_eq!(either(&turns(0.3, 60.0)), None);
+        assert_eq!(either(&turns(0.45, 95.0)), None);
+        let ramp: Vec<f64> = (0..1000).map(|k| 50.0 + 0.05 * f64::from(k)).collect();
+        assert_eq!(either(&ramp), None);
     }
 
     /// White chance swings enough and repeats nothing.

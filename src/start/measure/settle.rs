@@ -30,6 +30,8 @@ pub(crate) struct Magnitude {
     pub run_a: f64,
     /// Whether values are whole half-cycles, which have no in-between.
     stepped: bool,
+    /// Two levels, A, of which the run level is the one or the other by where the window ends.
+    pub either: Option<[f64; 2]>,
 }
 
 impl Magnitude {
@@ -109,6 +111,10 @@ fn direct(trace: &Trace, window: Span, period: Option<f64>, noise: f64) -> Optio
         Some(_) => order::median_in_place(&mut mean[whole].to_vec())?,
         None => median,
     };
+    let either = match period {
+        Some(_) => None,
+        None => pulse::either(&mean[inside]),
+    };
     mean.truncate(last);
     mean.iter_mut().for_each(|m| *m /= run_a);
     Some(Magnitude {
@@ -116,6 +122,7 @@ fn direct(trace: &Trace, window: Span, period: Option<f64>, noise: f64) -> Optio
         ratio: mean,
         run_a,
         stepped: false,
+        either,
     })
 }
 
@@ -159,6 +166,7 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
         ratio: values.iter().map(part).collect(),
         run_a: order::median_in_place(&mut cycles.clone())?,
         stepped: true,
+        either: pulse::either(&cycles),
     };
     // The first tenth belongs to the rise.
     let pulse = pulse::period(&seen.ratio[seen.ratio.len() / 10..]);
@@ -178,7 +186,9 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
     }
     let mean = |w: &[f64]| w.iter().sum::<f64>() / count as f64;
     let mut ratio: Vec<f64> = seen.ratio.windows(count).map(mean).collect();
-    let run_a = order::median_in_place(&mut cycles.windows(count).map(mean).collect::<Vec<_>>())?;
+    // The rms of the whole pulse.
+    let rms = |w: &[f64]| (w.iter().map(|x| x * x).sum::<f64>() / count as f64).sqrt();
+    let run_a = order::median_in_place(&mut cycles.windows(count).map(rms).collect::<Vec<_>>())?;
     let level = order::median_in_place(&mut ratio.clone())?;
     ratio.iter_mut().for_each(|r| *r /= level);
     Some(Magnitude {
@@ -186,6 +196,7 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         ratio,
         run_a,
         stepped: true,
+        either: None,
     })
 }
 
@@ -200,6 +211,7 @@ mod tests {
             at,
             run_a: 80.0,
             stepped: false,
+            either: None,
         }
     }
 
