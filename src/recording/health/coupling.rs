@@ -89,6 +89,10 @@ impl HealthCheck<'_> {
     fn droop(&mut self, trace: usize) -> Result<Option<Droop>> {
         let (low, high) = self.extremes(trace);
         let rate = self.source.rate_hz();
+        // Parts of cycles in its cells may fall as by chance.
+        if trace == CURRENT && self.has_a_mean(high.max(-low)) {
+            return Ok(None);
+        }
         for size in [1, 2] {
             let mut found = Vec::new();
             let top = self.top(trace, size);
@@ -169,12 +173,7 @@ impl HealthCheck<'_> {
 }
 
 /// The block means between changes of more than `step`.
-pub(super) fn between_steps(
-    means: &[f64],
-    step_s: f64,
-    step: f64,
-    longest_s: f64,
-) -> Vec<&[f64]> {
+pub(super) fn between_steps(means: &[f64], step_s: f64, step: f64, longest_s: f64) -> Vec<&[f64]> {
     let steps = (1..means.len()).filter(|&k| (means[k] - means[k - 1]).abs() > step);
     let ends: Vec<usize> = steps.chain([means.len()]).collect();
     let most = (longest_s / step_s) as usize;

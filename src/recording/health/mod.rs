@@ -5,6 +5,7 @@ mod clipping;
 mod coupling;
 mod decay;
 mod idle;
+mod lead;
 mod sag;
 
 use crate::error::Result;

@@ -7,13 +7,15 @@ use crate::error::Result;
 use crate::recording::Cell;
 use crate::recording::health::coupling::{CORNERS_HZ, Droop, line};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
-use crate::recording::source::Raw;
+use crate::recording::source::{CURRENT, Raw};
 use crate::stats::order;
 
 /// A cell alternates that reaches this part of the top to either side.
 const REACHES: f64 = 0.2;
 /// The mean of what alternates is none under this part of its height.
 const NO_MEAN: f64 = 0.03;
+/// From this part on it has one; what a low corner takes a while to take away is less.
+const A_MEAN: f64 = 0.08;
 /// Looked at for so long at a time, s.
 const LOOK_S: f64 = 0.06;
 /// Of a half-wave its middle, of this part, in so many blocks.
@@ -39,18 +41,32 @@ struct HalfWave {
 }
 
 impl HealthCheck<'_> {
-    /// The corner that the half-waves of a trace with this top sag by.
-    pub(super) fn half_waves_sag(&mut self, trace: usize, top: f64) -> Result<Option<Droop>> {
+    /// Whether a current with this top alternates and has a mean: behind a high-pass it would soon have none.
+    pub(super) fn has_a_mean(&self, top: f64) -> bool {
+        let (cells, mean) = self.alternating(CURRENT, top);
+        let reach = |c: &&Cell| f64::from(c.amps[1].max(-c.amps[0])) > REACHES * top;
+        let busy = self.cells.iter().filter(reach).count();
+        2 * cells.len() > busy && mean.is_some_and(|mean| mean > A_MEAN)
+    }
+
+    /// The cells in which a trace with this top alternates, and its mean in them as a part of its height.
+    fn alternating(&self, trace: usize, top: f64) -> (Vec<Cell>, Option<f64>) {
         let reach = |c: &Cell| {
             let [low, high, _] = self.stat(c, trace);
             high.min(-low)
         };
         let cells = self.cells.iter().filter(|c| reach(c) > REACHES * top);
         let cells: Vec<Cell> = cells.copied().collect();
-        let count = cells.len() as f64;
-        let mean = cells.iter().map(|c| self.stat(c, trace)[2]).sum::<f64>() / count;
-        let height = cells.iter().map(reach).sum::<f64>() / count;
-        if cells.is_empty() || mean.abs() > NO_MEAN * height {
+        let sum: f64 = cells.iter().map(|c| self.stat(c, trace)[2]).sum();
+        let height: f64 = cells.iter().map(reach).sum();
+        let mean = (height > 0.0).then(|| sum.abs() / height);
+        (cells, mean)
+    }
+
+    /// The corner that the half-waves of a trace with this top sag by.
+    pub(super) fn half_waves_sag(&mut self, trace: usize, top: f64) -> Result<Option<Droop>> {
+        let (cells, mean) = self.alternating(trace, top);
+        if mean.is_none_or(|mean| mean > NO_MEAN) {
             return Ok(None);
         }
         let rate = self.source.rate_hz();
@@ -184,9 +200,6 @@ mod tests {
                 -87.0
             }
         };
-        assert_eq!(
-            sag(&half_waves(&behind(0.0, uneven), RATE_HZ, 10.0)),
-            None
-        );
+        assert_eq!(sag(&half_waves(&behind(0.0, uneven), RATE_HZ, 10.0)), None);
     }
 }

@@ -17,8 +17,8 @@ const LONGEST_MEAN_S: f64 = 1e-3;
 const SHORTEST_PERIODS_S: f64 = 2e-3;
 /// What an up-slope began with is read off this part of it: before it the machine's own rise is under way.
 const BEGAN: std::ops::Range<f64> = 0.1..0.7;
-/// It began with this part of its level at the least, so that the band about it is wider than noise.
-const LEAST_BEGIN: f64 = 0.02;
+/// The band about it is that of this part of its level at the least, wider than noise.
+const LEAST_RAMP: f64 = 0.05;
 
 /// The current's magnitude over the window.
 pub(crate) struct Magnitude {
@@ -68,9 +68,10 @@ impl Magnitude {
         let Some(began) = order::median_in_place(&mut began) else {
             return;
         };
-        let began = began.clamp(LEAST_BEGIN * end, end);
+        let began = began.clamp(0.0, end);
         for (at, ratio) in self.at.iter().zip(&mut self.ratio) {
-            *ratio /= began + part(*at) * (end - began);
+            let ramp = began + part(*at) * (end - began);
+            *ratio = 1.0 + (*ratio - ramp) / ramp.max(LEAST_RAMP * end);
         }
         self.run_a *= end;
     }
