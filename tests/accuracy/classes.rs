@@ -1,8 +1,8 @@
 //! The classes of real machines and loggers, measured as a user measures them: right, said, or silently wrong
 //! (docs/accuracy.md).
 //!
-//! `TIPSTRIKE_LONG=1` draws other signals each time and more of them; `TIPSTRIKE_SEED` draws from a number, `TIPSTRIKE_STARTS` makes so many starts in all, `TIPSTRIKE_CLASS` keeps to one class,
-//! `TIPSTRIKE_KEEP` names a folder for the jobs of which something is told.
+//! `TIPSTRIKE_LONG=1` draws other signals each time, and more of them. `TIPSTRIKE_SEED` draws from a number, `TIPSTRIKE_STARTS` makes so
+//! many starts in all, `TIPSTRIKE_CLASS` keeps to one class, `TIPSTRIKE_KEEP` names a folder for the jobs of which something is told.
 
 use std::collections::BTreeMap;
 use std::path::Path;
