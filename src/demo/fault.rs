@@ -165,8 +165,9 @@ impl Setting<'_> {
     /// The spans in which the machine does this, s.
     fn spans(&self, during: During) -> impl Iterator<Item = (f64, f64)> {
         let open = self.on_s.iter().flat_map(|&(on, off)| {
-            let inside = self.arcs_s.iter().filter(move |a| a.0 >= on && a.1 <= off);
-            let ends = inside.clone().map(|a| a.1);
+            // The last arc goes out as the machine does, a rounding later or sooner.
+            let inside = self.arcs_s.iter().filter(move |a| a.0 >= on && a.0 < off);
+            let ends = inside.clone().map(move |a| a.1.min(off));
             std::iter::once(on)
                 .chain(ends)
                 .zip(inside.map(|a| a.0).chain(std::iter::once(off)))
@@ -183,6 +184,17 @@ impl Setting<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The machine goes off with its last arc: what is there while the circuit is open has no part in any arc.
+    #[test]
+    fn an_arc_that_ends_a_rounding_after_the_machine_is_no_open_circuit() {
+        let setting = Setting {
+            arcs_s: &[(0.3, 0.4), (0.5, 0.9 + 1e-9)],
+            ..SETTING
+        };
+        let open: Vec<(f64, f64)> = setting.spans(During::Open).collect();
+        assert_eq!(open, [(0.2, 0.3), (0.4, 0.5), (0.9, 0.9)]);
+    }
 
     const SETTING: Setting<'_> = Setting {
         rate_hz: 1000.0,

@@ -71,7 +71,8 @@ impl Baseline {
         })
     }
 
-    /// How far the zero steps across a stretch, beyond what it does before and after: what is between is not known.
+    /// How far the zero steps across a stretch, and how far that is from what its course before and after makes of it: what is
+    /// between is not known.
     /// `None` where no knot lies to one side.
     pub fn step_across(&self, first: f64, last: f64) -> Option<(f64, f64)> {
         let a = self
@@ -91,14 +92,17 @@ impl Baseline {
         let before = early.checked_sub(1).map(|k| chord(k, a));
         let late = self.knots.partition_point(|k| k.0 < x1 + long);
         let after = (late < self.knots.len()).then(|| chord(b, late));
-        let beyond = |slope: f64| (y1 - y0 - slope * (x1 - x0)).abs();
-        let most = before
-            .into_iter()
-            .chain(after)
-            .map(beyond)
-            .fold(f64::NAN, f64::max);
-        let step = (y1 - y0).abs();
-        Some((step, if most.is_nan() { step } else { most }))
+        let (step, long) = (y1 - y0, x1 - x0);
+        let beyond = match (before, after) {
+            // A bend in one piece: what both courses make together, and how far it strays from the straight line between.
+            (Some(a), Some(b)) => {
+                let together = (step - 0.5 * (a + b) * long).abs();
+                together.max((a - b).abs() * long / 8.0)
+            }
+            (Some(slope), None) | (None, Some(slope)) => (step - slope * long).abs(),
+            (None, None) => step.abs(),
+        };
+        Some((step.abs(), beyond))
     }
 
     /// Smallest and largest zero.
@@ -359,6 +363,23 @@ fn knot(places: &[CellSample], row: &[usize], mean: bool) -> (f64, f64, usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Knots every half second up to 2 s and from 4 s on: a step, a drift, a bend (y = t², whose chords before and after have the
+    /// slopes 3 and 9), all told across the gap. Of the bend the line between strays by 9 − 10; by its chords, by (9 − 3)·2/8.
+    #[test]
+    fn a_step_of_the_zero_is_what_its_course_does_not_make() {
+        let across = |zero: &dyn Fn(f64) -> f64| {
+            let at = (0..=4).chain(8..=12).map(|k| 0.5 * f64::from(k));
+            let knots = at.map(|t| (t, zero(t))).collect();
+            Baseline { knots }.step_across(2.5, 3.5).unwrap()
+        };
+        assert_eq!(across(&|t| if t < 3.0 { 0.0 } else { 2.0 }), (2.0, 2.0));
+        assert_eq!(across(&|t| 0.5 * t), (1.0, 0.0));
+        assert_eq!(across(&|t| t * t), (12.0, 1.5));
+        // Known to one side only: that one goes on.
+        let knots = vec![(0.0, 0.0), (2.0, 1.0), (4.0, 2.5)];
+        assert_eq!(Baseline { knots }.step_across(2.5, 3.5), Some((1.5, 0.5)));
+    }
 
     #[test]
     fn a_zero_is_farthest_at_an_end_or_at_a_knot_between() {

@@ -146,6 +146,7 @@ fn rest_by_voltage(
     baseline::drop_ends(&mut rest);
     let farthest = current_looks.farthest * FARTHER;
     rest.retain(|&k| current[k].stat.mean.abs() <= farthest);
+    leave_arcs_out(current, current_looks, &mut rest);
     let reach = (ABOUT_S * rate_hz) as u64;
     let by_current = baseline::strays(current, &rest, reach);
     let by_voltage = baseline::strays(voltage, &rest, reach);
@@ -160,6 +161,24 @@ fn rest_by_voltage(
         .map(|(k, _)| *k)
         .collect();
     (!kept.is_empty()).then_some(kept)
+}
+
+/// Where a voltage lead fell off the voltage rests in arcs, too: what is so far from where the current rests by itself, as a part of
+/// the farthest, is one.
+const ARC_PART: f64 = 0.3;
+
+fn leave_arcs_out(current: &[CellSample], looks: &Looks, rest: &mut Vec<usize>) {
+    let mean = |k: usize| current[k].stat.mean;
+    let mut idle: Vec<f64> = baseline::idle(current, looks)
+        .into_iter()
+        .map(mean)
+        .collect();
+    let Some(zero) = median_in_place(&mut idle) else {
+        return;
+    };
+    let far = |k: usize| (mean(k) - zero).abs();
+    let farthest = (0..current.len()).map(far).fold(0.0, f64::max);
+    rest.retain(|&k| far(k) <= ARC_PART * farthest);
 }
 
 /// Cells in which the current rests, and those of them in which the voltage does too.

@@ -42,7 +42,8 @@ impl Job {
     pub fn row(&self, run: &Run, number: u32, start: &Start) -> (StartRow, Option<Score>) {
         let targets = self.targets_for(run, start);
         let mut start = start.clone();
-        if let Some(doubt) = Doubt::of_set_current(start.measures.run_a, run.set_a) {
+        let alternates = start.measures.ac_hz.is_some();
+        if let Some(doubt) = Doubt::of_set_current(start.measures.run_a, run.set_a, alternates) {
             start.doubt(doubt);
         }
         let score = score(&start, &targets);

@@ -46,6 +46,13 @@ pub enum Doubt {
         /// By so much, A.
         step_a: f64,
     },
+    /// The current stands at two levels for half of the window each.
+    EitherLevel {
+        /// The lower, A.
+        low_a: f64,
+        /// The higher, A.
+        high_a: f64,
+    },
     /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
     PickUp {
         /// Its mean, A.
@@ -134,6 +141,10 @@ impl fmt::Display for Doubt {
                     "an arc's voltage, {volts:.1} V, for {for_s:.2} s without current"
                 )
             }
+            Doubt::EitherLevel { low_a, high_a } => write!(
+                f,
+                "the current stands at {low_a:.0} A and at {high_a:.0} A for about half of the window each: which is the run level hangs on where the window ends"
+            ),
             Doubt::PickUp { open_a } => write!(
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
@@ -148,13 +159,21 @@ impl fmt::Display for Doubt {
 
 /// So far from ten times is ten times still: a knob is set by its scale, a pedal is not pressed to its end.
 const TEN_TIMES: (f64, f64) = (7.0, 14.0);
+/// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower.
+const TEN_CRESTS: f64 = 18.0;
 
 impl Doubt {
-    /// Whether a run current contradicts the one set by a slip of the decimal point.
-    pub fn of_set_current(run_a: Option<f64>, set_a: Option<f64>) -> Option<Doubt> {
+    /// Whether a run current contradicts the one set by a slip of the decimal point. `alternates`: it is the rms of what may be set by
+    /// its crest, which the other half-cycle need not reach.
+    pub fn of_set_current(
+        run_a: Option<f64>,
+        set_a: Option<f64>,
+        alternates: bool,
+    ) -> Option<Doubt> {
         let (run_a, set_a) = (run_a?, set_a?);
         let times = (run_a / set_a).max(set_a / run_a);
-        let off = (TEN_TIMES.0..=TEN_TIMES.1).contains(&times);
+        let most = if alternates { TEN_CRESTS } else { TEN_TIMES.1 };
+        let off = (TEN_TIMES.0..=most).contains(&times);
         off.then_some(Doubt::TenTimesOff { run_a, set_a })
     }
 }
@@ -165,11 +184,14 @@ mod tests {
 
     #[test]
     fn a_slip_of_the_decimal_point_is_a_doubt_and_a_pedal_is_none() {
-        let doubt = |run_a: f64| Doubt::of_set_current(Some(run_a), Some(100.0)).is_some();
+        let doubt = |run_a: f64| Doubt::of_set_current(Some(run_a), Some(100.0), false).is_some();
         assert_eq!(
             [9.9, 60.0, 99.0, 980.0].map(doubt),
             [true, false, false, true]
         );
-        assert_eq!(Doubt::of_set_current(None, Some(100.0)), None);
+        assert_eq!(Doubt::of_set_current(None, Some(100.0), false), None);
+        // A sine wave with a crest of 10 A has 7.07 A rms (closed form), a tenth of what 100 A of crest would have.
+        let sine = |alternates| Doubt::of_set_current(Some(7.07), Some(100.0), alternates);
+        assert!(sine(true).is_some() && sine(false).is_none());
     }
 }

@@ -82,7 +82,29 @@ pub(crate) fn find_begun(
             }
         }
     }
+    without_voltage(&mut starts);
     Ok(starts)
+}
+
+/// Where a start has current and no voltage for long, its leads are off: what else came to nothing and shows no voltage, or a touch, cannot
+/// be told from a try, or an arc, with them off.
+fn without_voltage(starts: &mut [(f64, Start)]) {
+    let doubts = starts.iter().flat_map(|(_, start)| &start.doubts);
+    let Some(off) = doubts
+        .clone()
+        .find(|d| matches!(d, Doubt::NoVoltage { .. }))
+        .cloned()
+    else {
+        return;
+    };
+    let touches = |start: &Start| start.measures.touches.is_some_and(|count| count > 0.0);
+    let mute =
+        |start: &&mut Start| start.instants.t_open_s.is_none() && !start.lit() || touches(start);
+    let starts = starts.iter_mut().map(|(_, start)| start);
+    starts
+        .filter(mute)
+        .filter(|start| start.doubts.is_empty())
+        .for_each(|start| start.doubt(off.clone()));
 }
 
 /// A step of the zero under this part of the run level is none, and one over that part makes the level doubtful.

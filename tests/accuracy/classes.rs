@@ -1,10 +1,12 @@
 //! The classes of real machines and loggers, measured as a user measures them: right, said, or silently wrong
 //! (docs/accuracy.md).
 //!
-//! `TIPSTRIKE_SEED` draws other signals, `TIPSTRIKE_STARTS` makes so many starts in all, `TIPSTRIKE_CLASS` keeps to one class.
+//! `TIPSTRIKE_LONG=1` draws other signals each time, and more of them. `TIPSTRIKE_SEED` draws from a number, `TIPSTRIKE_STARTS` makes so
+//! many starts in all, `TIPSTRIKE_CLASS` keeps to one class, `TIPSTRIKE_KEEP` names a folder for the jobs of which something is told.
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::time::UNIX_EPOCH;
 
 use rayon::prelude::*;
 use serde_json::Value;
@@ -17,6 +19,8 @@ use crate::judge::{Finding, Judge};
 /// Of the short form.
 const SEED: u64 = 15;
 const STARTS: usize = 200;
+/// Of the long form, which draws from the clock.
+const LONG_STARTS: usize = 1020;
 /// Starts of one recording, about.
 const EACH: usize = 3;
 
@@ -201,7 +205,15 @@ fn outcome(class: Class, seed: u64, number: u64) -> Outcome {
         std::fs::write(stage.path().join(&file.path), &file.bytes).unwrap();
     }
     let rows = rows(&stage.path().join(&job.folder));
-    judged(&job, job.rate_hz, &rows)
+    let outcome = judged(&job, job.rate_hz, &rows);
+    if let Some(kept) = std::env::var_os("TIPSTRIKE_KEEP").filter(|_| !outcome.lines.is_empty()) {
+        let kept = Path::new(&kept);
+        std::fs::create_dir_all(kept.join(&job.folder)).unwrap();
+        for file in &job.files {
+            std::fs::write(kept.join(&file.path), &file.bytes).unwrap();
+        }
+    }
+    outcome
 }
 
 fn table(by_class: &BTreeMap<Class, Counts>, all: &Counts) -> String {
@@ -224,8 +236,11 @@ fn table(by_class: &BTreeMap<Class, Counts>, all: &Counts) -> String {
 
 #[test]
 fn starts_of_real_machines_and_loggers_are_right_or_said() {
-    let seed = from_env("TIPSTRIKE_SEED").unwrap_or(SEED);
-    let starts = from_env("TIPSTRIKE_STARTS").unwrap_or(STARTS);
+    let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
+    let clock = || UNIX_EPOCH.elapsed().unwrap().as_secs() % 1_000_000;
+    let seed = from_env("TIPSTRIKE_SEED").unwrap_or_else(|| if long { clock() } else { SEED });
+    let starts = from_env("TIPSTRIKE_STARTS").unwrap_or(if long { LONG_STARTS } else { STARTS });
+    println!("TIPSTRIKE_SEED={seed} TIPSTRIKE_STARTS={starts}");
     let only: Option<String> = from_env("TIPSTRIKE_CLASS");
     let chosen = |class: &&Class| only.as_ref().is_none_or(|name| name == class.name());
     let made: Vec<Class> = Class::ALL.iter().filter(chosen).copied().collect();

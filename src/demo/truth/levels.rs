@@ -191,7 +191,8 @@ fn settled_halves(halves: &[(TrueSpan, f64)], levels: [f64; 2], band: f64) -> Op
     None
 }
 
-/// Alternating current that pulses settles by the mean over the pulse.
+/// Alternating current that pulses settles by the mean over the pulse; where the window holds too few of them, as the half-cycles do,
+/// and the median of those may be anything between.
 fn pulsed_ac(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), pulse_s: f64, hz: f64) {
     let square = |from: f64, to: f64| {
         let part = &fine.amps[fine.range((from, to))];
@@ -203,13 +204,31 @@ fn pulsed_ac(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), pulse_s: f
     for run in [over_pulses, over_window] {
         truth.more.allow("run_a", run, run);
     }
+    let few = (window.1 - window.0) < MIN_PULSES * pulse_s;
+    let by_halves = truth.t_settled_s;
+    if few {
+        let range = fine.range(window);
+        let cycle = (1.0 / hz / fine.dt).round() as usize;
+        let starts = range.start..range.end.saturating_sub(cycle);
+        let mut cycles: Vec<f64> = starts
+            .step_by(cycle)
+            .map(|k| square(k as f64 * fine.dt, (k + cycle) as f64 * fine.dt))
+            .collect();
+        cycles.sort_unstable_by(f64::total_cmp);
+        let at = |share: f64| cycles[(share * cycles.len() as f64) as usize];
+        truth.more.allow("run_a", at(0.45), at(0.55));
+    }
     let mean = forward_mean(&fine.amps, (pulse_s / fine.dt).round() as usize);
     let range = fine.range((window.0, window.1 - pulse_s));
     let Some(level) = median(mean[range.clone()].to_vec()) else {
         return;
     };
-    truth.t_settled_s = settled(&mean, range, fine.dt, |_| level, SETTLE_BAND);
-    if let Some(at) = truth.t_settled_s {
+    let over_pulse = settled(&mean, range, fine.dt, |_| level, SETTLE_BAND);
+    truth.t_settled_s = match few {
+        true => by_halves,
+        false => over_pulse,
+    };
+    if let Some(at) = over_pulse {
         // Half-cycles come one by one.
         truth.more.allow("t_settled_s", at, at + 1.0 / hz);
     }

@@ -22,14 +22,18 @@ const LOAD_LINE_PARTS: (f64, f64) = (0.4, 2.0);
 const DIRECT_A: f64 = 30.0;
 const DIRECT_PART: f64 = 1.2;
 const DIRECT_V: f64 = 0.5;
+/// On the load line an arc's voltage that has come with the current by more than this, V, is partly the leads'.
+const LEADS_V: f64 = 3.0;
 
 /// Conventional load voltage of TIG, V (IEC 60974-1): a test-load line, good for plausibility only.
 pub(super) fn load_line(amps: f64) -> f64 {
     (10.0 + 0.04 * amps).min(34.0)
 }
 
-/// Currents and voltages without those of touches, which may outlast the arcs.
+/// Currents and voltages of arcs: without touches, which may outlast them, and without cells in which the arc burns less than half of
+/// the time, as one that reignites one way only.
 fn arcing(mut pairs: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    pairs.retain(|p| p.0.abs() >= CONDUCTING_A);
     let mut volts: Vec<f64> = pairs.iter().map(|p| p.1.abs()).collect();
     let arc = part_in_place(&mut volts, 0.9).unwrap_or(0.0);
     pairs.retain(|p| p.1.abs() >= TOUCH_PART * arc);
@@ -72,9 +76,10 @@ impl HealthCheck<'_> {
         }
         let (mut amps, mut volts): (Vec<f64>, Vec<f64>) = arcing(pairs).into_iter().unzip();
         let levels = median_in_place(&mut amps).zip(median_in_place(&mut volts));
-        Ok(levels.map_or(Vec::new(), |(amps, volts)| {
-            self.arc_levels(amps, volts, alternates)
-        }))
+        match levels {
+            Some((amps, volts)) => self.arc_levels(amps, volts, alternates),
+            None => Ok(Vec::new()),
+        }
     }
 
     /// Cells that conduct throughout: with noise, hum or a pick-up an open circuit reaches a few amps to either side, too.
@@ -86,13 +91,21 @@ impl HealthCheck<'_> {
         cells.filter(|c| reach(c) >= least).copied().collect()
     }
 
-    fn arc_levels(&self, amps: f64, volts: f64, alternates: bool) -> Vec<Finding> {
+    fn arc_levels(&mut self, amps: f64, volts: f64, alternates: bool) -> Result<Vec<Finding>> {
         let line_v = load_line(amps.abs());
         let mut found = Vec::new();
-        let highest = match !alternates && amps.abs() >= DIRECT_A {
+        let direct = !alternates && amps.abs() >= DIRECT_A;
+        let mut highest = match direct {
             true => DIRECT_PART * line_v + DIRECT_V,
             false => LOAD_LINE_PARTS.1 * line_v,
         };
+        // What stands on the line and came there with the current is no arc's alone.
+        if direct && (line_v..highest).contains(&volts.abs()) {
+            let rise_v = self.rises_with_current(amps.abs())?;
+            if rise_v.is_some_and(|rise_v| rise_v > LEADS_V) {
+                highest = line_v;
+            }
+        }
         if !(LOAD_LINE_PARTS.0 * line_v..highest).contains(&volts.abs()) {
             found.push(Finding::new(Seen::OffLoadLine {
                 volts: volts.abs(),
@@ -101,14 +114,14 @@ impl HealthCheck<'_> {
             }));
         }
         if alternates {
-            return found;
+            return Ok(found);
         }
         if amps * volts < 0.0 && volts.abs() > 1.0 {
             found.push(Finding::new(Seen::SignsDiffer { amps, volts }));
         } else if amps * self.electrode_negative_sign < 0.0 {
             found.push(Finding::new(Seen::ElectrodePositive { amps }));
         }
-        found
+        Ok(found)
     }
 
     /// No-load voltage stands where there is no current. If "current" is highest where there is no "voltage", and some

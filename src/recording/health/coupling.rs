@@ -7,8 +7,9 @@
 use crate::error::Result;
 use crate::recording::Cell;
 use crate::recording::finding::{Finding, Seen};
-use crate::recording::health::{HealthCheck, LOOKED_AT};
-use crate::recording::source::{CURRENT, Raw, VOLTAGE};
+use crate::recording::health::HealthCheck;
+use crate::recording::health::decay::decay;
+use crate::recording::source::{CURRENT, VOLTAGE};
 use crate::stats::order;
 
 /// A change from block to block of this part of the trace's top is a step.
@@ -18,20 +19,16 @@ const LEAST: f64 = 0.08;
 /// … for so many blocks, and for so long at the most, s.
 const BLOCKS: usize = 4;
 const LONGEST_S: f64 = 0.6;
-/// Blocks and length of the looks at samples, s: a high corner has no time to show in cells.
-const FINE_S: f64 = 2e-3;
-const FINE_LONG_S: f64 = 0.12;
 /// Corners that are looked for, Hz.
-const CORNERS_HZ: (f64, f64) = (0.3, 30.0);
+pub(super) const CORNERS_HZ: (f64, f64) = (0.3, 30.0);
 /// Stretches that agree within this part of the corner …
 const AGREE: f64 = 0.35;
 /// … must make this part of all, by height.
 const MOST: f64 = 0.65;
 /// … their corner's standard error may be this part of it …
 const SURE: f64 = 0.15;
-/// … and there must be so many, of cells and of short blocks, where alternating current leaves a few that agree by chance.
+/// … and there must be so many.
 const STRETCHES: usize = 3;
-const FINE_STRETCHES: usize = 5;
 /// A corner is named where its standard error is under this part of it: run currents restored by it are then right within 3 %.
 const NAMED: f64 = 0.008;
 
@@ -45,10 +42,10 @@ struct Stretch {
 
 /// What the stretches of a trace say together.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Droop {
-    corner_hz: f64,
+pub(super) struct Droop {
+    pub corner_hz: f64,
     /// Standard error of the corner as a part of it.
-    error: f64,
+    pub error: f64,
 }
 
 impl HealthCheck<'_> {
@@ -87,10 +84,15 @@ impl HealthCheck<'_> {
         })))
     }
 
-    /// By cells; by two cells at a time, for on alternating current one may hold half a cycle; by samples behind steps.
+    /// By cells; by two cells at a time, for on alternating current one may hold half a cycle; by samples behind steps, for a high corner
+    /// has no time to show in cells; by half-waves.
     fn droop(&mut self, trace: usize) -> Result<Option<Droop>> {
         let (low, high) = self.extremes(trace);
         let rate = self.source.rate_hz();
+        // Parts of cycles in its cells may fall as by chance.
+        if trace == CURRENT && self.has_a_mean(high.max(-low)) {
+            return Ok(None);
+        }
         for size in [1, 2] {
             let mut found = Vec::new();
             let top = self.top(trace, size);
@@ -102,14 +104,17 @@ impl HealthCheck<'_> {
                     .collect();
                 found.extend(stretches(&means, step_s, top, LONGEST_S));
             }
-            if let Some(droop) = together(&found, STRETCHES) {
+            if let Some(droop) = together(&found) {
                 return Ok(Some(
                     self.about_its_level(trace, size, top).unwrap_or(droop),
                 ));
             }
         }
-        let fine = self.behind_steps(trace, high.max(-low))?;
-        Ok(together(&fine, FINE_STRETCHES))
+        let top = high.max(-low);
+        match decay(&self.behind_steps(trace, top)?) {
+            Some(droop) => Ok(Some(droop)),
+            None => self.half_waves_sag(trace, top),
+        }
     }
 
     /// The droop of a trace that is known to be blocked, about the level that its stretches themselves tell: the zero found by its
@@ -131,7 +136,7 @@ impl HealthCheck<'_> {
             let means: Vec<f64> = means.iter().map(|y| y - level).collect();
             stretches(&means, *step_s, top, LONGEST_S)
         });
-        together(&found.collect::<Vec<_>>(), STRETCHES)
+        together(&found.collect::<Vec<_>>())
     }
 
     /// Rows of cells of one size without a gap between them.
@@ -165,46 +170,11 @@ impl HealthCheck<'_> {
             .map(|c| self.mean(c, trace).abs())
             .fold(0.0, f64::max)
     }
-
-    /// Stretches behind steps from cell to cell, in short blocks.
-    fn behind_steps(&mut self, trace: usize, top: f64) -> Result<Vec<Stretch>> {
-        let rate = self.source.rate_hz();
-        let block = ((FINE_S * rate) as usize).max(1);
-        let steps: Vec<u64> = self
-            .cells
-            .windows(2)
-            .filter(|w| {
-                (self.stat(&w[1], trace)[2] - self.stat(&w[0], trace)[2]).abs() > 0.5 * STEP * top
-            })
-            .map(|w| w[0].first)
-            .collect();
-        let every = steps.len().div_ceil(LOOKED_AT).max(1);
-        let (mut found, mut raw) = (Vec::new(), Raw::default());
-        for &first in steps.iter().step_by(every) {
-            let one = self
-                .source
-                .segments()
-                .iter()
-                .find(|s| s.first <= first && first < s.first + s.frames);
-            let Some(segment) = one else { continue };
-            let last = (first + (FINE_LONG_S * rate) as u64).min(segment.first + segment.frames);
-            self.source.read(first..last, &mut raw)?;
-            let gain = self.scales[trace].gain;
-            raw[trace].iter_mut().for_each(|v| *v *= gain);
-            self.zeros[trace].subtract(first, &mut raw[trace]);
-            let blocks = raw[trace].chunks_exact(block);
-            let means: Vec<f64> = blocks
-                .map(|c| c.iter().sum::<f64>() / block as f64)
-                .collect();
-            found.extend(stretches(&means, block as f64 / rate, top, FINE_LONG_S));
-        }
-        Ok(found)
-    }
 }
 
-/// The block means between steps.
-fn between_steps(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<&[f64]> {
-    let steps = (1..means.len()).filter(|&k| (means[k] - means[k - 1]).abs() > STEP * top);
+/// The block means between changes of more than `step`.
+pub(super) fn between_steps(means: &[f64], step_s: f64, step: f64, longest_s: f64) -> Vec<&[f64]> {
+    let steps = (1..means.len()).filter(|&k| (means[k] - means[k - 1]).abs() > step);
     let ends: Vec<usize> = steps.chain([means.len()]).collect();
     let most = (longest_s / step_s) as usize;
     // The block of a step holds a part of it.
@@ -215,22 +185,35 @@ fn between_steps(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<&[
 
 /// The stretches between steps of a row of block means.
 fn stretches(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<Stretch> {
-    let rows = between_steps(means, step_s, top, longest_s).into_iter();
+    let rows = between_steps(means, step_s, STEP * top, longest_s).into_iter();
     let high = rows.filter(|row| row[0].abs() >= LEAST * top);
     let stretch = |row: &[f64]| {
         Some(Stretch {
-            corner_hz: corner(row, step_s)?,
+            corner_hz: line(row, step_s)?.corner_hz,
             weight: row[0].abs() / top,
         })
     };
     high.filter_map(stretch).collect()
 }
 
-/// The corner that a row of block means tells by itself: the slope of its values over their integral, by least squares.
-fn corner(row: &[f64], step_s: f64) -> Option<f64> {
+/// The straight line of a row of means over their integral.
+pub(super) struct Line {
+    /// The corner that its slope tells.
+    pub corner_hz: f64,
+    /// What it leaves, rms.
+    pub left: f64,
+}
+
+/// The corner that a row of block means tells by itself, by least squares.
+pub(super) fn line(row: &[f64], step_s: f64) -> Option<Line> {
     let integral = centred(integral(row, step_s));
     let (yi, ii) = (dot(row, &integral), dot(&integral, &integral));
-    (ii > 0.0).then(|| -yi / ii / std::f64::consts::TAU)
+    let values = centred(row.to_vec());
+    let left = (dot(&values, &values) - yi * yi / ii).max(0.0) / row.len() as f64;
+    (ii > 0.0).then(|| Line {
+        corner_hz: -yi / ii / std::f64::consts::TAU,
+        left: left.sqrt(),
+    })
 }
 
 /// The level that a high-pass blocks a trace about: y = x − 2πf·(∫y dt − level·t) in every stretch of rows of block means, each
@@ -238,7 +221,7 @@ fn corner(row: &[f64], step_s: f64) -> Option<f64> {
 fn blocked_about(rows: &[(f64, Vec<f64>)], top: f64) -> Option<f64> {
     let (mut yi, mut yt, mut ii, mut it, mut tt) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for (step_s, means) in rows {
-        for row in between_steps(means, *step_s, top, LONGEST_S) {
+        for row in between_steps(means, *step_s, STEP * top, LONGEST_S) {
             let i = centred(integral(row, *step_s));
             let t = centred((0..row.len()).map(|k| k as f64 * step_s).collect());
             yi += dot(row, &i);
@@ -274,7 +257,7 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 /// What stretches agree on; `None` where most do not.
-fn together(found: &[Stretch], least: usize) -> Option<Droop> {
+fn together(found: &[Stretch]) -> Option<Droop> {
     let mut sorted = found.to_vec();
     sorted.sort_by(|a, b| a.corner_hz.total_cmp(&b.corner_hz));
     let whole: f64 = sorted.iter().map(|s| s.weight).sum();
@@ -284,7 +267,7 @@ fn together(found: &[Stretch], least: usize) -> Option<Droop> {
         sum >= 0.5 * whole
     })?;
     let corner_hz = middle.corner_hz;
-    if sorted.len() < least || !(CORNERS_HZ.0..CORNERS_HZ.1).contains(&corner_hz) {
+    if sorted.len() < STRETCHES || !(CORNERS_HZ.0..CORNERS_HZ.1).contains(&corner_hz) {
         return None;
     }
     let off = |s: &&Stretch| (s.corner_hz / corner_hz - 1.0).abs();
@@ -323,7 +306,7 @@ mod tests {
     fn the_corner_is_that_of_the_high_pass() {
         for hz in [1.0, 2.0, 5.0] {
             let found = stretches(&blocked(hz, 0.01), 0.01, 80.0, LONGEST_S);
-            let droop = together(&found, STRETCHES).unwrap();
+            let droop = together(&found).unwrap();
             assert!((droop.corner_hz / hz - 1.0).abs() < 0.01, "{droop:?}");
             assert!(found.len() >= 8 && droop.error < NAMED, "{droop:?}");
         }
@@ -346,7 +329,7 @@ mod tests {
         for wave in [level as fn(usize) -> f64, slope, pedal] {
             let means: Vec<f64> = (0..1200).map(wave).collect();
             let found = stretches(&means, 0.01, 80.0, LONGEST_S);
-            assert_eq!(together(&found, STRETCHES), None);
+            assert_eq!(together(&found), None);
         }
     }
 }

@@ -3,7 +3,10 @@
 mod arc;
 mod clipping;
 mod coupling;
+mod decay;
 mod idle;
+mod lead;
+mod sag;
 
 use crate::error::Result;
 use crate::recording::Cell;

@@ -208,6 +208,8 @@ fn other(levels: PairLevels, [flow, open, touch]: &[f64; 3]) -> PairLevels {
         touch_v: touch * levels.touch_v,
         open_v: open * levels.open_v,
         idle_open_v: open * levels.idle_open_v,
+        stands_v: levels.stands_v,
+        stands_a: levels.stands_a,
     }
 }
 
@@ -244,6 +246,8 @@ mod tests {
             touch_v: 5.0,
             open_v: 29.0,
             idle_open_v: 29.0,
+            stands_v: 60.0,
+            stands_a: 32.0,
         };
         let measuring = Measuring::default();
         let mut detector = JointDetector::new(levels, &measuring, RATE_HZ, 0);

@@ -57,6 +57,10 @@ pub(crate) struct PairLevels {
     pub open_v: f64,
     /// Where nothing flows, open from this on, V.
     pub idle_open_v: f64,
+    /// From this on the voltage stands at the open circuit's own level, V …
+    pub stands_v: f64,
+    /// … which an arc, however short, would pull down: less than this is a pick-up there, A.
+    pub stands_a: f64,
 }
 
 /// The current flows over this multiple of what 99 in 100 blocks of it stay within at rest …
@@ -69,6 +73,10 @@ const SURE_PART: f64 = 0.1;
 const TOUCH_PART: f64 = 0.45;
 /// What is lower flows nowhere for sure, A.
 const FLOW_FLOOR_A: f64 = 0.5;
+/// A voltage stands at the open circuit's level from this part of it on …
+const STANDS_PART: f64 = 0.85;
+/// … where a current under this part of the run level is none.
+const STANDS_RUN_PART: f64 = 0.4;
 /// Where nothing flows, the circuit is open from this part of its level on.
 const IDLE_OPEN_PART: f64 = 0.6;
 /// Arc voltage where the recording shows none, V.
@@ -101,9 +109,14 @@ impl PairLevels {
             .or(apart.map(|open| (open * arc_v).sqrt()))
             .unwrap_or(f64::INFINITY);
         let idle = sight.open_v.map_or(open_v, |open| IDLE_OPEN_PART * open);
+        let sure_a = (SURE_PART * run_a).max(2.0 * flow_a);
         Some(PairLevels {
             flow_a,
-            sure_a: (SURE_PART * run_a).max(2.0 * flow_a),
+            sure_a,
+            stands_v: apart
+                .map_or(f64::INFINITY, |open| STANDS_PART * open)
+                .max(open_v),
+            stands_a: (STANDS_RUN_PART * run_a).max(sure_a),
             touch_v,
             open_v,
             idle_open_v: idle.max(1.2 * touch_v).min(open_v),

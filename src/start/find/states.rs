@@ -29,7 +29,11 @@ impl PairLevels {
             };
         }
         if volts >= self.open_v {
-            return match amps < self.sure_a {
+            let least_a = match volts >= self.stands_v {
+                true => self.stands_a,
+                false => self.sure_a,
+            };
+            return match amps < least_a {
                 true => State::Open,
                 false => State::Arc,
             };
@@ -198,6 +202,8 @@ mod tests {
             touch_v: 5.0,
             open_v: 29.0,
             idle_open_v: 29.0,
+            stands_v: 60.0,
+            stands_a: 32.0,
         }
     }
 
@@ -211,6 +217,9 @@ mod tests {
         // A pick-up of 3 A while the circuit is open is no conduction, and 40 A are.
         assert_eq!(state(3.0, 70.0), State::Open);
         assert_eq!(state(40.0, 70.0), State::Arc);
+        // An eighth of the run level is one at the open circuit's own level, and is not where the voltage has begun to fall.
+        assert_eq!(state(10.0, 70.0), State::Open);
+        assert_eq!(state(10.0, 45.0), State::Arc);
         // An arc's voltage without a current fits no line; where open circuits are as low, one stands open.
         assert_eq!(state(0.2, 12.0), State::Odd);
         let low = PairLevels {

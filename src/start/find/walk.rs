@@ -162,6 +162,8 @@ mod tests {
             touch_v: 5.0,
             open_v: 29.0,
             idle_open_v: 29.0,
+            stands_v: 60.0,
+            stands_a: 32.0,
         };
         JointWalk::new(recording, segment, levels, &measuring)
     }

@@ -6,16 +6,16 @@ use crate::job::Context;
 use crate::job::measuring::Measuring;
 use crate::measure::Measures;
 use crate::recording::{Recording, Segment};
+use crate::start::doubt::Doubt;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::Span;
 use crate::start::measure::energy::heat;
-use crate::start::measure::evidence::Residual;
+use crate::start::measure::evidence::{self, Residual};
 use crate::start::measure::lit::Lit;
 use crate::start::measure::onset::Onset;
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
 use crate::start::measure::wander::{Lines, band_rms, drift};
-use crate::start::measure::{evidence, pulse};
 use crate::start::record::{Instants, Start};
 use crate::start::trace::Trace;
 use crate::stats::order;
@@ -28,6 +28,8 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
+/// Voltage at the mains' frequencies that is told where it is more than the wander, V rms.
+const HUM_V: f64 = 0.25;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -104,12 +106,13 @@ impl Bench<'_> {
         let margin = MARGIN_S * self.recording.rate_hz();
         let trace = Trace::read(self.recording, &self.segment, window, margin)?;
         let sign = self.recording.electrode_negative_sign() as i8;
+        let rest_a = self.recording.survey().noise_a.unwrap_or(f64::INFINITY);
         Ok(Some(Lit::of(
             trace,
             window,
             group,
             phases,
-            sign,
+            (sign, rest_a),
             self.measuring,
         )))
     }
@@ -163,6 +166,9 @@ impl Bench<'_> {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);
+        if let Some([low_a, high_a]) = magnitude.either {
+            start.doubt(Doubt::EitherLevel { low_a, high_a });
+        }
         let settled = magnitude.settled(lit.window.on, self.measuring, rate);
         match settled {
             Some(frame) => {
@@ -187,11 +193,7 @@ impl Bench<'_> {
         if let Some(pulse) = lit.pulse.filter(|pulse| pulse.told) {
             start.measures.pulse_hz = Some(rate / pulse.period);
         }
-        let rest = self.recording.survey().noise_a.unwrap_or(f64::INFINITY);
-        let median = order::median_of_magnitudes(lit.trace.amps_in(lit.window)).unwrap_or(0.0);
-        let steady = lit.alternation.is_none() && lit.period().is_none();
-        let untold = steady && pulse::untold(lit.noise_a, median, rest);
-        if untold || lit.pulse.is_some_and(|pulse| !pulse.told) {
+        if lit.pulse.is_some_and(|pulse| !pulse.told) {
             start.flags.push(Flag::SlowRate);
         }
     }
@@ -267,6 +269,10 @@ impl Bench<'_> {
                 m.wander_hz = Some(found.strongest_hz);
                 m.hum_v = Some(found.hum_rms);
                 m.drift_v = drift;
+                // What stands at the mains' frequencies may be the arc's, where others were stated.
+                if found.hum_rms > HUM_V.max(found.rms) {
+                    start.flags.push(Flag::Hum);
+                }
                 if self.context.previews {
                     start.preview = Some(Preview::of_residual(&found, &scatter, (from_hz, to_hz)));
                 }
@@ -356,7 +362,11 @@ fn transition(start: &mut Start, lit: &Lit, rate: f64) {
         Onset::Rises {
             frames,
             overshoot_pct,
+            blurred,
         } => {
+            if blurred {
+                start.flags.push(Flag::SlowRate);
+            }
             start.measures.rise_ms = Some(frames / rate * 1e3);
             start.measures.overshoot_pct = overshoot_pct;
         }

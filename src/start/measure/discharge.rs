@@ -4,7 +4,7 @@
 const DISCHARGE_S: (f64, f64, usize) = (30e-6, 600e-6, 14);
 const RISE_S: (f64, f64, usize) = (0.3e-3, 60e-3, 16);
 /// It begins with the strike: its peak comes within this, s, or two samples.
-const PEAK_S: f64 = 150e-6;
+const PEAK_S: f64 = 250e-6;
 /// It falls by this part of the arc's level …
 const FALL: f64 = 0.15;
 /// … within this, s.

@@ -20,7 +20,7 @@ const SPIKE_DC: (f64, f64) = (0.05, 1.0);
 const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 
 /// Ripple from here on, percent peak to peak, is averaged over before settling is told.
-const AVERAGED_PCT: f64 = 15.0;
+const AVERAGED_PCT: f64 = 10.0;
 
 /// The lit part of a start.
 pub(crate) struct Lit {
@@ -41,13 +41,14 @@ pub(crate) struct Lit {
 }
 
 impl Lit {
-    /// Of a trace that was read about the window; `sign` is the current's while the electrode is negative.
+    /// Of a trace that was read about the window; `sign` is the current's while the electrode is negative, `rest_a` its noise at rest,
+    /// A rms.
     pub fn of(
         trace: Trace,
         window: Span,
         group: &EventGroup,
         phases: &Phases,
-        sign: i8,
+        (sign, rest_a): (i8, f64),
         measuring: &Measuring,
     ) -> Lit {
         let (noise_a, noise_v) = (
@@ -64,6 +65,13 @@ impl Lit {
                 Some(_) => None,
                 None => pulse::of_window(&calm, window, &disturbed),
             };
+            let median = order::median_of_magnitudes(calm.amps_in(window)).unwrap_or(0.0);
+            let shown = pulse.is_some_and(|pulse| !pulse.told);
+            if !shown && pulse::untold(noise_a, median, rest_a) {
+                // What moves faster than the samples may show as a ripple or a pulse of any frequency.
+                ripple = None;
+                pulse = Some(Pulse::untold(trace.rate_hz));
+            }
         }
         let mut lit = Lit {
             onset: onset(&trace, window, noise_a, ripple.map(|r| r.period)),

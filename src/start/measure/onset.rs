@@ -19,8 +19,14 @@ const OVERSHOOT_RISES: f64 = 3.0;
 const OVERSHOOT_MIN_S: f64 = 0.005;
 /// A slower rise is no machine's but a slope's or a pedal's: it overshoots nothing, s (common practice, no source).
 const SLOWEST_S: f64 = 0.05;
-/// A rise of fewer time constants of a discharge is hidden by it: what was taken out may have been a part of the rise.
-const HIDDEN: f64 = 4.5;
+/// A rise of fewer time constants of a discharge is hidden by it: what was taken out may have been a part of the rise, for a discharge
+/// through a choke is no exponential.
+const HIDDEN: f64 = 9.0;
+/// A rise faster than this, s, overshoots for no longer than a spike lasts …
+const BLURRED_S: f64 = 0.25e-3;
+/// … so that an overshoot that was taken out with them by this part of the state difference, within this of the strike, s, is not told.
+const BLURRED: f64 = 0.04;
+const SPIKY_S: f64 = 6e-3;
 /// Spikes over this part of the level are the ignition's.
 const SPIKE: f64 = 0.08;
 
@@ -31,8 +37,11 @@ pub(crate) enum Onset {
     Rises {
         /// 10–90 %, frames.
         frames: f64,
-        /// Percent of the state difference; `None` where nothing follows the rise, and where a hand or a slope made it.
+        /// Percent of the state difference; `None` where nothing follows the rise, where a hand or a slope made it, and where it is
+        /// blurred.
         overshoot_pct: Option<f64>,
+        /// The overshoot is as short as a spike: which of them it was cannot be told.
+        blurred: bool,
     },
     /// It rises faster than the samples can tell.
     TooFast,
@@ -73,6 +82,7 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
         return None;
     }
     let discharge = discharge::take_out(&mut wave, trace.rate_hz, high);
+    let spiky = wave[..wave.len().min((SPIKY_S * trace.rate_hz) as usize)].to_vec();
     spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
     let Some(raw) = rise(&wave, low, high) else {
         return discharge.map(|_| Onset::Hidden);
@@ -95,11 +105,19 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     let over = discharge.map_or(0, |d| d.over);
     let top = (fine.t90 as usize).max(over).min(smooth.len());
     let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
-    let told = !after.is_empty() && frames <= SLOWEST_S * trace.rate_hz;
+    let spiky = spiky.get(top..).unwrap_or_default();
+    let blurred = frames < BLURRED_S * trace.rate_hz
+        && highest(spiky) - highest(after) > (BLURRED * (high - low)).max(4.0 * noise);
+    let told = !after.is_empty() && !blurred && frames <= SLOWEST_S * trace.rate_hz;
     Some(Onset::Rises {
         frames,
         overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
+        blurred,
     })
+}
+
+fn highest(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }
 
 #[cfg(test)]
@@ -129,6 +147,7 @@ mod tests {
             Onset::Rises {
                 frames,
                 overshoot_pct,
+                ..
             } => (frames / MS, overshoot_pct.unwrap()),
             other => panic!("{other:?}"),
         }
@@ -195,6 +214,26 @@ mod tests {
         assert!(overshoot < 2.0, "{overshoot}");
     }
 
+    /// A rise of 0.2 ms with 0.2 ms of 120 A behind it: an overshoot or the ignition's spike.
+    #[test]
+    fn an_overshoot_as_short_as_a_spike_is_not_told() {
+        let amps = |ms: f64| match ms {
+            ..50.0 => 0.0,
+            50.0..50.4 => 250.0 * (ms - 50.0),
+            50.4..50.6 => 120.0,
+            _ => 100.0,
+        };
+        let Onset::Rises {
+            overshoot_pct,
+            blurred,
+            ..
+        } = seen(amps)
+        else {
+            panic!("it rises");
+        };
+        assert!(blurred || overshoot_pct.is_some_and(|o| o > 15.0));
+    }
+
     /// A pedal from 20 A to 70 A in 80 ms and back to 60 A takes 55.8 ms from 6 A to 54 A: it shoots past nothing.
     #[test]
     fn a_pedal_overshoots_nothing() {
@@ -208,6 +247,7 @@ mod tests {
         let Onset::Rises {
             frames,
             overshoot_pct,
+            ..
         } = seen(amps)
         else {
             panic!("it rises");

@@ -13,6 +13,8 @@ use crate::stats::order::{part_in_place, range};
 const MIN_SWING: f64 = 0.2;
 /// Least autocorrelation at the period.
 const MIN_CORRELATION: f64 = 0.5;
+/// What is taken for a period may be so many.
+const MANY: u32 = 10;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
 
@@ -22,6 +24,11 @@ const FEW_PERIODS: f64 = 3.0;
 const NEAR: f64 = 0.2;
 /// … for this part of the time: a rectangle nearly always, a sine wave 60 %, a triangle 40 %.
 const DWELLS: f64 = 0.75;
+
+/// Levels this part of their mean apart are two …
+const APART: f64 = 0.1;
+/// … and the median hangs on where the window ends where such a part of the time is spent at the upper one.
+const HALF: std::ops::RangeInclusive<f64> = 0.42..=0.58;
 
 /// A slow pulse is looked for in a trace of about this rate, Hz …
 const SLOW_RATE_HZ: f64 = 10_000.0;
@@ -78,6 +85,19 @@ pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Opti
     })
 }
 
+/// What moves faster than the samples is averaged over for so long, s.
+const UNTOLD_S: f64 = 5e-3;
+
+impl Pulse {
+    /// Something that moves faster than the samples show.
+    pub fn untold(rate_hz: f64) -> Pulse {
+        Pulse {
+            period: UNTOLD_S * rate_hz,
+            told: false,
+        }
+    }
+}
+
 /// Whether a current of this noise and median moves faster than its samples show; `rest`: its noise at rest.
 pub(crate) fn untold(noise: f64, median: f64, rest: f64) -> bool {
     noise > UNTOLD * median && noise > 5.0 * rest
@@ -94,13 +114,40 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
     let best = (below..longest).max_by(|a, b| r[*a].total_cmp(&r[*b]))?;
     // A multiple of the period correlates about as well: take the first lag that is nearly as good.
     let first = (below..=best).find(|&lag| r[lag] >= 0.85 * r[best] && r[lag] >= r[lag + 1])?;
-    (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))
+    let period = (r[first] >= MIN_CORRELATION).then(|| sharpened(&r, first, longest))?;
+    Some(period / f64::from(sooner(&r, period, below)))
+}
+
+/// Into how many periods a period falls: of few samples each, they correlate the less the farther they end from a sample.
+fn sooner(r: &[f64], period: f64, below: usize) -> u32 {
+    let repeats = |times: &u32| {
+        let lag = period / f64::from(*times);
+        let near = r[lag.floor() as usize].max(r[lag.ceil() as usize]);
+        lag >= below as f64 && near >= MIN_CORRELATION
+    };
+    (2..=MANY).rev().find(repeats).unwrap_or(1)
+}
+
+/// Two levels between which a current goes to and fro, where about half of the values stand at either: their median is the one or
+/// the other by chance.
+pub(crate) fn either(magnitude: &[f64]) -> Option<[f64; 2]> {
+    let ends = ends(magnitude);
+    let middle = 0.5 * (ends[0] + ends[1]);
+    let upper = magnitude.iter().filter(|x| **x > middle).count() as f64;
+    let part = upper / magnitude.len().max(1) as f64;
+    let apart = ends[1] - ends[0] > APART * middle;
+    (apart && HALF.contains(&part) && dwells(magnitude)).then_some(ends)
+}
+
+/// Its lowest and highest level, spikes left out.
+fn ends(magnitude: &[f64]) -> [f64; 2] {
+    let mut values = magnitude.to_vec();
+    [0.05, 0.95].map(|part| part_in_place(&mut values, part).unwrap_or(0.0))
 }
 
 /// Whether a current is mostly at one of two levels: one that only comes and goes is moved by a pedal.
 fn dwells(magnitude: &[f64]) -> bool {
-    let mut values = magnitude.to_vec();
-    let ends = [0.05, 0.95].map(|part| part_in_place(&mut values, part).unwrap_or(0.0));
+    let ends = ends(magnitude);
     let reach = NEAR * (ends[1] - ends[0]);
     let near = |x: &&f64| ends.iter().any(|end| (**x - end).abs() <= reach);
     magnitude.iter().filter(near).count() as f64 >= DWELLS * magnitude.len() as f64
@@ -197,6 +244,23 @@ mod tests {
         assert!((seen - 373.3).abs() < 0.5, "{seen}");
     }
 
+    /// Seven and a half samples a period repeat best after fifteen; six and three fifths after thirty-three.
+    #[test]
+    fn a_period_between_the_samples_is_not_taken_for_its_multiple() {
+        for true_period in [7.48, 6.6, 5.62] {
+            let level = |k: u32| {
+                if (f64::from(k) / true_period).fract() < 0.45 {
+                    100.0
+                } else {
+                    40.0
+                }
+            };
+            let wave: Vec<f64> = (0..4000).map(level).collect();
+            let seen = period(&wave).unwrap();
+            assert!((seen - true_period).abs() < 0.02, "{seen}");
+        }
+    }
+
     /// Half of the power is chance: the correlation at the period is about 0.5 to 0.7, that of neighbours no less.
     #[test]
     fn a_pulse_is_found_under_noise() {
@@ -256,6 +320,26 @@ mod tests {
         let machine = |x: f64| if x.fract() < 0.5 { 1.0 } else { -1.0 };
         assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &foot)), [false, true]);
         assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &machine)), [true, true]);
+    }
+
+    /// 100 A and 60 A by turns: 45 % of the time is too near to half, 30 % is not, nor are levels 5 % apart, nor a pedal's ramp.
+    #[test]
+    fn a_median_between_two_levels_is_the_one_or_the_other() {
+        let turns = |part: f64, low: f64| -> Vec<f64> {
+            let level = |k: u32| {
+                if f64::from(k) < 1000.0 * part {
+                    100.0
+                } else {
+                    low
+                }
+            };
+            (0..1000).map(level).collect()
+        };
+        assert_eq!(either(&turns(0.45, 60.0)), Some([60.0, 100.0]));
+        assert_eq!(either(&turns(0.3, 60.0)), None);
+        assert_eq!(either(&turns(0.45, 95.0)), None);
+        let ramp: Vec<f64> = (0..1000).map(|k| 50.0 + 0.05 * f64::from(k)).collect();
+        assert_eq!(either(&ramp), None);
     }
 
     /// White chance swings enough and repeats nothing.

@@ -17,8 +17,8 @@ const LONGEST_MEAN_S: f64 = 1e-3;
 const SHORTEST_PERIODS_S: f64 = 2e-3;
 /// What an up-slope began with is read off this part of it: before it the machine's own rise is under way.
 const BEGAN: std::ops::Range<f64> = 0.1..0.7;
-/// It began with this part of its level at the least, so that the band about it is wider than noise.
-const LEAST_BEGIN: f64 = 0.02;
+/// The band about it is that of this part of its level at the least, wider than noise.
+const LEAST_RAMP: f64 = 0.05;
 
 /// The current's magnitude over the window.
 pub(crate) struct Magnitude {
@@ -30,6 +30,8 @@ pub(crate) struct Magnitude {
     pub run_a: f64,
     /// Whether values are whole half-cycles, which have no in-between.
     stepped: bool,
+    /// Two levels, A, of which the run level is the one or the other by where the window ends.
+    pub either: Option<[f64; 2]>,
 }
 
 impl Magnitude {
@@ -66,9 +68,10 @@ impl Magnitude {
         let Some(began) = order::median_in_place(&mut began) else {
             return;
         };
-        let began = began.clamp(LEAST_BEGIN * end, end);
+        let began = began.clamp(0.0, end);
         for (at, ratio) in self.at.iter().zip(&mut self.ratio) {
-            *ratio /= began + part(*at) * (end - began);
+            let ramp = began + part(*at) * (end - began);
+            *ratio = 1.0 + (*ratio - ramp) / ramp.max(LEAST_RAMP * end);
         }
         self.run_a *= end;
     }
@@ -109,6 +112,10 @@ fn direct(trace: &Trace, window: Span, period: Option<f64>, noise: f64) -> Optio
         Some(_) => order::median_in_place(&mut mean[whole].to_vec())?,
         None => median,
     };
+    let either = match period {
+        Some(_) => None,
+        None => pulse::either(&mean[inside]),
+    };
     mean.truncate(last);
     mean.iter_mut().for_each(|m| *m /= run_a);
     Some(Magnitude {
@@ -116,6 +123,7 @@ fn direct(trace: &Trace, window: Span, period: Option<f64>, noise: f64) -> Optio
         ratio: mean,
         run_a,
         stepped: false,
+        either,
     })
 }
 
@@ -159,6 +167,7 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
         ratio: values.iter().map(part).collect(),
         run_a: order::median_in_place(&mut cycles.clone())?,
         stepped: true,
+        either: pulse::either(&cycles),
     };
     // The first tenth belongs to the rise.
     let pulse = pulse::period(&seen.ratio[seen.ratio.len() / 10..]);
@@ -178,7 +187,9 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
     }
     let mean = |w: &[f64]| w.iter().sum::<f64>() / count as f64;
     let mut ratio: Vec<f64> = seen.ratio.windows(count).map(mean).collect();
-    let run_a = order::median_in_place(&mut cycles.windows(count).map(mean).collect::<Vec<_>>())?;
+    // The rms of the whole pulse.
+    let rms = |w: &[f64]| (w.iter().map(|x| x * x).sum::<f64>() / count as f64).sqrt();
+    let run_a = order::median_in_place(&mut cycles.windows(count).map(rms).collect::<Vec<_>>())?;
     let level = order::median_in_place(&mut ratio.clone())?;
     ratio.iter_mut().for_each(|r| *r /= level);
     Some(Magnitude {
@@ -186,6 +197,7 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         ratio,
         run_a,
         stepped: true,
+        either: None,
     })
 }
 
@@ -200,6 +212,7 @@ mod tests {
             at,
             run_a: 80.0,
             stepped: false,
+            either: None,
         }
     }
 

@@ -13,6 +13,8 @@ fn levels() -> PairLevels {
         touch_v: 5.0,
         open_v: 29.0,
         idle_open_v: 29.0,
+        stands_v: 60.0,
+        stands_a: 40.0,
     }
 }
 
