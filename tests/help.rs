@@ -162,11 +162,15 @@ mod run {
                 std::fs::remove_file(stage.path().join("runs.csv")).unwrap();
             }
             // Following ends with Ctrl-C alone: tests/live.rs has it. The classes take 20 s to draw: tests/accuracy draws
-            // them too, so here they are left to the long form.
+            // them too, so here they are left to the long form; so is a rehearsal of 200 starts, which tests/rehearse.rs has.
             let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
+            let slow = |line: &str| {
+                ["--classes", "rehearsal.json"]
+                    .iter()
+                    .any(|w| line.contains(w))
+            };
             let calls = examples(verb).into_iter();
-            let here =
-                |line: &String| !line.contains("--follow") && (long || !line.contains("--classes"));
+            let here = |line: &String| !line.contains("--follow") && (long || !slow(line));
             for line in calls.filter(here) {
                 begin_anew(stage.path());
                 let output = shell(stage.path(), &line);
