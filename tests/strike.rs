@@ -1,11 +1,15 @@
 //! A session at the bench: starts that come in by and by, marks, a kill in the middle; and what is left of it.
 
+#[path = "strike/terminal.rs"]
+mod terminal;
+
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
+use terminal::TmuxTerminal;
 use tipstrike::demo::{Chance, LoggerModel, Method, Scenario, Strike, Try, simulate};
 use tipstrike::study::plan::{PlannedRun, run_order, run_sheet};
 
@@ -313,53 +317,6 @@ fn what_comes_in_on_stdin_is_kept_and_the_next_session_goes_on() {
         (file.to_owned(), plan[k / 4].tip_id.clone())
     };
     assert_eq!(tips, (0..5).map(expected).collect::<Vec<_>>());
-}
-
-/// A terminal of tmux's, on a server of its own.
-struct TmuxTerminal(String);
-
-impl TmuxTerminal {
-    fn open(folder: &Path, command: &str) -> TmuxTerminal {
-        let terminal = TmuxTerminal(format!("tipstrike-test-{}", std::process::id()));
-        let folder = folder.display().to_string();
-        let size = ["-x", "80", "-y", "24"];
-        terminal.run(&[&["new-session", "-d", "-c", &folder], &size[..], &[command]].concat());
-        terminal
-    }
-
-    fn run(&self, args: &[&str]) -> String {
-        let output = Command::new("tmux")
-            .args(["-L", &self.0, "-f", "/dev/null"])
-            .args(args)
-            .output()
-            .unwrap();
-        assert!(output.status.success(), "{args:?}: {output:?}");
-        String::from_utf8(output.stdout).unwrap()
-    }
-
-    /// Waits until the screen shows something; returns the screen.
-    fn shows(&self, what: &str) -> String {
-        for _ in 0..1200 {
-            let screen = self.run(&["capture-pane", "-p"]);
-            if screen.contains(what) {
-                return screen;
-            }
-            std::thread::sleep(Duration::from_millis(100));
-        }
-        panic!(
-            "no \"{what}\" on the screen:\n{}",
-            self.run(&["capture-pane", "-p"])
-        );
-    }
-}
-
-impl Drop for TmuxTerminal {
-    fn drop(&mut self) {
-        // A server of this test alone.
-        let _ = Command::new("tmux")
-            .args(["-L", &self.0, "kill-server"])
-            .output();
-    }
 }
 
 #[test]

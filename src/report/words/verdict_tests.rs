@@ -31,7 +31,18 @@ fn a_clear_difference_names_the_better_one_first() {
         (said.words.as_str(), said.tone),
         ("A better than B", Tone::Clear)
     );
-    assert!(said.reason.starts_with("Score "), "{}", said.reason);
+    // What a welder feels comes first, the score last.
+    let at = |words: &str| said.reason.find(words);
+    assert!(
+        at("start").or(at("sooner")) < at("score"),
+        "{}",
+        said.reason
+    );
+    assert!(
+        said.reason.contains("; from 6 tips each"),
+        "{}",
+        said.reason
+    );
     let said = of_comparison(&with(PairVerdict::BBetter));
     assert_eq!(said.words, "B better than A");
 }
