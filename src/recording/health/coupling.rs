@@ -9,6 +9,9 @@ use crate::recording::Cell;
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::HealthCheck;
 use crate::recording::health::decay::decay;
+use crate::recording::health::droop::{
+    CORNERS_HZ, Droop, between_steps, centred, dot, integral, line,
+};
 use crate::recording::source::{CURRENT, VOLTAGE};
 use crate::stats::order;
 
@@ -16,11 +19,8 @@ use crate::stats::order;
 const STEP: f64 = 0.12;
 /// A stretch between steps is looked at where it begins with this part of the top or more …
 const LEAST: f64 = 0.08;
-/// … for so many blocks, and for so long at the most, s.
-const BLOCKS: usize = 4;
+/// … and for so long at the most, s.
 const LONGEST_S: f64 = 0.6;
-/// Corners that are looked for, Hz.
-pub(super) const CORNERS_HZ: (f64, f64) = (0.3, 30.0);
 /// Stretches that agree within this part of the corner …
 const AGREE: f64 = 0.35;
 /// … must make this part of all, by height.
@@ -38,14 +38,6 @@ struct Stretch {
     corner_hz: f64,
     /// Its height over the trace's top.
     weight: f64,
-}
-
-/// What the stretches of a trace say together.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Droop {
-    pub corner_hz: f64,
-    /// Standard error of the corner as a part of it.
-    pub error: f64,
 }
 
 impl HealthCheck<'_> {
@@ -172,17 +164,6 @@ impl HealthCheck<'_> {
     }
 }
 
-/// The block means between changes of more than `step`.
-pub(super) fn between_steps(means: &[f64], step_s: f64, step: f64, longest_s: f64) -> Vec<&[f64]> {
-    let steps = (1..means.len()).filter(|&k| (means[k] - means[k - 1]).abs() > step);
-    let ends: Vec<usize> = steps.chain([means.len()]).collect();
-    let most = (longest_s / step_s) as usize;
-    // The block of a step holds a part of it.
-    let row = |w: &[usize]| means.get(w[0] + 1..w[1].min(w[0] + 1 + most));
-    let rows = ends.windows(2).filter_map(row);
-    rows.filter(|row| row.len() >= BLOCKS).collect()
-}
-
 /// The stretches between steps of a row of block means.
 fn stretches(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<Stretch> {
     let rows = between_steps(means, step_s, STEP * top, longest_s).into_iter();
@@ -194,26 +175,6 @@ fn stretches(means: &[f64], step_s: f64, top: f64, longest_s: f64) -> Vec<Stretc
         })
     };
     high.filter_map(stretch).collect()
-}
-
-/// The straight line of a row of means over their integral.
-pub(super) struct Line {
-    /// The corner that its slope tells.
-    pub corner_hz: f64,
-    /// What it leaves, rms.
-    pub left: f64,
-}
-
-/// The corner that a row of block means tells by itself, by least squares.
-pub(super) fn line(row: &[f64], step_s: f64) -> Option<Line> {
-    let integral = centred(integral(row, step_s));
-    let (yi, ii) = (dot(row, &integral), dot(&integral, &integral));
-    let values = centred(row.to_vec());
-    let left = (dot(&values, &values) - yi * yi / ii).max(0.0) / row.len() as f64;
-    (ii > 0.0).then(|| Line {
-        corner_hz: -yi / ii / std::f64::consts::TAU,
-        left: left.sqrt(),
-    })
 }
 
 /// The level that a high-pass blocks a trace about: y = x − 2πf·(∫y dt − level·t) in every stretch of rows of block means, each
@@ -233,27 +194,6 @@ fn blocked_about(rows: &[(f64, Vec<f64>)], top: f64) -> Option<f64> {
     }
     let by_integral = yi * tt - yt * it;
     (by_integral < 0.0).then(|| -(yt * ii - yi * it) / by_integral)
-}
-
-/// The integral to the middle of each block.
-fn integral(row: &[f64], step_s: f64) -> Vec<f64> {
-    let mut sum = 0.0;
-    let to_middle = |y: &f64| {
-        sum += y * step_s;
-        sum - 0.5 * y * step_s
-    };
-    row.iter().map(to_middle).collect()
-}
-
-/// Without their mean.
-fn centred(mut values: Vec<f64>) -> Vec<f64> {
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
-    values.iter_mut().for_each(|x| *x -= mean);
-    values
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 /// What stretches agree on; `None` where most do not.

@@ -4,7 +4,7 @@
 //! such decays tell a blocked trace, where nothing stands still between steps beside them.
 
 use crate::error::Result;
-use crate::recording::health::coupling::{CORNERS_HZ, Droop, between_steps, line};
+use crate::recording::health::droop::{CORNERS_HZ, Droop, between_steps, line};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::Raw;
 use crate::stats::order;

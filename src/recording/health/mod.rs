@@ -4,6 +4,7 @@ mod arc;
 mod clipping;
 mod coupling;
 mod decay;
+mod droop;
 mod idle;
 mod lead;
 mod sag;

@@ -5,7 +5,7 @@
 
 use crate::error::Result;
 use crate::recording::Cell;
-use crate::recording::health::coupling::{CORNERS_HZ, Droop, line};
+use crate::recording::health::droop::{CORNERS_HZ, Droop, line};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw};
 use crate::stats::order;
