@@ -106,7 +106,7 @@ fn half_waves(values: &[f64], rate_hz: f64, level: f64) -> Vec<HalfWave> {
         .filter_map(|w| {
             let (from, to, positive) = (w[0].0, w[1].0, w[0].1);
             let edge = (0.5 * (1.0 - MIDDLE) * (to - from) as f64).ceil() as usize;
-            let middle = &values[from + edge..to - edge];
+            let middle = values.get(from + edge..to - edge)?;
             let block = middle.len() / BLOCKS;
             let blocks = middle.chunks_exact(block.max(1));
             let means = blocks.map(|c| c.iter().sum::<f64>() / c.len() as f64);

@@ -65,9 +65,8 @@ impl Lit {
                 Some(_) => None,
                 None => pulse::of_window(&calm, window, &disturbed),
             };
-            let median = order::median_of_magnitudes(calm.amps_in(window)).unwrap_or(0.0);
             let shown = pulse.is_some_and(|pulse| !pulse.told);
-            if !shown && pulse::untold(noise_a, median, rest_a) {
+            if !shown && pulse::untold(noise_a, calm.amps_in(window), rest_a) {
                 // What moves faster than the samples may show as a ripple or a pulse of any frequency.
                 ripple = None;
                 pulse = Some(Pulse::untold(trace.rate_hz));

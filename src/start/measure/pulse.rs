@@ -7,7 +7,7 @@ use crate::start::find::tracker::Span;
 use crate::start::measure::gaps;
 use crate::start::measure::spectrum::{peak, transform};
 use crate::start::trace::Trace;
-use crate::stats::order::{part_in_place, range};
+use crate::stats::order::{median_of_magnitudes, part_in_place, range};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
@@ -29,6 +29,9 @@ const DWELLS: f64 = 0.75;
 const APART: f64 = 0.1;
 /// … and the median hangs on where the window ends where such a part of the time is spent at the upper one.
 const HALF: std::ops::RangeInclusive<f64> = 0.42..=0.58;
+
+/// So many values, evenly spread, tell it.
+const ENOUGH: usize = 500;
 
 /// A slow pulse is looked for in a trace of about this rate, Hz …
 const SLOW_RATE_HZ: f64 = 10_000.0;
@@ -98,9 +101,9 @@ impl Pulse {
     }
 }
 
-/// Whether a current of this noise and median moves faster than its samples show; `rest`: its noise at rest.
-pub(crate) fn untold(noise: f64, median: f64, rest: f64) -> bool {
-    noise > UNTOLD * median && noise > 5.0 * rest
+/// Whether a current of this noise moves faster than its samples show; `rest`: its noise at rest.
+pub(crate) fn untold(noise: f64, amps: &[f64], rest: f64) -> bool {
+    noise > 5.0 * rest && noise > UNTOLD * median_of_magnitudes(amps).unwrap_or(0.0)
 }
 
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
@@ -120,17 +123,21 @@ pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
 
 /// Into how many periods a period falls: of few samples each, they correlate the less the farther they end from a sample.
 fn sooner(r: &[f64], period: f64, below: usize) -> u32 {
-    let repeats = |times: &u32| {
-        let lag = period / f64::from(*times);
-        let near = r[lag.floor() as usize].max(r[lag.ceil() as usize]);
-        lag >= below as f64 && near >= MIN_CORRELATION
-    };
-    (2..=MANY).rev().find(repeats).unwrap_or(1)
+    let near = |times: u32| r[(period / f64::from(times)).round() as usize];
+    let repeats = |times: &u32| period >= below as f64 * f64::from(*times);
+    let best = (2..=MANY)
+        .filter(repeats)
+        .max_by(|a, b| near(*a).total_cmp(&near(*b)));
+    best.filter(|times| near(*times) >= MIN_CORRELATION)
+        .unwrap_or(1)
 }
 
 /// Two levels between which a current goes to and fro, where about half of the values stand at either: their median is the one or
 /// the other by chance.
 pub(crate) fn either(magnitude: &[f64]) -> Option<[f64; 2]> {
+    let every = (magnitude.len() / ENOUGH).max(1);
+    let some: Vec<f64> = magnitude.iter().step_by(every).copied().collect();
+    let magnitude = some.as_slice();
     let ends = ends(magnitude);
     let middle = 0.5 * (ends[0] + ends[1]);
     let upper = magnitude.iter().filter(|x| **x > middle).count() as f64;
