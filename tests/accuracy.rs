@@ -22,7 +22,13 @@ use tipstrike::recording::Recording;
 use tipstrike::start::skew;
 use tipstrike::start::{Skew, Start, find};
 
-const PER_KIND: usize = 48;
+/// Starts of each kind: a third of them by default, all of them with `TIPSTRIKE_LONG=1`.
+fn per_kind() -> usize {
+    match std::env::var_os("TIPSTRIKE_LONG") {
+        Some(_) => 48,
+        None => 16,
+    }
+}
 const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];
 const MAINS_HZ: f64 = 50.0;
 const SEED: u64 = 20_26;
@@ -308,7 +314,7 @@ fn made_starts_of_every_kind_are_found_and_measured() {
     let numbers: Vec<(Kind, usize)> = Kind::ALL
         .iter()
         .filter(chosen)
-        .flat_map(|kind| (0..PER_KIND).map(move |n| (*kind, n)))
+        .flat_map(|kind| (0..per_kind()).map(move |n| (*kind, n)))
         .collect();
     let cases: Vec<Case> = numbers
         .par_iter()

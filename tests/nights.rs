@@ -149,8 +149,13 @@ fn the_keys_of_the_answer_come_in_one_order() {
             "alarms",
             "flags",
             "recordings",
+            "accepted",
+            "sampling",
+            "short_charts",
+            "empty",
             "regrind",
             "answer",
+            "warnings",
         ]
     );
 }
