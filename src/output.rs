@@ -175,6 +175,7 @@ impl Fresh {
         if let Ok(file) = nameless(folder) {
             return Ok(Fresh::Nameless(file));
         }
+        #[cfg_attr(not(unix), allow(unused_mut))]
         let mut builder = tempfile::Builder::new();
         #[cfg(unix)]
         {
