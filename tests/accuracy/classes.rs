@@ -2,7 +2,7 @@
 //! (docs/accuracy.md).
 //!
 //! `TIPSTRIKE_LONG=1` draws other signals each time, and more of them. `TIPSTRIKE_SEED` draws from a number, `TIPSTRIKE_STARTS` makes so
-//! many starts in all, `TIPSTRIKE_CLASS` keeps to one class, `TIPSTRIKE_KEEP` names a folder for the jobs of which something is told.
+//! many starts in all, `TIPSTRIKE_CLASS` keeps to one class, `TIPSTRIKE_KEEP` names a folder for the jobs with a silent or doubted start.
 
 use std::collections::BTreeMap;
 use std::path::Path;

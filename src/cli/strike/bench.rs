@@ -98,7 +98,7 @@ impl<'a> Bench<'a> {
     /// Hears what follows of the recording; returns whether there is something new to show.
     ///
     /// # Errors
-    /// What is no recording; a sheet that cannot be written.
+    /// An input that is not a recording; a sheet that cannot be written.
     pub fn takes(&mut self, bytes: &[u8]) -> Result<bool> {
         if let Some(kept) = &mut self.kept {
             let to = Path::new(&self.recording);

@@ -56,7 +56,7 @@ const REFRESH: Duration = Duration::from_secs(1);
 /// Runs the verb.
 ///
 /// # Errors
-/// A job without a plan, what is no recording, a sheet that cannot be written.
+/// A job without a plan, an input that is not a recording, a sheet that cannot be written.
 pub fn run(args: StrikeArgs, quiet: bool) -> Result<Outcome> {
     let job = Job::read(&args.job)?;
     let stdin = args.follow == Path::new("-");

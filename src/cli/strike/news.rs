@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 
 /// Pieces of the recording that wait to be heard.
 const WAITING: usize = 16;
-/// Bytes by which a WAV file is told from a table.
+/// Bytes that tell a WAV file from a table.
 const HEAD: usize = 4;
 
 /// A key of the session.
