@@ -31,7 +31,7 @@ flags! {
     Doubtful "doubtful" "The reading of this start cannot be trusted, so it counts in no answer: what was seen stands beside it.",
     Clipped "clipped" "The trace reaches the logger's limit and is cut off there: lower the gain or widen the range.",
     AcCoupled "ac_coupled" "The logger blocks slow changes, so levels sag: state its high-pass corner, or use a DC-coupled input.",
-    SlowRate "slow_rate" "The sample rate is too low for the rise, for what is told of AC (these are left empty), for a current that moves faster than the samples, or for the top of the wander band: record faster.",
+    SlowRate "slow_rate" "The sample rate is too low for the rise, for the measures of AC (these are left empty), for a current that moves faster than the samples, or for the top of the wander band: record faster.",
     Discharge "discharge" "A capacitor discharged into the arc at the strike and hides how its current rose: rise and overshoot are left empty.",
     Hum "hum" "Mains hum stands in the trace: look for a ground loop, move the leads, or use an isolated input.",
     OffsetDrift "offset_drift" "The zero of the current walks during the recording: let the logger warm up, check the shunt leads.",

@@ -9,6 +9,7 @@ mod classes;
 mod judge;
 #[path = "accuracy/live.rs"]
 mod live;
+mod long_form;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -24,9 +25,9 @@ use tipstrike::start::{Skew, Start, find};
 
 /// Starts of each kind: a third of them by default, all of them with `TIPSTRIKE_LONG=1`.
 fn per_kind() -> usize {
-    match std::env::var_os("TIPSTRIKE_LONG") {
-        Some(_) => 48,
-        None => 16,
+    match crate::long_form::long() {
+        true => 48,
+        false => 16,
     }
 }
 const RATES_HZ: [f64; 6] = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3];

@@ -22,6 +22,8 @@ mod house;
 mod kept;
 #[path = "live.rs"]
 mod live;
+#[path = "long_form.rs"]
+mod long_form;
 #[path = "measures/main.rs"]
 mod measures;
 #[path = "memory.rs"]

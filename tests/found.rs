@@ -17,9 +17,9 @@ fn mutations(target: &str) -> usize {
         "detect" | "table" | "live" => 150,
         _ => 600,
     };
-    match std::env::var_os("TIPSTRIKE_LONG") {
-        Some(_) => 10 * short,
-        None => short,
+    match crate::long_form::long() {
+        true => 10 * short,
+        false => short,
     }
 }
 

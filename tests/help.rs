@@ -163,7 +163,7 @@ mod run {
             }
             // Following ends with Ctrl-C alone: tests/live.rs has it. The classes take 20 s to draw: tests/accuracy draws
             // them too, so here they are left to the long form; so is a rehearsal of 200 starts, which tests/rehearse.rs has.
-            let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
+            let long = crate::long_form::long();
             let slow = |line: &str| {
                 ["--classes", "rehearsal.json"]
                     .iter()

@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::Command;
 
+use crate::long_form::long;
 use crate::study_support::{normal, start};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
@@ -29,10 +30,6 @@ const GO_OFF: [(usize, usize, f64); 3] = [(7, 9, 3.0), (19, 15, 3.0), (33, 22, 3
 const WEARS: (usize, [usize; 3]) = (26, [16, 17, 18]);
 /// The cell whose logger clips, and the night.
 const CLIPS: (usize, usize) = (4, 20);
-
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
-}
 
 fn name(cell: usize) -> String {
     format!("cell{cell:02}")

@@ -97,7 +97,7 @@ fn is_cut(at: u64, length: u64, long: bool) -> bool {
 
 #[test]
 fn no_prefix_of_any_panics() {
-    let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
+    let long = crate::long_form::long();
     let all: Vec<(String, Expected)> = expected().into_iter().collect();
     all.par_iter().for_each(|(name, expected)| {
         let logger: Logger = toml::from_str(&expected.logger).unwrap();

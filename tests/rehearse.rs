@@ -14,11 +14,9 @@ use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::rehearsal::{Rehearsal, RehearseOptions, rehearse};
 use tipstrike::stats::{TipStart, tip_shift, tip_values, tips_shift_seen};
 
-const RATE_HZ: f64 = 5_000.0;
+use crate::long_form::long;
 
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
-}
+const RATE_HZ: f64 = 5_000.0;
 
 fn call(folder: &Path, args: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_tipstrike"))

@@ -196,7 +196,7 @@ fn the_tabled_limit_is_not_below_what_simulation_asks_for() {
     let baseline: Vec<f64> = (0..40).map(|k| f64::from(k * 17 % 40)).collect();
     let tabled = rank_limit(120, &baseline);
     assert!(asked <= tabled + 0.1, "{asked} against {tabled}");
-    if std::env::var_os("TIPSTRIKE_LONG").is_none() {
+    if !crate::long_form::long() {
         return;
     }
     for (n, charts) in [

@@ -3,6 +3,7 @@
 
 #[path = "study_coverage/groups.rs"]
 mod groups;
+mod long_form;
 mod study_support;
 #[path = "study_coverage/tips.rs"]
 mod tips;
@@ -21,9 +22,9 @@ fn values(rng: &mut ChaCha8Rng, n: usize, shift: f64) -> Vec<f64> {
 
 /// A third of the draws by default, all of them with `TIPSTRIKE_LONG=1`.
 fn draws(all: usize) -> usize {
-    match std::env::var_os("TIPSTRIKE_LONG") {
-        Some(_) => all,
-        None => all / 3,
+    match crate::long_form::long() {
+        true => all,
+        false => all / 3,
     }
 }
 

@@ -236,7 +236,7 @@ fn table(by_class: &BTreeMap<Class, Counts>, all: &Counts) -> String {
 
 #[test]
 fn starts_of_real_machines_and_loggers_are_right_or_said() {
-    let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
+    let long = crate::long_form::long();
     let clock = || UNIX_EPOCH.elapsed().unwrap().as_secs() % 1_000_000;
     let seed = from_env("TIPSTRIKE_SEED").unwrap_or_else(|| if long { clock() } else { SEED });
     let starts = from_env("TIPSTRIKE_STARTS").unwrap_or(if long { LONG_STARTS } else { STARTS });

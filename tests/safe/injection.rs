@@ -68,9 +68,9 @@ const WRITERS: [(&[&str], &[&str]); 9] = [
 ];
 /// Tries of each call, over a hundred in all; `TIPSTRIKE_LONG=1` makes over 300.
 fn tries_of_each() -> usize {
-    match std::env::var_os("TIPSTRIKE_LONG") {
-        Some(_) => 36,
-        None => 12,
+    match crate::long_form::long() {
+        true => 36,
+        false => 12,
     }
 }
 

@@ -7,11 +7,8 @@ use rand::rngs::ChaCha8Rng;
 use tipstrike::score::StartRow;
 use tipstrike::study::{CompareOptions, Comparison, PairVerdict, Withheld, compare_rows};
 
+use crate::long_form::long;
 use crate::study_support::{normal, on_tip};
-
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
-}
 
 fn runs(short: usize) -> usize {
     if long() { 10 * short } else { short }

@@ -8,11 +8,8 @@ use rand::rngs::ChaCha8Rng;
 use tipstrike::stats;
 use tipstrike::stats::{TipStart, TipTrial};
 
+use crate::long_form::long;
 use crate::study_support::normal;
-
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
-}
 
 /// What starts look like.
 #[derive(Debug, Clone, Copy, PartialEq)]

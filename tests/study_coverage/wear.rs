@@ -13,8 +13,7 @@ use tipstrike::study::{CompareOptions, PairVerdict, WearOf, WearVerdict, compare
 use crate::study_support::{normal, start};
 
 fn runs(short: usize) -> usize {
-    let long = std::env::var_os("TIPSTRIKE_LONG").is_some();
-    short * if long { 20 } else { 1 }
+    short * if crate::long_form::long() { 20 } else { 1 }
 }
 
 /// Tips of a score that falls from 90 by ½ a start, so that the usual tip meets 65 at 50.
