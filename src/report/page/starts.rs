@@ -3,9 +3,10 @@
 use maud::{Markup, html};
 
 use crate::format::{measured, short_or_dash};
+use crate::measure::Measure;
 use crate::report::page::parts::{PageInput, at, name, preps, verdict};
 use crate::report::page::trace;
-use crate::report::text::{plain, titled};
+use crate::report::text::plain;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 
 /// Measures shown, each with its heading and unit.
@@ -90,28 +91,42 @@ fn why(row: &StartRow, score: Option<&Score>) -> Markup {
     }
 }
 
-/// What cost a start most, in a few words: "start time 410 ms, dropouts 2"; empty where nothing did.
+/// Why a start is no better, in a few words: "dropouts 2, start time 410 ms". What makes it rough whatever its score comes
+/// first, then what cost it most; empty where nothing did.
 pub(super) fn costs(row: &StartRow, score: Option<&Score>) -> String {
     if !row.lit() {
         return "no arc held".to_owned();
     }
-    let parts = score.iter().flat_map(|score| &score.parts);
-    let mut parts: Vec<&ScorePart> = parts.filter(|part| part.cost >= WORTH_A_WORD).collect();
-    parts.sort_by(|a, b| b.cost.total_cmp(&a.cost));
-    let word = |part: &&ScorePart| {
-        let label = titled(part.measure.name());
-        let label = label.split(',').next().unwrap_or_default().to_owned();
-        match part.value {
-            Some(value) => format!("{label} {}", measured(part.measure.name(), value)),
-            None => format!("{label} not reached"),
-        }
+    let decides = |measure: Measure| {
+        row.verdict == Some(Verdict::Rough)
+            && match measure {
+                Measure::Dropouts => row.measures.dropouts > Some(0.0),
+                Measure::Attempts => score.is_some_and(|score| {
+                    row.measures.attempts > Some(f64::from(score.rough_attempts))
+                }),
+                _ => false,
+            }
     };
-    parts
-        .iter()
+    let counts = [Measure::Dropouts, Measure::Attempts].into_iter();
+    let counts = counts.filter(|measure| decides(*measure));
+    let counts = counts.map(|measure| (measure, row.measures.get(measure)));
+    let mut parts: Vec<&ScorePart> = score.iter().flat_map(|score| &score.parts).collect();
+    parts.retain(|part| part.cost >= WORTH_A_WORD && !decides(part.measure));
+    parts.sort_by(|a, b| b.cost.total_cmp(&a.cost));
+    let parts = parts.into_iter().map(|part| (part.measure, part.value));
+    let words = counts
+        .chain(parts)
         .take(NAMED)
-        .map(word)
-        .collect::<Vec<_>>()
-        .join(", ")
+        .map(|(measure, value)| in_words(measure, value));
+    words.collect::<Vec<_>>().join(", ")
+}
+
+fn in_words(measure: Measure, value: Option<f64>) -> String {
+    let label = measure.label();
+    match value {
+        Some(value) => format!("{label} {}", measured(measure.name(), value)),
+        None => format!("{label} not reached"),
+    }
 }
 
 fn shown(measure: &str, value: f64) -> String {
@@ -129,5 +144,25 @@ fn tools(rows: &[StartRow]) -> Markup {
             label { "Words" input id="by-words" type="search" autocomplete="off"; }
             p id="count" role="status" {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::fixtures::made_job;
+
+    #[test]
+    fn what_makes_a_start_rough_by_rule_is_named_before_what_cost_it_points() {
+        let (rows, details) = made_job(40, false);
+        let both = rows.iter().zip(&details);
+        let dropped = |(row, _): &(&StartRow, _)| row.verdict == Some(Verdict::Rough);
+        let mut seen = 0;
+        for (row, detail) in both.filter(dropped) {
+            seen += 1;
+            let words = costs(row, detail.score.as_ref());
+            assert!(words.starts_with("dropouts 2, start time "), "{words}");
+        }
+        assert!(seen > 0, "no start dropped out");
     }
 }
