@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use comfy_table::{Cell, CellAlignment, ContentArrangement, Table};
+use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, Width};
 use unicode_width::UnicodeWidthStr;
 
 use crate::format::short_or_dash;
@@ -48,17 +48,66 @@ pub fn starts(rows: &[StartRow], look: TermStyle) -> String {
         "run\nA",
         "wander\nV",
     ];
-    let mut table = empty(look, &head, &[1, 4, 5]);
-    table.set_content_arrangement(ContentArrangement::Disabled);
-    for (row, number) in rows.iter().zip(1..) {
-        table.add_row(start_cells(row, (number, several), room, look));
+    // Cells take many times the room of a row: a long table is made in parts, all as wide as the widest.
+    let part = |part: usize| {
+        let mut table = empty(look, &head, &[1, 4, 5]);
+        table.set_content_arrangement(ContentArrangement::Disabled);
+        let first = part * PART;
+        for (row, number) in rows[first..].iter().take(PART).zip(first + 1..) {
+            table.add_row(start_cells(row, (number, several), room, look));
+        }
+        table
+    };
+    let parts = rows.len().div_ceil(PART).max(1);
+    let widths = match parts {
+        1 => Vec::new(),
+        _ => widest((0..parts).map(part)),
+    };
+    let mut out = String::new();
+    for (k, part) in (0..parts).map(part).enumerate() {
+        let rows = &rows[k * PART..rows.len().min((k + 1) * PART)];
+        out += &listed(part, &widths, rows, k == 0, look);
+    }
+    out
+}
+
+/// Rows of the starts table that are laid out at once.
+const PART: usize = 1000;
+
+/// Widths of the columns of several tables that look like one, the blanks between them included.
+fn widest(tables: impl Iterator<Item = Table>) -> Vec<u16> {
+    let mut widest = Vec::new();
+    for mut table in tables {
+        widest.resize(table.column_count(), 0);
+        let padded = table.column_iter().map(|column| column.padding_width());
+        let widths = table.column_max_content_widths().into_iter().zip(padded);
+        for (widest, (width, padding)) in widest.iter_mut().zip(widths) {
+            *widest = (width + padding).max(*widest);
+        }
+    }
+    widest
+}
+
+/// The lines of a part of the starts table, with its head where it is the first; below each start what is noted of it.
+fn listed(
+    mut table: Table,
+    widths: &[u16],
+    rows: &[StartRow],
+    first: bool,
+    look: TermStyle,
+) -> String {
+    for (column, width) in table.column_iter_mut().zip(widths) {
+        column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(*width)));
     }
     let lines: Vec<String> = table
         .lines()
         .map(|line| line.trim_end().to_owned())
         .collect();
     let (head, body) = lines.split_at(lines.len() - rows.len());
-    let mut out = head.join("\n") + "\n";
+    let mut out = match first {
+        true => head.join("\n") + "\n",
+        false => String::new(),
+    };
     for (line, row) in body.iter().zip(rows) {
         out += &format!("{line}\n");
         let aside = row

@@ -95,6 +95,32 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
 }
 
 #[test]
+fn a_starts_table_of_many_rows_keeps_its_columns_to_the_end() {
+    let mut rows: Vec<_> = (1..=2_300).map(|k| row(k, Verdict::Crisp, &[])).collect();
+    rows[2_200].prep = "a longer".to_owned();
+    let table = starts(&rows, TermStyle::plain(80));
+    let lines: Vec<&str> = table.lines().collect();
+    let body = &lines[lines.len() - rows.len()..];
+    assert!(
+        body[2_299].trim_start().starts_with("2300 "),
+        "{}",
+        body[2_299]
+    );
+    let columns = |line: &&str| {
+        let words = ["crisp", "0.2"].map(|word| line.find(word));
+        assert!(words[0].is_some(), "{line}");
+        words
+    };
+    let first = columns(&body[0]);
+    assert!(
+        body.iter().all(|line| columns(line) == first),
+        "{}\n{}",
+        body[0],
+        body[2_200]
+    );
+}
+
+#[test]
 fn a_comparison_reads_from_the_answer_down() {
     use crate::study::{
         About, Comparison, Event, Group, Pair, PairVerdict, Range, RateDifference, Share,
