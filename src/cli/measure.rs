@@ -149,6 +149,7 @@ impl MeasureArgs {
             job: self.job.as_deref(),
             prep: self.prep.as_deref(),
             cache,
+            bare: self.takes_stdout() && self.figure.is_none(),
             ..GatherOptions::default()
         }
     }

@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
@@ -12,39 +12,18 @@ use crate::digits::given;
 use crate::error::{Error, ErrorKind, Result};
 use crate::fit::FitFinding;
 use crate::job::{Job, Run};
-use crate::measuring::cache::Cache;
 use crate::measuring::content;
 use crate::measuring::dates;
 use crate::measuring::folder::{self, Loose};
 pub use crate::measuring::named::job_by_rules;
 use crate::measuring::named::{Named, Sheet, loose_job};
+pub use crate::measuring::options::GatherOptions;
 use crate::measuring::part::{
     Measured, OfRecording, OfRun, Part, Source, measure, miscount, recordings,
 };
 pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartSet};
 use crate::measuring::tip_age;
 use crate::score::{StartRow, after};
-
-/// How to gather.
-#[derive(Default)]
-pub struct GatherOptions<'a> {
-    /// Keep the traces for figures.
-    pub previews: bool,
-    /// Job file whose logger, measuring and preps serve recordings named by themselves.
-    pub job: Option<&'a Path>,
-    /// Prep of recordings named by themselves; of jobs and tables only its starts are taken.
-    pub prep: Option<&'a str>,
-    /// What was measured before; not asked where pictures are, for it has none.
-    pub cache: Option<&'a Cache>,
-    /// Date every start: by the sheet, else by its recording, else by the time of the file.
-    pub dates: bool,
-    /// Look for recordings in the folders of a folder too.
-    pub deep: bool,
-    /// Leave out recordings that are still being written; they are listed.
-    pub sort_out: bool,
-    /// Told after each recording: how many are done, of how many.
-    pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
-}
 
 /// Gathers the starts of jobs, starts tables, folders of recordings, or recordings.
 ///
@@ -78,7 +57,7 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             Sheet::Table(rows) => {
                 let from = all.rows.len();
                 tables.push(from..from + rows.len());
-                all.add_table(rows);
+                all.add_table(rows, options);
             }
         }
     }
@@ -137,10 +116,12 @@ impl StartSet {
         found.collect()
     }
 
-    fn add_table(&mut self, rows: Vec<StartRow>) {
+    fn add_table(&mut self, rows: Vec<StartRow>, options: &GatherOptions<'_>) {
         let from = self.rows.len();
         self.rows.extend(rows);
-        self.details.resize(self.rows.len(), Detail::default());
+        if !options.bare {
+            self.details.resize(self.rows.len(), Detail::default());
+        }
         self.sheets.push(from..self.rows.len());
     }
 
@@ -251,7 +232,7 @@ fn measure_all(
         .into_iter()
         .par_bridge()
         .map(|(k, of)| {
-            let measured = measure(job, of, options.previews, options.cache);
+            let measured = measure(job, of, options);
             if let Some(tell) = options.progress {
                 tell(1 + done.fetch_add(1, Ordering::Relaxed), recordings.len());
             }

@@ -9,6 +9,7 @@ pub mod gather;
 pub mod live;
 mod named;
 pub mod nights;
+mod options;
 mod part;
 pub mod session;
 mod set;

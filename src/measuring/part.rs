@@ -6,7 +6,8 @@ use std::path::Path;
 use crate::bytes::Identity;
 use crate::error::{Error, Result};
 use crate::job::{Context, Job, Run};
-use crate::measuring::cache::{Cache, Found};
+use crate::measuring::cache::Found;
+use crate::measuring::options::GatherOptions;
 use crate::measuring::set::{Detail, Miscount};
 use crate::recording::{Finding, Recording};
 use crate::score::{Sheets, StartRow};
@@ -117,11 +118,10 @@ pub(super) struct Measured {
 pub(super) fn measure(
     job: &Job,
     of: &OfRecording,
-    previews: bool,
-    cache: Option<&Cache>,
+    options: &GatherOptions,
 ) -> Result<Vec<Measured>> {
     let before = Identity::of(of.path);
-    let measured = measure_parts(job, of, previews, cache, before.as_ref());
+    let measured = measure_parts(job, of, options, before.as_ref());
     // What was read of a file that somebody wrote to is of two contents.
     if before.is_some() && Identity::of(of.path) != before {
         return Err(Error::changed(of.path.display().to_string()));
@@ -132,15 +132,14 @@ pub(super) fn measure(
 fn measure_parts(
     job: &Job,
     of: &OfRecording,
-    previews: bool,
-    cache: Option<&Cache>,
+    options: &GatherOptions,
     before: Option<&Identity>,
 ) -> Result<Vec<Measured>> {
     let mut open = None;
     let mut measured = Vec::new();
     for (context, parts) in &of.alike {
         let rules = format!("{:?}\n{:?}\n{context:?}", job.logger, job.measuring);
-        let kept = cache.filter(|_| !previews);
+        let kept = options.cache.filter(|_| !options.previews);
         let found = match kept.and_then(|cache| cache.get(of.path, &rules)) {
             Some(found) => found,
             None => {
@@ -149,24 +148,23 @@ fn measure_parts(
                     None => open.insert(Recording::open(of.path, &job.logger)?),
                 };
                 let context = Context {
-                    previews,
+                    previews: options.previews,
                     ..*context
                 };
                 let found = find(recording, job, &context)?;
-                if let Some(cache) = cache {
+                if let Some(cache) = options.cache {
                     cache.put(of.path, &rules, before.cloned(), &found);
                 }
                 found
             }
         };
-        measured.extend(share_out(job, parts, found, before));
+        measured.extend(share_out(job, parts, found, before, options));
     }
     Ok(measured)
 }
 
 fn find(recording: &Recording, job: &Job, context: &Context) -> Result<Found> {
-    let begun = start::find_begun(recording, &job.measuring, context)?;
-    let (began_s, mut starts): (Vec<f64>, Vec<Start>) = begun.into_iter().unzip();
+    let (began_s, mut starts) = start::find_begun(recording, &job.measuring, context)?;
     let mut findings = recording.survey().findings.clone();
     let skew = start::skew(recording, &job.measuring, &starts)?;
     if let Some(found) = skew.and_then(|skew| skew.finding()) {
@@ -187,27 +185,25 @@ fn share_out(
     parts: &[Part],
     found: Found,
     identity: Option<&Identity>,
+    options: &GatherOptions,
 ) -> Vec<Measured> {
     let source = Source {
         identity: identity.cloned(),
         findings: found.findings,
     };
-    let mut starts: Vec<(f64, Option<Start>)> = found
-        .began_s
-        .into_iter()
-        .zip(found.starts.into_iter().map(Some))
-        .collect();
-    starts.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let of_part = |part: &Part| {
+    // Many starts are many bytes: each lies in one place until it becomes a row.
+    let mut starts: Vec<Option<Start>> = found.starts.into_iter().map(Some).collect();
+    let mut order: Vec<usize> = (0..starts.len()).collect();
+    order.sort_by(|a, b| found.began_s[*a].total_cmp(&found.began_s[*b]));
+    let mut of_part = |part: &Part| {
         let (from, to) = part[0].span_s();
-        let at = |time| starts.partition_point(|(began, _)| *began < time);
-        let own = at(from)..at(to).max(at(from));
-        let own = &mut starts[own];
+        let at = |time| order.partition_point(|k| found.began_s[*k] < time);
+        let own = &order[at(from)..at(to).max(at(from))];
         let runs = part.iter().map(|run| {
             let takes = run.takes();
-            let taken = own.iter_mut().take(takes.end).skip(takes.start);
-            let taken: Vec<Start> = taken.filter_map(|(_, start)| start.take()).collect();
-            of_run(job, run, taken)
+            let taken = own.iter().take(takes.end).skip(takes.start);
+            let taken = taken.filter_map(|k| starts[*k].take());
+            of_run(job, run, taken, options)
         });
         Measured {
             runs: runs.collect(),
@@ -216,20 +212,27 @@ fn share_out(
             found: own.len(),
         }
     };
-    parts.iter().map(of_part).collect()
+    parts.iter().map(&mut of_part).collect()
 }
 
-fn of_run(job: &Job, run: &Run, starts: Vec<Start>) -> OfRun {
+fn of_run(
+    job: &Job,
+    run: &Run,
+    starts: impl Iterator<Item = Start>,
+    options: &GatherOptions,
+) -> OfRun {
     let mut sheets = Sheets::default();
-    let (rows, details) = starts
-        .into_iter()
-        .zip(1..)
-        .map(|(mut start, number)| {
-            let preview = start.preview.take();
-            let (mut row, score) = job.row(run, number, &start);
-            sheets.share(&mut row);
-            (row, Detail { score, preview })
-        })
-        .unzip();
+    let made = starts.zip(1..).map(|(mut start, number)| {
+        let preview = start.preview.take();
+        let (mut row, score) = job.row(run, number, &start);
+        sheets.share(&mut row);
+        let detail = (!options.bare).then_some(Detail { score, preview });
+        (row, detail)
+    });
+    let (mut rows, mut details) = (Vec::new(), Vec::new());
+    for (row, detail) in made {
+        rows.push(row);
+        details.extend(detail);
+    }
     OfRun { rows, details }
 }

@@ -35,11 +35,10 @@ const AT_A_TIME: usize = 32;
 /// # Errors
 /// What reading the recording gives.
 pub fn find(recording: &Recording, measuring: &Measuring, context: &Context) -> Result<Vec<Start>> {
-    let begun = find_begun(recording, measuring, context)?;
-    Ok(begun.into_iter().map(|(_, start)| start).collect())
+    Ok(find_begun(recording, measuring, context)?.1)
 }
 
-/// As [`find`], each start with the second that tells which part of the recording it belongs to.
+/// As [`find`], and before the starts the second of each that tells which part of the recording it belongs to.
 ///
 /// # Errors
 /// As [`find`].
@@ -47,10 +46,10 @@ pub(crate) fn find_begun(
     recording: &Recording,
     measuring: &Measuring,
     context: &Context,
-) -> Result<Vec<(f64, Start)>> {
+) -> Result<(Vec<f64>, Vec<Start>)> {
     let measuring = &context.window(measuring);
     let pair = PairLevels::of(recording.survey(), measuring);
-    let mut starts = Vec::new();
+    let (mut began, mut starts) = (Vec::new(), Vec::new());
     let mut last_out = None;
     for &segment in recording.segments() {
         let bench = Bench {
@@ -74,7 +73,8 @@ pub(crate) fn find_begun(
                 if let Some((began_s, mut start)) = start {
                     let first = start.instants.t_first_s.zip(last_out);
                     start.measures.rest_s = first.map(|(first, out)| first - out);
-                    starts.push((began_s, start));
+                    began.push(began_s);
+                    starts.push(start);
                 }
                 if !group.runs.is_empty() {
                     last_out = Some(bench.seconds(last_off));
@@ -83,13 +83,13 @@ pub(crate) fn find_begun(
         }
     }
     without_voltage(&mut starts);
-    Ok(starts)
+    Ok((began, starts))
 }
 
 /// Where a start has current and no voltage for long, its leads are off: what else came to nothing and shows no voltage, or a touch, cannot
 /// be told from a try, or an arc, with them off.
-fn without_voltage(starts: &mut [(f64, Start)]) {
-    let doubts = starts.iter().flat_map(|(_, start)| &start.doubts);
+fn without_voltage(starts: &mut [Start]) {
+    let doubts = starts.iter().flat_map(|start| &start.doubts);
     let Some(off) = doubts
         .clone()
         .find(|d| matches!(d, Doubt::NoVoltage { .. }))
@@ -100,8 +100,8 @@ fn without_voltage(starts: &mut [(f64, Start)]) {
     let touches = |start: &Start| start.measures.touches.is_some_and(|count| count > 0.0);
     let mute =
         |start: &&mut Start| start.instants.t_open_s.is_none() && !start.lit() || touches(start);
-    let starts = starts.iter_mut().map(|(_, start)| start);
     starts
+        .iter_mut()
         .filter(mute)
         .filter(|start| start.doubts.is_empty())
         .for_each(|start| start.doubt(off.clone()));
