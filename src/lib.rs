@@ -32,7 +32,7 @@
 //! ```
 
 pub mod bytes;
-#[cfg(not(target_family = "wasm"))]
+#[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
 #[doc(hidden)]
 pub mod cli;
 pub mod demo;

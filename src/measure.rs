@@ -39,7 +39,7 @@ impl Transform {
     pub fn apply(self, value: f64) -> Option<f64> {
         match self {
             Transform::Linear => Some(value),
-            Transform::Log => (value > 0.0).then(|| value.ln()),
+            Transform::Log => (value > 0.0).then(|| libm::log(value)),
         }
     }
 }
@@ -175,7 +175,41 @@ measures! {
     UWanderV u_wander_v "V" Real Neither "U(wander)",
 }
 
+/// Significant digits of a measured level. The tenth would depend on the machine's library of mathematical functions, and no
+/// logger's numbers carry it.
+const DIGITS: usize = 9;
+
+impl Measures {
+    /// Rounds levels to nine significant digits, so that every machine tells the same figures. Times stay differences of
+    /// their instants, and counts are whole.
+    pub fn round(&mut self) {
+        for measure in Measure::ALL.iter().filter(|m| m.is_level()) {
+            self.set(*measure, self.get(*measure).map(rounded));
+        }
+    }
+}
+
+fn rounded(value: f64) -> f64 {
+    let text = format!("{value:.*e}", DIGITS - 1);
+    text.parse().expect("a number that was written just now")
+}
+
 impl Measure {
+    /// Whether it is a level: neither a count nor a time between two instants.
+    fn is_level(self) -> bool {
+        let is_time = matches!(
+            self,
+            Measure::DelayMs
+                | Measure::StutterMs
+                | Measure::SettleMs
+                | Measure::StartMs
+                | Measure::DropoutMs
+                | Measure::DropoutLongestMs
+                | Measure::RestS
+        );
+        self.kind() == Kind::Real && !is_time
+    }
+
     /// The measure of a name.
     pub fn named(name: &str) -> Option<Measure> {
         Measure::ALL.iter().copied().find(|m| m.name() == name)
@@ -293,5 +327,27 @@ impl fmt::Display for Quantity {
 impl Serialize for Quantity {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(self.name())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn levels_carry_nine_digits_and_times_all_of_theirs() {
+        let mut measures = Measures {
+            wander_v: Some(0.123_456_789_876_543_2),
+            run_a: Some(-79.997_163_799_151_28),
+            start_ms: Some(22.627_941_316_941_54),
+            attempts: Some(3.0),
+            ..Measures::default()
+        };
+        measures.round();
+        assert_eq!(measures.wander_v, Some(0.123_456_790));
+        assert_eq!(measures.run_a, Some(-79.997_163_8));
+        assert_eq!(measures.start_ms, Some(22.627_941_316_941_54));
+        assert_eq!(measures.attempts, Some(3.0));
+        assert_eq!(measures.drift_v, None);
     }
 }

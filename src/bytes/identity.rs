@@ -55,9 +55,11 @@ impl Identity {
         let now = SystemTime::now()
             .duration_since(UNIX_EPOCH)
             .unwrap_or_default();
-        self.changed.is_some_and(|(_, _, seconds, _)| {
-            u64::try_from(seconds).is_ok_and(|s| Duration::from_secs(s + 1) + AT_REST < now)
-        })
+        // A browser refuses to read a file that changed since it was picked.
+        cfg!(target_family = "wasm")
+            || self.changed.is_some_and(|(_, _, seconds, _)| {
+                u64::try_from(seconds).is_ok_and(|s| Duration::from_secs(s + 1) + AT_REST < now)
+            })
     }
 }
 

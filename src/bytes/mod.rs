@@ -196,10 +196,11 @@ fn read_some(file: &File, to: &mut [u8], at: u64) -> io::Result<usize> {
     std::os::windows::fs::FileExt::seek_read(file, to, at)
 }
 
-/// Systems without files, such as a browser, read from memory only.
+/// In a browser there is one thread, so nobody moves the position in between.
 #[cfg(not(any(unix, windows)))]
-fn read_some(_: &File, _: &mut [u8], _: u64) -> io::Result<usize> {
-    Err(io::ErrorKind::Unsupported.into())
+fn read_some(mut file: &File, to: &mut [u8], at: u64) -> io::Result<usize> {
+    file.seek(SeekFrom::Start(at))?;
+    file.read(to)
 }
 
 /// Checks that a path is a regular file and returns its metadata.

@@ -63,12 +63,27 @@ pub fn tell_copies(gathered: &StartSet) {
 
 /// What was measured before, in the user's cache folder; where there is none, or all is asked `anew`, everything is measured.
 pub fn kept(anew: bool) -> Option<Cache> {
-    let folder = dirs::cache_dir()
+    let folder = cache_folder()
         .filter(|_| !anew)?
         .join(env!("CARGO_PKG_NAME"));
-    let tool = Identity::of(&std::env::current_exe().ok()?)?;
-    let tool = format!("{} {tool:?}", env!("CARGO_PKG_VERSION"));
+    let tool = format!("{} {:?}", env!("CARGO_PKG_VERSION"), program()?);
     Cache::open(&folder.join("measured"), &tool).ok()
+}
+
+/// The user's cache folder. In a browser it lasts as long as the page.
+fn cache_folder() -> Option<PathBuf> {
+    match cfg!(target_family = "wasm") {
+        true => Some(PathBuf::from("/kept")),
+        false => dirs::cache_dir(),
+    }
+}
+
+/// Which build this is, by its file. A page in a browser holds one build only.
+fn program() -> Option<Option<Identity>> {
+    match cfg!(target_family = "wasm") {
+        true => Some(None),
+        false => Identity::of(&std::env::current_exe().ok()?).map(Some),
+    }
 }
 
 /// Says how many starts are doubtful, and why the first of them is.

@@ -5,13 +5,13 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use crate::cli::outcome::Outcome;
+use crate::cli::picture::Picture;
 use crate::cli::{answer, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{JOB_FILE, Job, Logger};
 use crate::output::Form;
 use crate::recording;
 use crate::recording::{Fitted, Inspection, Known};
-use crate::report::png::{PNG, png};
 use crate::report::{figure, text};
 
 /// Look into recordings: rate, channels, noise, clipping, hum, gaps; and get a [logger] block to start from
@@ -84,13 +84,15 @@ pub fn run(args: InspectArgs) -> Result<Outcome> {
             "only one recording can be drawn at a time",
         ));
     }
-    answer::spare(
-        &args.read(),
-        &[
-            (args.figure.as_deref(), figure_form(args.figure.as_deref())?),
-            (args.json.as_deref(), &JSON),
-        ],
-    )?;
+    let picture = match &args.figure {
+        Some(path) => Picture::by_ending(path)?,
+        None => Picture::Svg,
+    };
+    let outputs = [
+        (args.figure.as_deref(), picture.form()),
+        (args.json.as_deref(), &JSON),
+    ];
+    answer::spare(&args.read(), &outputs)?;
     let (mut entries, mut not_read) = (Vec::new(), Vec::new());
     for file in &args.files {
         match look_into(file, &logger, &args.known) {
@@ -148,27 +150,7 @@ fn look_into(file: &Path, logger: &Logger, known: &[Known]) -> Result<Entry> {
 }
 
 fn draw(path: &Path, seen: &Inspection) -> Result<()> {
-    let svg = figure::recording(seen);
-    let form = figure_form(Some(path))?;
-    let bytes = match path.extension().is_some_and(|e| e == "png") {
-        true => png(&svg),
-        false => figure::alone(&svg).into_bytes(),
-    };
-    crate::output::whole(path, form, |out| out.write_all(&bytes))
-}
-
-/// The form of a figure by the ending of its name.
-fn figure_form(path: Option<&Path>) -> Result<&'static Form> {
-    let Some(path) = path else {
-        return Ok(&figure::SVG);
-    };
-    match path.extension().and_then(|e| e.to_str()) {
-        Some("svg") => Ok(&figure::SVG),
-        Some("png") => Ok(&PNG),
-        _ => {
-            let problem = "ends in neither .svg nor .png";
-            let at = path.display().to_string();
-            Err(Error::new(ErrorKind::OutputUnclear, at, problem).hint("Name it like traces.svg"))
-        }
-    }
+    let picture = Picture::by_ending(path)?;
+    let bytes = picture.bytes(&figure::recording(seen));
+    crate::output::whole(path, picture.form(), |out| out.write_all(&bytes))
 }

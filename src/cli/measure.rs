@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::cli::outcome::Outcome;
+use crate::cli::picture::Picture;
 use crate::cli::{answer, live, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::Cache;
@@ -10,7 +11,6 @@ use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::measuring::table;
 use crate::output;
 use crate::output::Form;
-use crate::report::png::{PNG, png};
 use crate::report::text::Sketch;
 use crate::report::{figure, text};
 use crate::score::{Score, StartRow, explain};
@@ -50,6 +50,7 @@ pub struct MeasureArgs {
     #[arg(long, value_name = "FOLDER")]
     figure: Option<PathBuf>,
     /// Draw the figures as PNG instead
+    #[cfg(not(target_family = "wasm"))]
     #[arg(long, requires = "figure")]
     png: bool,
     /// Measure every recording anew, and keep nothing for the next time
@@ -94,7 +95,7 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
         })?;
     }
     if let Some(folder) = &args.figure {
-        draw_all(folder, &gathered, args.png)?;
+        draw_all(folder, &gathered, args.picture())?;
     }
     if !args.takes_stdout() {
         let text = args.text(&gathered)?;
@@ -141,6 +142,15 @@ impl MeasureArgs {
             prep: self.prep.as_deref(),
             form,
         })
+    }
+
+    /// What figures are written as.
+    fn picture(&self) -> Picture {
+        #[cfg(not(target_family = "wasm"))]
+        if self.png {
+            return Picture::Png;
+        }
+        Picture::Svg
     }
 
     fn options<'a>(&'a self, cache: Option<&'a Cache>) -> GatherOptions<'a> {
@@ -218,7 +228,7 @@ fn row_index(gathered: &StartSet, number: usize, option: &str) -> Result<usize> 
     }
 }
 
-fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
+fn draw_all(folder: &Path, gathered: &StartSet, picture: Picture) -> Result<()> {
     if gathered
         .details
         .iter()
@@ -237,7 +247,7 @@ fn draw_all(folder: &Path, gathered: &StartSet, as_png: bool) -> Result<()> {
         let preview = detail.preview.as_ref()?;
         Some((figure_name(gathered, k, row), row, preview))
     });
-    let file = Drawing { folder, as_png };
+    let file = Drawing { folder, picture };
     // Nothing is drawn where the name of a figure is taken by something else.
     for (name, ..) in drawn.clone() {
         for what in ["", "-cloud", "-spectrum"] {
@@ -281,24 +291,21 @@ fn figure_name(gathered: &StartSet, row_index: usize, row: &StartRow) -> String 
 /// Where figures go, and as what.
 struct Drawing<'a> {
     folder: &'a Path,
-    as_png: bool,
+    picture: Picture,
 }
 
 impl Drawing<'_> {
     fn path(&self, name: &str) -> PathBuf {
-        let ending = if self.as_png { "png" } else { "svg" };
-        self.folder.join(format!("{name}.{ending}"))
+        self.folder
+            .join(format!("{name}.{}", self.picture.ending()))
     }
 
     fn form(&self) -> &'static Form {
-        if self.as_png { &PNG } else { &figure::SVG }
+        self.picture.form()
     }
 
     fn draw(&self, name: &str, svg: &str) -> Result<()> {
-        let bytes = match self.as_png {
-            true => png(svg),
-            false => figure::alone(svg).into_bytes(),
-        };
+        let bytes = self.picture.bytes(svg);
         output::whole(&self.path(name), self.form(), |out| out.write_all(&bytes))
     }
 }

@@ -10,15 +10,18 @@ mod filed;
 mod incoming;
 mod inspect;
 mod live;
+#[cfg(not(target_family = "wasm"))]
 mod manual;
 mod measure;
 mod outcome;
+mod picture;
 mod plan;
 mod prep;
 mod progress;
 mod rehearse;
 mod report;
 mod screen;
+#[cfg(not(target_family = "wasm"))]
 mod strike;
 pub(crate) mod terminal;
 mod wiring;
@@ -30,7 +33,9 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser, Subcommand};
+#[cfg(not(target_family = "wasm"))]
+use clap::CommandFactory;
+use clap::{Parser, Subcommand};
 
 use crate::error::{Error, Result};
 
@@ -60,8 +65,10 @@ enum Verb {
     Screen(screen::ScreenArgs),
     Aside(aside::AsideArgs),
     Plan(plan::PlanArgs),
+    #[cfg(not(target_family = "wasm"))]
     Strike(strike::StrikeArgs),
     Rehearse(rehearse::RehearseArgs),
+    #[cfg(not(target_family = "wasm"))]
     Manual(manual::ManualArgs),
 }
 
@@ -143,8 +150,10 @@ fn run(verb: Verb, quiet: bool) -> Result<Outcome> {
         Verb::Screen(args) => screen::run(args, quiet),
         Verb::Aside(args) => aside::run(args, quiet),
         Verb::Plan(args) => plan::run(args),
+        #[cfg(not(target_family = "wasm"))]
         Verb::Strike(args) => strike::run(args, quiet),
         Verb::Rehearse(args) => rehearse::run(args, quiet),
+        #[cfg(not(target_family = "wasm"))]
         Verb::Manual(args) => manual::run(args, Cli::command()),
     }
 }

@@ -18,7 +18,10 @@ const SHOWN: &str = "{bar:24} {pos} of {len} recordings, {per_sec}, {eta} left";
 /// # Errors
 /// Errors of gathering.
 pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>, quiet: bool) -> Result<StartSet> {
-    let bar = ProgressBar::with_draw_target(Some(0), target(quiet));
+    if quiet || !std::io::stderr().is_terminal() {
+        return gather::gather(inputs, options);
+    }
+    let bar = ProgressBar::with_draw_target(Some(0), ProgressDrawTarget::stderr_with_hz(4));
     let style = ProgressStyle::with_template(SHOWN).expect("the template is well-formed");
     bar.set_style(style.progress_chars("━╸ "));
     bar.enable_steady_tick(Duration::from_millis(250));
@@ -35,11 +38,4 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>, quiet: bool) -> R
     );
     bar.finish_and_clear();
     gathered
-}
-
-fn target(quiet: bool) -> ProgressDrawTarget {
-    match std::io::stderr().is_terminal() && !quiet {
-        true => ProgressDrawTarget::stderr_with_hz(4),
-        false => ProgressDrawTarget::hidden(),
-    }
 }

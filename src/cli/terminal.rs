@@ -47,8 +47,19 @@ pub fn nobody_reads(error: &Error) -> bool {
 /// is lost.
 pub fn say(line: &str) {
     let mut stderr = io::stderr();
-    let width = terminal_size::terminal_size_of(&stderr).map(|(width, _)| usize::from(width.0));
+    let width = width_of(&stderr);
     let _ = stderr.write_all(as_told(line, width).as_bytes());
+}
+
+#[cfg(not(target_family = "wasm"))]
+fn width_of(stderr: &io::Stderr) -> Option<usize> {
+    terminal_size::terminal_size_of(stderr).map(|(width, _)| usize::from(width.0))
+}
+
+/// In a browser there is no terminal.
+#[cfg(target_family = "wasm")]
+fn width_of(_: &io::Stderr) -> Option<usize> {
+    None
 }
 
 /// A line as stderr shows it: a file or another program gets it whole.

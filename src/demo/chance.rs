@@ -45,8 +45,13 @@ impl Chance {
 
     /// A whole number from 0 up to, not with, `count`.
     pub fn below(&mut self, count: usize) -> usize {
+        self.number(count as u64) as usize
+    }
+
+    /// As [`Chance::below`], of as many as there may be on any platform.
+    pub fn number(&mut self, count: u64) -> u64 {
         assert!(count > 0, "nothing to choose from");
-        (self.0.random::<f64>() * count as f64) as usize
+        (self.0.random::<f64>() * count as f64) as u64
     }
 
     /// One of several.

@@ -3,6 +3,7 @@
 mod decimate;
 pub mod figure;
 pub mod page;
+#[cfg(not(target_family = "wasm"))]
 pub mod png;
 pub mod text;
 pub mod words;

@@ -18,7 +18,8 @@ pub const ROUGH: f64 = 50.0;
 /// Smaller-is-better desirability: 1 at or below `good`, 0 at or above `poor`.
 pub fn desirability(value: f64, good: f64, poor: f64, shape: f64) -> f64 {
     assert!(good < poor && shape > 0.0, "targets are checked when read");
-    ((poor - value) / (poor - good)).clamp(0.0, 1.0).powf(shape)
+    let reached = ((poor - value) / (poor - good)).clamp(0.0, 1.0);
+    libm::pow(reached, shape)
 }
 
 /// Weighted geometric mean of (desirability, weight); `None` where nothing carries weight.
@@ -28,9 +29,9 @@ pub fn overall(parts: impl IntoIterator<Item = (f64, f64)>) -> Option<f64> {
     let (mut weights, mut logs) = (0.0, 0.0);
     for (desirability, weight) in parts.into_iter().filter(|(_, weight)| *weight > 0.0) {
         weights += weight;
-        logs += weight * desirability.ln();
+        logs += weight * libm::log(desirability);
     }
-    (weights > 0.0).then(|| (logs / weights).exp())
+    (weights > 0.0).then(|| libm::exp(logs / weights))
 }
 
 /// What the score would gain, in points, were each part in turn as good as it need be.

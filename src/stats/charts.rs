@@ -50,6 +50,6 @@ pub fn ewma(values: &[f64], centre: f64, lambda: f64) -> Vec<f64> {
 /// Half-width of the EWMA limits: 3 sigma of the average after `count` values, or, where `None`,
 /// of the average that has run for long.
 pub fn ewma_half_width(sigma: f64, lambda: f64, count: Option<usize>) -> f64 {
-    let reached = count.map_or(1.0, |n| 1.0 - (1.0 - lambda).powf(2.0 * n as f64));
+    let reached = count.map_or(1.0, |n| 1.0 - libm::pow(1.0 - lambda, 2.0 * n as f64));
     3.0 * sigma * (lambda / (2.0 - lambda) * reached).sqrt()
 }

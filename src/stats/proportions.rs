@@ -58,8 +58,8 @@ pub fn newcombe(first: (u64, u64), second: (u64, u64), level: f64) -> Interval {
     );
     let difference = p2 - p1;
     Interval {
-        lo: difference - (p2 - w2.lo).hypot(w1.hi - p1),
-        hi: difference + (w2.hi - p2).hypot(p1 - w1.lo),
+        lo: difference - libm::hypot(p2 - w2.lo, w1.hi - p1),
+        hi: difference + libm::hypot(w2.hi - p2, p1 - w1.lo),
     }
 }
 
@@ -69,7 +69,7 @@ pub fn zero_events_upper(n: u64, level: f64) -> f64 {
     if n == 0 {
         return 1.0;
     }
-    1.0 - (1.0 - level).powf(1.0 / n as f64)
+    1.0 - libm::pow(1.0 - level, 1.0 / n as f64)
 }
 
 /// Which tables count as at least as extreme as the observed one.
@@ -93,7 +93,7 @@ pub fn fisher(first: (u64, u64), second: (u64, u64), tail: Tail) -> f64 {
     let total = first.1 + second.1;
     let least = events.saturating_sub(second.1);
     let most = events.min(first.1);
-    let chance = |k: u64| ln_hypergeometric(k, total, events, first.1).exp();
+    let chance = |k: u64| libm::exp(ln_hypergeometric(k, total, events, first.1));
     // Equal probabilities differ in their last digits: a margin of 1e-7 is common practice.
     let seen = chance(first.0) * (1.0 + 1e-7);
     let p: f64 = (least..=most)

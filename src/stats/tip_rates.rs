@@ -195,8 +195,8 @@ fn difference(first: &Side, second: &Side, t: f64) -> Interval {
     let (one, two) = (first.interval(t), second.interval(t));
     let d = second.rate - first.rate;
     Interval {
-        lo: d - (second.rate - two.lo).hypot(one.hi - first.rate),
-        hi: d + (two.hi - second.rate).hypot(first.rate - one.lo),
+        lo: d - libm::hypot(second.rate - two.lo, one.hi - first.rate),
+        hi: d + libm::hypot(two.hi - second.rate, first.rate - one.lo),
     }
 }
 

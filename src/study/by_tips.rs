@@ -218,7 +218,7 @@ impl Units {
     fn usual(&self, off: f64) -> f64 {
         match self.scale {
             Transform::Linear => self.centre + off,
-            Transform::Log => (self.centre + off).exp(),
+            Transform::Log => libm::exp(self.centre + off),
         }
     }
 
@@ -226,14 +226,14 @@ impl Units {
     fn difference(&self, d: f64) -> f64 {
         match self.scale {
             Transform::Linear => d,
-            Transform::Log => 2.0 * self.centre.exp() * (0.5 * d).sinh(),
+            Transform::Log => 2.0 * libm::exp(self.centre) * libm::sinh(0.5 * d),
         }
     }
 
     fn on_scale(&self, difference: f64) -> f64 {
         match self.scale {
             Transform::Linear => difference,
-            Transform::Log => 2.0 * (0.5 * difference / self.centre.exp()).asinh(),
+            Transform::Log => 2.0 * libm::asinh(0.5 * difference / libm::exp(self.centre)),
         }
     }
 }

@@ -209,7 +209,7 @@ pub fn from_pilot(rows: &[StartRow], measure: &str, see: f64, asked: Asked) -> R
     let pilot = Pilot::of(rows, measure)?;
     pilot.under_ceiling(measure, see)?;
     let shift = match pilot.scale {
-        Transform::Log => 2.0 * (see / (2.0 * pilot.usual)).asinh(),
+        Transform::Log => 2.0 * libm::asinh(see / (2.0 * pilot.usual)),
         Transform::Linear => see,
     };
     let tips = |chance: f64| asked.tips(pilot.variance(asked.per_tip, chance), shift);
@@ -267,7 +267,7 @@ impl Pilot {
         Ok(Pilot {
             scale,
             usual: match scale {
-                Transform::Log => usual.exp(),
+                Transform::Log => libm::exp(usual),
                 Transform::Linear => usual,
             },
             lowest: (0..groups)

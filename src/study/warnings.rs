@@ -168,7 +168,7 @@ fn gain_errors(groups: &Groups, measure: &str) -> Option<f64> {
     let mut each: Vec<f64> = groups.values().filter_map(own).collect();
     each.sort_by(|a, b| b.total_cmp(a));
     match each[..] {
-        [first, second, ..] => Some(first.hypot(second)),
+        [first, second, ..] => Some(libm::hypot(first, second)),
         _ => None,
     }
 }

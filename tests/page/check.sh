@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Makes pages of the sample jobs, of a starts table and of one part, and looks at each in a browser.
+# Makes pages of the sample jobs, of a starts table and of one part, and looks at each in a browser; then drives
+# docs/tipstrike.html, the tool as a page, and holds it against the program.
 # Needs node, and a Chromium (named by CHROMIUM, else /usr/bin/chromium).
 set -euo pipefail
 cd "$(dirname "$0")"
@@ -16,3 +17,4 @@ tipstrike=(cargo run --quiet --manifest-path ../../Cargo.toml --)
 for page in job batch table part ac; do
     PAGE="$work/$page.html" npm run --silent check
 done
+TIPSTRIKE="$(cargo build --quiet --message-format json --bin tipstrike | sed -n 's/.*"executable":"\([^"]*\)".*/\1/p')" npm run --silent tool

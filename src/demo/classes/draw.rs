@@ -58,7 +58,7 @@ pub(super) fn trial(chance: &mut Chance, rates_hz: &[f64], program: Program) -> 
     let logger = logger(chance, peak);
     Trial {
         scenario: Scenario {
-            seed: chance.below(1 << 40) as u64,
+            seed: chance.number(1 << 40),
             rate_hz,
             mains_hz,
             strikes,

@@ -83,6 +83,7 @@ impl Bench<'_> {
         let time_s = (self.seconds(group.began()), self.seconds(to));
         let findings = &self.recording.survey().findings;
         start.carry(findings, time_s, self.context.process);
+        start.measures.round();
         Ok(start)
     }
 

@@ -1,0 +1,70 @@
+// What was struck: the preps and the run sheet.
+
+const SHOWN = ["file", "prep", "tip_id", "coupon", "starts", "set_a", "process", "start_method", "since_regrind", "exclude", "tip_after", "note"];
+
+const showJob = async () => {
+  $("job-text").value = (await program.text(`${JOB}/job.toml`)) ?? "";
+  state.jobText = $("job-text").value;
+  const text = await program.text(`${JOB}/runs.csv`);
+  state.sheet = readSheet(text ?? "file,prep\n");
+  state.sheetChanged = false;
+  showSheet();
+  showPreps();
+  $("struck").hidden = false;
+};
+
+const showPreps = () => {
+  const field = (prep, [key, label, what]) => {
+    const about = { value: prep.said[key] ?? "", oninput: (event) => (prep.said[key] = event.target.value) };
+    const input = Array.isArray(what) ? make("select", {}, ...["", ...what].map((word) => make("option", { textContent: word }))) : make("input", { placeholder: what, size: 12 });
+    return make("label", {}, label, Object.assign(input, about));
+  };
+  $("prep-forms").replaceChildren(...state.preps.map((prep) => make("fieldset", {}, make("legend", { textContent: `Prep ${prep.name}` }), ...PREP_KEYS.map((key) => field(prep, key)))));
+};
+
+const showSheet = () => {
+  const { header, rows } = state.sheet;
+  const names = header.map(asName);
+  const columns = [...names.keys()].sort((a, b) => (SHOWN.indexOf(names[a]) + 99) % 99 - ((SHOWN.indexOf(names[b]) + 99) % 99));
+  const used = columns.filter((k) => SHOWN.includes(names[k]) || rows.some((row) => row[k]?.trim()));
+  const changed = (row, k) => (event) => {
+    row[k] = event.target.value;
+    state.sheetChanged = true;
+  };
+  const cell = (row, number, k) => {
+    if (names[k] === "file") return make("th", { scope: "row", className: "file", textContent: row[k] });
+    const wide = ["note", "exclude", "tip_after"].includes(names[k]);
+    return make("td", { className: wide ? "wide-cell" : "" }, make("input", { value: row[k] ?? "", oninput: changed(row, k), "aria-label": `${names[k]}, row ${number + 1}` }));
+  };
+  const more = (number) => {
+    const add = () => {
+      // The next starts of the same recording.
+      const fresh = rows[number].map((text, k) => (["starts", "exclude", "since_regrind", "tip_id"].includes(names[k]) ? "" : text));
+      rows.splice(number + 1, 0, fresh);
+      state.sheetChanged = true;
+      showSheet();
+    };
+    const drop = () => {
+      rows.splice(number, 1);
+      state.sheetChanged = true;
+      showSheet();
+    };
+    return make("td", {}, make("button", { type: "button", onclick: add, title: "A row for the next starts of this recording", "aria-label": `Add a row below row ${number + 1}`, textContent: "+" }), make("button", { type: "button", onclick: drop, title: "Take this row out", "aria-label": `Take row ${number + 1} out`, textContent: "−" }));
+  };
+  $("sheet").tHead.replaceChildren(make("tr", {}, ...used.map((k) => make("th", { scope: "col", textContent: names[k] })), make("td")));
+  $("sheet").tBodies[0].replaceChildren(...rows.map((row, number) => make("tr", {}, ...used.map((k) => cell(row, number, k)), more(number))));
+};
+
+// Writes what was changed on the page; what was not touched keeps its bytes.
+const writeJob = async () => {
+  if ($("job-text").value !== state.jobText) state.preps = [];
+  let text = $("job-text").value;
+  if (state.preps.some(({ said }) => Object.values(said).some(Boolean))) text = withPreps(text, state.preps);
+  if (text !== state.jobText) {
+    await program.put(`${JOB}/job.toml`, text);
+    $("job-text").value = state.jobText = text;
+  }
+  if (state.sheetChanged) await program.put(`${JOB}/runs.csv`, writeSheet(state.sheet));
+  state.sheetChanged = false;
+};
+

@@ -1,0 +1,13 @@
+#!/usr/bin/env bash
+# Builds docs/tipstrike.html: the program as WebAssembly in a page that needs nothing else.
+#
+#   tests/page/build.sh [FILE]
+#
+# Needs node and the standard library of Rust for wasm32-wasip1 (rustup fetches it). The program is the same as on a desktop, but
+# for `strike` and `manual`, which need a terminal.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+target=wasm32-wasip1
+rustup target add "$target" 2>/dev/null || true
+RUSTFLAGS="-C target-feature=+simd128" cargo build --quiet --profile page --bin tipstrike --target "$target"
+node tests/page/build.mjs "${CARGO_TARGET_DIR:-target}/$target/page/tipstrike.wasm" "${1:-docs/tipstrike.html}"
