@@ -81,7 +81,9 @@ fn place(path: &Path, form: &Form) -> Result<Place> {
                 .hint("Name another file"),
         )
     };
-    if about.permissions().readonly() {
+    // A browser's files have no permissions.
+    let permissions = Some(about.permissions()).filter(|_| !cfg!(target_family = "wasm"));
+    if permissions.as_ref().is_some_and(Permissions::readonly) {
         return kept("is write-protected".to_owned());
     }
     let mut head = Vec::new();
@@ -93,7 +95,7 @@ fn place(path: &Path, form: &Form) -> Result<Place> {
         return kept(format!("already exists and is not {}", form.name));
     }
     let file = target(path).map_err(|e| Error::io(path, "write", e))?;
-    Ok(Place::File(file, Some(about.permissions())))
+    Ok(Place::File(file, permissions))
 }
 
 /// Pipes and character devices take what is written to them; a disk would lose what is on it.

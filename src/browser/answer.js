@@ -85,7 +85,13 @@ const card = ({ row, number }) => {
   if (row.flags?.length) parts.push(make("p", { className: "note", textContent: `Flags: ${row.flags.join(", ")}` }));
   if (row.doubt) parts.push(make("p", { className: "note", textContent: row.doubt }));
   const picture = pictureOf(row);
-  if (picture) parts.push(asImage(picture.bytes, `Traces of start ${number}, ${word}`));
+  if (picture) {
+    const large = () => {
+      $("large").replaceChildren(make("p", {}, make("button", { type: "button", textContent: "Close", onclick: () => $("large").close() })), make("div", { className: "scroll", tabIndex: 0, role: "region", "aria-label": `Traces of start ${number}` }, asImage(picture.bytes, `Traces of start ${number}, ${word}`)));
+      $("large").showModal();
+    };
+    parts.push(make("button", { type: "button", className: "picture", "aria-label": `Larger: traces of start ${number}, ${word}`, onclick: large }, asImage(picture.bytes, "")));
+  }
   parts.push(asideForm(row, number));
   return make("li", { className: row.exclude ? "aside" : "" }, ...parts);
 };

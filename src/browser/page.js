@@ -52,6 +52,7 @@ const listen = () => {
   $("measure").addEventListener("click", () => work("Measuring", sizeOf(state.recordings), measure));
   $("order").addEventListener("change", showStarts);
   $("more").addEventListener("click", () => { shown += CARDS; showStarts(); });
+  $("all-columns").addEventListener("change", () => state.sheet.header.length && showSheet());
   for (const id of ["current", "voltage", "way"]) $(id).addEventListener("change", showScale);
   $("wiring-form").addEventListener("submit", (event) => { event.preventDefault(); begin(); });
 };

@@ -17,6 +17,8 @@ const isRecording = (path) => ENDINGS.some((ending) => path.toLowerCase().endsWi
 
 const forget = async () => {
   for (const path of [...program.held.keys()]) await program.remove(path);
+  // What was measured of other files of the same name.
+  await program.remove("kept");
   Object.assign(state, { recordings: [], begun: false, preps: [], sheet: null, sheetChanged: false, rows: [], pictures: [] });
   for (const id of ["wiring", "struck", "answer", "clear"]) $(id).hidden = true;
   $("recordings").replaceChildren();

@@ -1,14 +1,19 @@
 // What was struck: the preps and the run sheet.
 
-const SHOWN = ["file", "prep", "tip_id", "coupon", "starts", "set_a", "process", "start_method", "since_regrind", "exclude", "tip_after", "note"];
+// Columns in the order they are shown, and how many of them are shown even where they are empty.
+const ORDER = ["file", "prep", "tip_id", "coupon", "starts", "since_regrind", "exclude", "note", "set_a", "process", "start_method", "date", "gas", "flow", "operator", "tip_after"];
+const ALWAYS = 8;
 
 const showJob = async () => {
   $("job-text").value = (await program.text(`${JOB}/job.toml`)) ?? "";
   state.jobText = $("job-text").value;
-  const text = await program.text(`${JOB}/runs.csv`);
-  state.sheet = readSheet(text ?? "file,prep\n");
+  const text = (await program.text(`${JOB}/runs.csv`)) ?? "";
+  // A sheet in other letters is the program's to read: it is not changed here.
+  const readable = !/[\ufffd\0]/.test(text);
+  state.sheet = readSheet(readable ? text : "");
   state.sheetChanged = false;
-  showSheet();
+  if (state.sheet.header.length) showSheet();
+  $("sheet").hidden = !state.sheet.header.length;
   showPreps();
   $("struck").hidden = false;
 };
@@ -25,8 +30,9 @@ const showPreps = () => {
 const showSheet = () => {
   const { header, rows } = state.sheet;
   const names = header.map(asName);
-  const columns = [...names.keys()].sort((a, b) => (SHOWN.indexOf(names[a]) + 99) % 99 - ((SHOWN.indexOf(names[b]) + 99) % 99));
-  const used = columns.filter((k) => SHOWN.includes(names[k]) || rows.some((row) => row[k]?.trim()));
+  const place = (k) => (ORDER.includes(names[k]) ? ORDER.indexOf(names[k]) : ORDER.length);
+  const columns = [...names.keys()].sort((a, b) => place(a) - place(b));
+  const used = columns.filter((k) => place(k) < ALWAYS || $("all-columns").checked || rows.some((row) => row[k]?.trim()));
   const changed = (row, k) => (event) => {
     row[k] = event.target.value;
     state.sheetChanged = true;
@@ -51,13 +57,19 @@ const showSheet = () => {
     };
     return make("td", {}, make("button", { type: "button", onclick: add, title: "A row for the next starts of this recording", "aria-label": `Add a row below row ${number + 1}`, textContent: "+" }), make("button", { type: "button", onclick: drop, title: "Take this row out", "aria-label": `Take row ${number + 1} out`, textContent: "−" }));
   };
-  $("sheet").tHead.replaceChildren(make("tr", {}, ...used.map((k) => make("th", { scope: "col", textContent: names[k] })), make("td")));
-  $("sheet").tBodies[0].replaceChildren(...rows.map((row, number) => make("tr", {}, ...used.map((k) => cell(row, number, k)), more(number))));
+  const [file, ...others] = used;
+  $("sheet").tHead.replaceChildren(make("tr", {}, ...used.map((k) => make("th", { scope: "col", textContent: names[k] }))));
+  $("sheet").tHead.rows[0].cells[0].colSpan = 2;
+  $("sheet").tBodies[0].replaceChildren(...rows.map((row, number) => make("tr", {}, cell(row, number, file), more(number), ...others.map((k) => cell(row, number, k)))));
 };
 
 // Writes what was changed on the page; what was not touched keeps its bytes.
 const writeJob = async () => {
-  if ($("job-text").value !== state.jobText) state.preps = [];
+  if ($("job-text").value !== state.jobText) {
+    // Who writes the job file by hand has said it all there.
+    state.preps = [];
+    showPreps();
+  }
   let text = $("job-text").value;
   if (state.preps.some(({ said }) => Object.values(said).some(Boolean))) text = withPreps(text, state.preps);
   if (text !== state.jobText) {

@@ -4,7 +4,7 @@
 
 import { Bytes, Folder, Picked } from "./tree.js";
 
-const ERRNO = { SUCCESS: 0, BADF: 8, EXIST: 20, INVAL: 28, ISDIR: 31, NOENT: 44, NOSYS: 52, NOTDIR: 54, NOTEMPTY: 55, PERM: 63 };
+const ERRNO = { SUCCESS: 0, BADF: 8, EXIST: 20, INVAL: 28, IO: 29, ISDIR: 31, NOENT: 44, NOSYS: 52, NOTDIR: 54, NOTEMPTY: 55, PERM: 63 };
 const DIRECTORY = 3;
 const REGULAR = 4;
 const CHARACTERS = 2;
@@ -157,7 +157,12 @@ class Run {
       const opened = this.stream(fd);
       if (!opened) return ERRNO.BADF;
       const at = offset === undefined ? opened : { file: opened.file, at: Number(offset) };
-      return number(done, this.vectors(list, count, (to, length) => this.read(at, to, length)));
+      try {
+        return number(done, this.vectors(list, count, (to, length) => this.read(at, to, length)));
+      } catch {
+        // The browser refuses: the file is gone, or changed since it was picked.
+        return ERRNO.IO;
+      }
     };
     const writing = (fd, list, count, done, offset) => {
       const opened = this.stream(fd);

@@ -13,7 +13,7 @@ import { run } from "../../src/browser/wasi.js";
 const [wasm, page] = process.argv.slice(2);
 const top = join(dirname(fileURLToPath(import.meta.url)), "../..");
 const source = (name) => readFileSync(join(top, "src/browser", name), "utf8");
-const most = Number(process.env.MOST ?? 4_000_000);
+const most = 4_000_000;
 
 const bytes = readFileSync(wasm);
 const program = await WebAssembly.compile(bytes);
