@@ -16,10 +16,14 @@ const walk = async (entry, into) => {
 };
 
 const dropped = async (items) => {
-  const entries = [...items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
+  // What was dropped is gone once this function first waits.
+  const all = [...items].map((item) => item.webkitGetAsEntry?.() ?? item.getAsFile()).filter(Boolean);
   const files = [];
-  for (const entry of entries) await walk(entry, files);
-  await take(files);
+  for (const one of all) {
+    if (one instanceof File) files.push({ path: one.name, content: one });
+    else await walk(one, files);
+  }
+  if (files.length > 0) await take(files);
 };
 
 const samples = async () => {

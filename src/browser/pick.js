@@ -19,7 +19,7 @@ const forget = async () => {
   for (const path of [...program.held.keys()]) await program.remove(path);
   // What was measured of other files of the same name.
   await program.remove("kept");
-  Object.assign(state, { recordings: [], begun: false, preps: [], sheet: null, sheetChanged: false, rows: [], pictures: [] });
+  Object.assign(state, { recordings: [], begun: false, given: false, preps: [], sheet: null, sheetChanged: false, rows: [], pictures: [] });
   for (const id of ["wiring", "struck", "answer", "clear"]) $(id).hidden = true;
   $("recordings").replaceChildren();
   complain("");
@@ -37,7 +37,7 @@ const takeJob = (files) =>
         state.recordings.push({ name: path, path: `${JOB}/${path}`, size: content.size ?? content.length });
       }
     }
-    state.begun = true;
+    Object.assign(state, { begun: true, given: true });
     $("clear").hidden = false;
     showRecordings();
     await showJob();
@@ -46,7 +46,10 @@ const takeJob = (files) =>
 
 const takeRecordings = (files) =>
   work("Looking into the recordings", sizeOf(files.map(({ content }) => content)), async () => {
-    if (state.begun) await forget();
+    // More recordings join a job that is begun here; beside one that was given they begin another.
+    if (state.given) await forget();
+    state.begun = false;
+    for (const id of ["struck", "answer"]) $(id).hidden = true;
     const fresh = files.filter(({ path }) => files.length === 1 || isRecording(path));
     for (const { path, content } of fresh) {
       const base = path.split("/").at(-1);

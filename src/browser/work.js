@@ -18,7 +18,7 @@ const make = (name, about = {}, ...children) => {
 };
 
 let program;
-const state = { recordings: [], begun: false, preps: [], sheet: null, sheetChanged: false, rows: [], pictures: [] };
+const state = { recordings: [], begun: false, given: false, preps: [], sheet: null, sheetChanged: false, rows: [], pictures: [] };
 
 const say = (text) => ($("status").textContent = text);
 

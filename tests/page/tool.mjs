@@ -125,6 +125,10 @@ test("the sample job gives the program's verdict, tables, JSON and page, and a s
   assert.equal(await page.locator("#starts > li").count(), 40);
   await page.frameLocator("#page").locator("#answer h2").waitFor();
   if (pictures) await page.screenshot({ path: `${pictures}/tool-lids.png`, fullPage: true });
+  await page.getByRole("button", { name: /^Larger: traces of start 7/ }).click();
+  assert.ok(await page.locator("#large img").isVisible());
+  await page.keyboard.press("Escape");
+  assert.equal(await page.locator("#large").isVisible(), false);
   // A start set aside on the page is one for the program.
   const form = page.locator("#starts form").nth(6);
   await form.locator("input").fill("fumbled");
@@ -153,6 +157,22 @@ test("the samples are one button away, and are those of the program", async () =
     const [, bytes] = held.find(([path]) => path === `job/${name}`);
     assert.ok(Buffer.from(bytes).equals(readFileSync(sample(name))), name);
   }
+  assert.deepEqual(heard, []);
+  await done();
+});
+
+test("files that are dropped are taken as those that are chosen", async () => {
+  const { page, heard, done } = await open();
+  const bytes = readFileSync(sample("lid-1-A1.wav")).toString("base64");
+  await page.evaluate((bytes) => {
+    const dropped = new DataTransfer();
+    dropped.items.add(new File([Uint8Array.from(atob(bytes), (letter) => letter.charCodeAt(0))], "lid-1-A1.wav"));
+    document.getElementById("drop").dispatchEvent(new DragEvent("drop", { dataTransfer: dropped, bubbles: true, cancelable: true }));
+  }, bytes);
+  await page.locator("#recordings summary").waitFor();
+  await idle(page);
+  assert.match(await page.locator("#recordings summary").textContent(), /lid-1-A1\.wav · 227 kB · WAV, 16 bits, 2 channels, 10000 Hz, 5\.669 s/);
+  assert.ok(await page.locator("#wiring").isVisible());
   assert.deepEqual(heard, []);
   await done();
 });
