@@ -88,9 +88,11 @@ const showRecordings = () => {
     const details = make("details", {}, make("summary", {}, make("bdi", { textContent: name }), ` · ${[bytesAs(size), about].filter(Boolean).join(" · ")}${count}`));
     if (fault) details.append(make("p", { className: "bad said", textContent: fault }));
     if (seen?.findings?.length) details.append(make("ul", { className: "warn" }, ...seen.findings.map((finding) => make("li", { textContent: sentence(finding) }))));
-    const place = make("div", { className: "scroll", tabIndex: 0, role: "region", "aria-label": `Traces of ${name}` });
-    details.append(place);
-    details.addEventListener("toggle", () => details.open && !place.firstChild && drawTrace(recording, place));
+    if (!fault) {
+      const place = make("div", { className: "scroll", tabIndex: 0, role: "region", "aria-label": `Traces of ${name}` });
+      details.append(place);
+      details.addEventListener("toggle", () => details.open && !place.firstChild && drawTrace(recording, place));
+    }
     if (fault || recording.open) details.open = true;
     return make("li", {}, details);
   };

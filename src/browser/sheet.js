@@ -38,7 +38,10 @@ const showSheet = () => {
     state.sheetChanged = true;
   };
   const cell = (row, number, k) => {
-    if (names[k] === "file") return make("th", { scope: "row", className: "file", textContent: row[k] });
+    if (names[k] === "file") {
+      const found = state.recordings.find(({ name }) => name === row[k])?.starts?.length;
+      return make("th", { scope: "row", className: "file" }, make("bdi", { textContent: row[k] }), ...(found === undefined ? [] : [make("small", { textContent: `${found} found` })]));
+    }
     const wide = ["note", "exclude", "tip_after"].includes(names[k]);
     return make("td", { className: wide ? "wide-cell" : "" }, make("input", { value: row[k] ?? "", oninput: changed(row, k), "aria-label": `${names[k]}, row ${number + 1}` }));
   };
