@@ -307,6 +307,24 @@ test("a long recording is read in pieces, tells how far it is, can be cancelled,
   await done();
 });
 
+test("sheets and preps are written as they were read", async () => {
+  const { page, done } = await open();
+  const sheets = ['file,prep,note\na.wav,A,"one, ""two""\nthree"\n', "\ufefffile;prep;note\r\na.wav;B;1,5 mm\r\n;;\r\n", "file\tprep\na.wav\tA"];
+  const read = await page.evaluate((sheets) => sheets.map((text) => [readSheet(text), readSheet(writeSheet(readSheet(text)))]), sheets);
+  assert.deepEqual(read[0][0], { header: ["file", "prep", "note"], rows: [["a.wav", "A", 'one, "two"\nthree']] });
+  assert.deepEqual(read[1][0], { header: ["file", "prep", "note"], rows: [["a.wav", "B", "1,5 mm"]] });
+  assert.deepEqual(read[2][0], { header: ["file", "prep"], rows: [["a.wav", "A"]] });
+  for (const [first, again] of read) assert.deepEqual(again, first);
+  // What the forms say of a prep, the program reads.
+  const preps = [{ name: 'a "b" ]', said: { class: "WLa20", diameter: "2.4 mm", taper_deg: "22,5", wheel: 'say \\ "fine"\u007f' } }, { name: "B", said: {} }];
+  const text = await page.evaluate((preps) => withPreps("[job]\ntitle = 'x'\n\n[prep.A]\n# class\n", preps), preps);
+  const here = folder("preps", (job) => (writeFileSync(join(job, "job.toml"), text), writeFileSync(join(job, "runs.csv"), 'file,prep\na.wav,"a ""b"" ]"\n')));
+  const { code, said, out } = here.run("prep", "job");
+  assert.equal(code, 0, said);
+  assert.match(out, /a "b" \]/);
+  await done();
+});
+
 test("hostile names and texts stay text", async () => {
   const name = '<img src=x onerror=alert(1)>.wav';
   const here = folder("hostile", (job) => {
