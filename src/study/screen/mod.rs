@@ -7,6 +7,7 @@ mod batch;
 mod charts;
 mod found;
 mod options;
+mod parts;
 mod sampling;
 
 pub use found::{
@@ -14,6 +15,7 @@ pub use found::{
     SCHEMA, Sampling, ScreenGroup, Screening, ShortChart, StartName,
 };
 pub use options::ScreenOptions;
+pub use parts::screen_parts;
 pub use sampling::SamplingOptions;
 
 use crate::error::Result;
@@ -25,15 +27,26 @@ use crate::study::wear::{REGRIND_SCORE, Wear, WearLooks, wear_in};
 use alarms::alarms;
 pub(crate) use batch::group_id;
 use batch::{Batch, Standing, counts, is_judged};
-use charts::charts;
+use parts::Family;
 
 /// Screens a batch.
 ///
 /// # Errors
 /// A column or measure that no start has; a sampling limit that is not in the standard's table.
 pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening> {
-    let batch = Batch::of(&gathered.rows, &options.by)?;
-    let charted = charts(&batch, options)?;
+    batch::check(&gathered.rows, &options.by)?;
+    charts::check(&gathered.rows, options)?;
+    screen_in(gathered, options, None)
+}
+
+/// Screens a batch, or groups of one whose others are elsewhere.
+fn screen_in(
+    gathered: &StartSet,
+    options: &ScreenOptions,
+    family: Option<Family>,
+) -> Result<Screening> {
+    let batch = Batch::of(&gathered.rows, &options.by);
+    let charted = charts::charts(&batch, options, family.map(|family| family.values));
     let alarms = alarms(&batch, &gathered.details, charted.reasons);
     let counts = batch.counts();
     let (rough, starts) = (counts.rough, counts.starts);
@@ -61,16 +74,20 @@ pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening>
         groups,
         recordings: recordings(gathered, &alarms),
         alarms,
-        regrind: regrind(gathered, options),
+        regrind: regrind(gathered, options, family.map_or(0, |family| family.worn)),
         flags: flags(&batch),
         accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
         sampling: sampling.transpose()?,
         short_charts: charted.short,
         empty: gathered.empty.clone(),
     };
-    screening.over_limits = is_over_limits(&screening);
-    screening.pass = !screening.over_limits && screening.not_read.is_empty();
+    judge(&mut screening);
     Ok(screening)
+}
+
+fn judge(screening: &mut Screening) {
+    screening.over_limits = is_over_limits(screening);
+    screening.pass = !screening.over_limits && screening.not_read.is_empty();
 }
 
 /// A rate or a sample that is asked for speaks for rough starts and targets; what a chart says, and starts that
@@ -83,14 +100,14 @@ fn is_over_limits(found: &Screening) -> bool {
                 || sampling.as_ref().is_some_and(|s| s.accepted != Some(true))
         }
     };
-    let mut reasons = found.alarms.iter().flat_map(|alarm| &alarm.reasons);
+    let charts_out = found.groups.iter().any(|group| group.charts_out > 0);
     let unknown = found.starts == 0 || found.not_judged() > 0 || !found.miscounted.is_empty();
-    unknown || rate || reasons.any(|r| r.rule.is_chart())
+    unknown || rate || charts_out
 }
 
 /// The charts in the order of their groups.
 fn in_order_of(groups: &[ScreenGroup], mut charts: Vec<Chart>) -> Vec<Chart> {
-    charts.sort_by_key(|chart| groups.iter().position(|group| group.id == chart.id));
+    charts.sort_by_cached_key(|chart| groups.iter().position(|group| group.id == chart.id));
     charts
 }
 
@@ -132,7 +149,7 @@ fn copies(gathered: &StartSet) -> Vec<Copied> {
 }
 
 /// Wear within the groups of the batch; a tip that goes on from earlier nights brings its starts from there.
-fn regrind(gathered: &StartSet, options: &ScreenOptions) -> Vec<Wear> {
+fn regrind(gathered: &StartSet, options: &ScreenOptions, worn: usize) -> Vec<Wear> {
     let by = options.by.join(" and ");
     let group = |row: &StartRow| Some(group_id(row, &options.by));
     let tip = |row: &StartRow| {
@@ -145,7 +162,7 @@ fn regrind(gathered: &StartSet, options: &ScreenOptions) -> Vec<Wear> {
     let looks = WearLooks {
         by: &by,
         level: options.level,
-        batch: true,
+        batch: Some(worn),
     };
     wear_in(
         earlier.chain(&gathered.rows),
@@ -187,7 +204,7 @@ fn regrind_limit(
 
 /// Each flag with the starts that carry it and their groups, in the order of the docs.
 fn flags(batch: &Batch) -> Vec<Flagged> {
-    let mut carried: BTreeMap<Flag, (usize, BTreeSet<&String>)> = BTreeMap::new();
+    let mut carried: BTreeMap<Flag, (usize, BTreeSet<&str>)> = BTreeMap::new();
     for (row, group) in batch.rows.iter().zip(&batch.group) {
         for flag in &row.flags {
             let (starts, groups) = carried.entry(*flag).or_default();
@@ -198,7 +215,7 @@ fn flags(batch: &Batch) -> Vec<Flagged> {
     let flagged = carried.into_iter().map(|(flag, (starts, groups))| Flagged {
         flag,
         starts,
-        groups: groups.into_iter().cloned().collect(),
+        groups: groups.into_iter().map(str::to_owned).collect(),
     });
     flagged.collect()
 }
