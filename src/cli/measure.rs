@@ -22,7 +22,6 @@ use crate::start::Preview;
 Examples:
   tipstrike measure samples
   tipstrike measure samples --csv starts.csv --figure figures
-  tipstrike measure samples --parquet plant
   tipstrike measure samples --why 3
   tipstrike measure shift.wav --job job.toml --prep A
   tipstrike measure --follow shift.wav --job job.toml

@@ -138,7 +138,7 @@ def main():
         assert {"recording", "start_ms", "flags", "cell", "day"} <= set(columns) and len(one) == 40, (columns, len(one))
         assert one[columns].astype(str).equals(many[columns].astype(str)), one[columns].compare(many[columns])
         assert list(one.columns) == list(many.columns), set(one.columns) ^ set(many.columns)
-        print(f"{len(many)} starts by Spark as by one machine; a worker was killed, {begun} batches were begun of 6")
+        print(f"{len(many)} starts by Spark as by one machine; a worker was killed, and {begun} batches were begun in all")
 
 
 main()

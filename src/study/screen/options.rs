@@ -32,6 +32,15 @@ pub struct ScreenOptions {
     pub sampling: Option<SamplingOptions>,
 }
 
+/// What the groups of a batch share of its chance of a false alarm.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Family {
+    /// Values that all charts hold against their limits.
+    pub(super) values: usize,
+    /// Groups and preps in which wear is looked for.
+    pub(super) worn: usize,
+}
+
 impl Default for ScreenOptions {
     fn default() -> Self {
         ScreenOptions {

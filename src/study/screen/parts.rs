@@ -9,10 +9,11 @@ use crate::flag::Flag;
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::study::groups::counts;
+use crate::study::screen::answer::{in_order_of, judge, screen_in};
 use crate::study::screen::batch::{Batch, group_id, worst_first};
 use crate::study::screen::found::{Chart, Flagged, Screening};
-use crate::study::screen::options::ScreenOptions;
-use crate::study::screen::{alarms, charts, in_order_of, judge, sampling, screen_in};
+use crate::study::screen::options::{Family, ScreenOptions};
+use crate::study::screen::{alarms, charts, sampling};
 
 /// Of the alarms of a part the worst so many are kept; all are counted.
 const ALARMS: usize = 1000;
@@ -20,32 +21,15 @@ const ALARMS: usize = 1000;
 /// Of a chart at most about so many points are kept, besides those at which it goes out.
 const POINTS: usize = 500;
 
-/// What the groups of a batch share of its chance of a false alarm.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Family {
-    /// Values that all charts hold against their limits.
-    pub(super) values: usize,
-    /// Groups and preps in which wear is looked for.
-    pub(super) worn: usize,
-}
-
-impl Family {
-    fn of(rows: &[StartRow], options: &ScreenOptions) -> Family {
-        let worn = rows.iter().filter(|row| counts(row));
-        let worn: BTreeSet<_> = worn
-            .map(|row| (group_id(row, &options.by), &row.prep))
-            .collect();
-        Family {
-            values: charts::values(&Batch::of(rows, &options.by), options),
-            worn: worn.len(),
-        }
-    }
-
-    fn and(self, other: Family) -> Family {
-        Family {
-            values: self.values + other.values,
-            worn: self.worn + other.worn,
-        }
+/// What some groups bring to the family.
+fn family_of(rows: &[StartRow], options: &ScreenOptions) -> Family {
+    let worn = rows.iter().filter(|row| counts(row));
+    let worn: BTreeSet<_> = worn
+        .map(|row| (group_id(row, &options.by), &row.prep))
+        .collect();
+    Family {
+        values: charts::values(&Batch::of(rows, &options.by), options),
+        worn: worn.len(),
     }
 }
 
@@ -60,8 +44,13 @@ pub fn screen_parts<P: Sync>(
     read: impl Fn(&P) -> Result<Vec<StartRow>> + Sync,
 ) -> Result<Screening> {
     let families = parts.par_iter();
-    let families = families.map(|part| Ok(Family::of(&read(part)?, options)));
-    let family = families.try_reduce(Family::default, |a, b| Ok(a.and(b)))?;
+    let families = families.map(|part| Ok(family_of(&read(part)?, options)));
+    let family = families.try_reduce(Family::default, |a, b| {
+        Ok(Family {
+            values: a.values + b.values,
+            worn: a.worn + b.worn,
+        })
+    })?;
     let screened = parts.par_iter().map(|part| {
         let set = StartSet {
             rows: read(part)?,

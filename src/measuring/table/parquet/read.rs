@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::fs::File;
+use std::panic;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -32,6 +33,12 @@ pub(in crate::measuring::table) fn read(
     keys: &[(String, String)],
     wanted: Wanted,
 ) -> Result<Vec<StartRow>> {
+    // The library answers some damage by a panic.
+    let rows = panic::catch_unwind(|| read_whole(path, keys, wanted));
+    rows.unwrap_or_else(|_| Err(refused(path, &ParquetError::General("damaged".to_owned()))))
+}
+
+fn read_whole(path: &Path, keys: &[(String, String)], wanted: Wanted) -> Result<Vec<StartRow>> {
     let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
     let file = SerializedFileReader::new(file).map_err(|e| refused(path, &e))?;
     let schema = file.metadata().file_metadata().schema_descr_ptr();
