@@ -36,6 +36,9 @@ mod month;
 mod nights;
 #[path = "open_records.rs"]
 mod open_records;
+#[cfg(feature = "parquet")]
+#[path = "plant.rs"]
+mod plant;
 #[path = "prep/main.rs"]
 mod prep;
 #[path = "properties.rs"]

@@ -27,7 +27,14 @@ const REGISTRY: &str = "registry+https://github.com/rust-lang/crates.io-index";
 /// What the lock file holds, as Cargo tells it for this kind of machine.
 fn packages() -> Vec<Value> {
     let output = Command::new(env!("CARGO"))
-        .args(["metadata", "--format-version", "1", "--locked", "--offline"])
+        .args([
+            "metadata",
+            "--format-version",
+            "1",
+            "--locked",
+            "--offline",
+            "--all-features",
+        ])
         .args(["--filter-platform", "x86_64-unknown-linux-gnu"])
         .current_dir(env!("CARGO_MANIFEST_DIR"))
         .output()

@@ -9,6 +9,7 @@ use crate::digits::given;
 use crate::error::{Error, ErrorKind, Result};
 use crate::measure::Better;
 use crate::measuring::gather::GatherOptions;
+use crate::measuring::table::Wanted;
 use crate::output::Form;
 use crate::report::text;
 use crate::report::words::TellComparison;
@@ -75,8 +76,11 @@ const JSON: Form = Form {
 /// Inputs that cannot be used, a group or measure that no start has, an output that cannot be written.
 pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
     let cache = answer::kept(args.anew);
+    let asked = args.options();
+    let reads = asked.reads();
     let options = GatherOptions {
         cache: cache.as_ref(),
+        wanted: Wanted::Measures(&reads),
         ..GatherOptions::default()
     };
     let gathered = progress::gather(&args.inputs, &options, quiet)?;
@@ -95,7 +99,7 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
     }
     // Before the answer: what is said here may be why there is none.
     answer::tell_health(&gathered, quiet);
-    let comparison = compare(&gathered, &args.options())?;
+    let comparison = compare(&gathered, &asked)?;
     if let Some(path) = &args.json {
         answer::json(path, &JSON, &TellComparison::new(&comparison))?;
     }

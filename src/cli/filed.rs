@@ -29,6 +29,10 @@ pub fn inputs(
 ) -> Result<Vec<InputFile>> {
     let mut files: Vec<(&str, PathBuf)> = Vec::new();
     for input in named {
+        if input.is_dir() && table::is_partitioned(input) {
+            let parts = table::parquet_files(input)?.into_iter();
+            files.extend(parts.map(|path| ("starts table", path)));
+        }
         let job = match input.is_dir() {
             true => input.join(JOB_FILE),
             false => input.clone(),

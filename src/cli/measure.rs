@@ -46,6 +46,9 @@ pub struct MeasureArgs {
     /// Write the starts table as JSON Lines to this file, - for stdout
     #[arg(long, value_name = "FILE")]
     jsonl: Option<PathBuf>,
+    /// Add the starts to the table of Parquet files in this folder, by day and cell; a recording measured again takes its old starts' place
+    #[arg(long, value_name = "FOLDER", conflicts_with = "follow")]
+    parquet: Option<PathBuf>,
     /// Draw every start, and what its wander is made of, as SVG figures into this folder
     #[arg(long, value_name = "FOLDER")]
     figure: Option<PathBuf>,
@@ -93,6 +96,9 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
         terminal::out_to(path, &table::JSON_LINES, |out| {
             table::write_jsonl(&gathered.rows, out)
         })?;
+    }
+    if let Some(folder) = &args.parquet {
+        table::add_parquet(folder, &gathered.rows)?;
     }
     if let Some(folder) = &args.figure {
         draw_all(folder, &gathered, args.picture())?;
@@ -160,6 +166,7 @@ impl MeasureArgs {
             prep: self.prep.as_deref(),
             cache,
             bare: self.takes_stdout() && self.figure.is_none(),
+            dates: self.parquet.is_some(),
             ..GatherOptions::default()
         }
     }
@@ -173,13 +180,13 @@ impl MeasureArgs {
         let mut text = String::new();
         if let Some(number) = self.why {
             let k = row_index(gathered, number, "--why")?;
-            for line in why(&gathered.rows[k], gathered.details[k].score.as_ref()) {
+            for line in why(&gathered.rows[k], gathered.score_of(k)) {
                 text += &text::wrapped(&text::plain(&line), terminal::look());
             }
         }
         if let Some(number) = self.show {
             let k = row_index(gathered, number, "--show")?;
-            text += &shown(&gathered.rows[k], gathered.details[k].preview.as_ref());
+            text += &shown(&gathered.rows[k], gathered.preview_of(k));
         }
         if self.show_pauses {
             text += &text::pauses(&gathered.rows, terminal::look());

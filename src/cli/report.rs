@@ -100,6 +100,10 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
     let after = gathered.after();
+    // A row of the page has its detail, be it an empty one.
+    gathered
+        .details
+        .resize(gathered.rows.len(), Default::default());
     let text = page(&PageInput {
         job: &letterhead(&gathered.jobs),
         rows: &gathered.rows,

@@ -1,21 +1,25 @@
 //! `tipstrike screen`: did this batch start clean?
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use crate::cli::outcome::Outcome;
 use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guard::guard;
+use crate::job::JOB_FILE;
+use crate::measure::Measure;
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::measuring::nights::Nights;
 use crate::measuring::table;
+use crate::measuring::table::Wanted;
 use crate::output::Form;
 use crate::report::text;
 use crate::report::words::screen::TellScreening;
 use crate::score::StartRow;
 use crate::study::{
     RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
+    screen_parts,
 };
 
 /// Screen a batch: starts past a limit, control charts, regrind advice. Exit code 0: clean, 1: not.
@@ -129,7 +133,17 @@ const LINE_HEAD: [&str; 9] = [
 /// Inputs that cannot be used, a column that no start has, an output that cannot be written.
 pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     let cache = answer::kept(args.anew);
+    let asked = ScreenOptions {
+        charts: args.chart.clone(),
+        ..ScreenOptions::default()
+    };
+    let reads = asked.reads();
     let options = GatherOptions {
+        // What is added to the nights before is whole.
+        wanted: match args.append {
+            Some(_) => Wanted::All,
+            None => Wanted::Measures(&reads),
+        },
         job: args.job.as_deref(),
         prep: args.prep.as_deref(),
         cache: cache.as_ref(),
@@ -138,7 +152,11 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
         sort_out: true,
         ..GatherOptions::default()
     };
-    let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
+    let parts = args.parts()?;
+    let mut gathered = match parts {
+        Some(_) => StartSet::default(),
+        None => progress::gather(&args.inputs, &options, quiet)?,
+    };
     let outputs = [args.json.as_deref(), args.csv.as_deref()];
     answer::one_to_stdout(&outputs)?;
     let written = [
@@ -147,7 +165,10 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
         (args.append.as_deref(), &table::CSV),
     ];
     answer::spare_inputs(&args.read(), &gathered, &written)?;
-    let screening = args.screen(&mut gathered, quiet)?;
+    let screening = match &parts {
+        Some(parts) => args.screen_parts(parts, &reads, quiet)?,
+        None => args.screen(&mut gathered, quiet)?,
+    };
     if let Some(path) = &args.json {
         answer::json(path, &JSON, &TellScreening::new(&screening))?;
     }
@@ -217,6 +238,31 @@ impl ScreenArgs {
         mark_tip_off(&mut gathered.rows, &screening);
         nights.write(path, &gathered.rows)?;
         Ok(screening)
+    }
+
+    /// Files of a plant's table by the groups asked for, where its folders part it so: it need not be held as a whole.
+    fn parts(&self) -> Result<Option<Vec<Vec<PathBuf>>>> {
+        match (&self.inputs[..], &self.by[..], &self.append) {
+            ([folder], [by], None)
+                if !folder.join(JOB_FILE).is_file() && table::is_partitioned(folder) =>
+            {
+                table::parted_by(folder, by)
+            }
+            _ => Ok(None),
+        }
+    }
+
+    fn screen_parts(
+        &self,
+        parts: &[Vec<PathBuf>],
+        reads: &BTreeSet<Measure>,
+        quiet: bool,
+    ) -> Result<Screening> {
+        screen_parts(parts, &self.options(quiet)?, |files| {
+            let mut rows = table::read_files(files, Wanted::Measures(reads))?;
+            rows.retain(|row| self.prep.as_ref().is_none_or(|prep| row.prep == *prep));
+            Ok(rows)
+        })
     }
 
     fn options(&self, quiet: bool) -> Result<ScreenOptions> {

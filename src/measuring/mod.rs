@@ -16,5 +16,6 @@ mod set;
 mod store;
 pub mod table;
 mod tip_age;
+mod twice;
 
 pub(crate) use dates::DATE_FROM;

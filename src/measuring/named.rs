@@ -6,6 +6,7 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::{JOB_FILE, Job, Run, SHEET_FILE, UNNAMED_PREP};
 use crate::measuring::folder::{self, Loose};
 use crate::measuring::table;
+use crate::measuring::table::Wanted;
 use crate::score::StartRow;
 
 /// What the inputs name, read but not measured.
@@ -34,11 +35,16 @@ impl Sheet {
 
 impl Named {
     /// Reads what is named: of jobs and tables the starts of one prep, where one is asked for; `deep` looks into the folders
-    /// of a folder too.
+    /// of a folder too, `wanted` are the measures taken of tables.
     ///
     /// # Errors
     /// A job, a sheet or a table that cannot be used.
-    pub(super) fn read(inputs: &[PathBuf], prep: Option<&str>, deep: bool) -> Result<Named> {
+    pub(super) fn read(
+        inputs: &[PathBuf],
+        prep: Option<&str>,
+        deep: bool,
+        wanted: Wanted,
+    ) -> Result<Named> {
         let mut named = Named::default();
         let several = inputs.iter().filter(|i| i.is_dir() && !is_job(i)).count() > 1;
         for input in inputs {
@@ -48,14 +54,16 @@ impl Named {
                 named.sheets.push(Sheet::Job(Box::new(job)));
                 continue;
             }
-            if input.is_dir() {
+            if input.is_dir() && !table::is_partitioned(input) {
                 let found = folder::recordings_in(input, deep, several)?;
                 named.loose.extend(found);
                 continue;
             }
-            crate::bytes::regular(input)?;
-            if table::is_table(input)? {
-                let mut rows = table::read(input)?;
+            if !input.is_dir() {
+                crate::bytes::regular(input)?;
+            }
+            if input.is_dir() || table::is_table(input)? {
+                let mut rows = table::read_wanted(input, wanted)?;
                 rows.retain(|row| prep.is_none_or(|prep| row.prep == prep));
                 named.sheets.push(Sheet::Table(rows));
             } else {

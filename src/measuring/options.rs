@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::measuring::cache::Cache;
+use crate::measuring::table::Wanted;
 
 /// How to gather.
 #[derive(Default)]
@@ -23,6 +24,8 @@ pub struct GatherOptions<'a> {
     pub sort_out: bool,
     /// Rows only: how each score came about is not kept, and `details` stays empty.
     pub bare: bool,
+    /// Measures that are read of tables.
+    pub wanted: Wanted<'a>,
     /// Told after each recording: how many are done, of how many.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
 }

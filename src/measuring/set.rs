@@ -67,7 +67,7 @@ pub struct ReadRecording {
 pub struct StartSet {
     /// One row a start, in the order of runs and time.
     pub rows: Vec<StartRow>,
-    /// One entry a row; empty entries for rows that come from a table.
+    /// One entry a row, as far as the last that was measured; empty for rows that come from a table.
     pub details: Vec<Detail>,
     /// The recordings that were read, each once.
     pub sources: Vec<ReadRecording>,
@@ -85,6 +85,18 @@ pub struct StartSet {
     pub empty: Vec<String>,
     /// Recordings that hold more or fewer starts than their rows of the sheet share out.
     pub miscounted: Vec<Miscount>,
+}
+
+impl StartSet {
+    /// How the score of a row came about; `None` for one of a table.
+    pub fn score_of(&self, row: usize) -> Option<&Score> {
+        self.details.get(row)?.score.as_ref()
+    }
+
+    /// The traces of a row, where they were kept.
+    pub fn preview_of(&self, row: usize) -> Option<&Preview> {
+        self.details.get(row)?.preview.as_ref()
+    }
 }
 
 /// A job and where its rows stand among all.

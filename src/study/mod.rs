@@ -28,7 +28,7 @@ pub(crate) use screen::group_id;
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
     Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
-    mark_tip_off, screen,
+    mark_tip_off, screen, screen_parts,
 };
 pub use standing::{PrepStanding, Standing, standing};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};

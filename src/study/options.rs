@@ -1,8 +1,8 @@
 //! What to compare and how.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::measure::Better;
+use crate::measure::{Better, Measure};
 use crate::score::StartRow;
 
 /// Which starts to compare, by the rest before them.
@@ -60,6 +60,18 @@ impl Default for CompareOptions {
             extended: false,
             while_striking: false,
         }
+    }
+}
+
+impl CompareOptions {
+    /// The measures that the answer and its warnings rest on: of a table no others need be read.
+    pub fn reads(&self) -> BTreeSet<Measure> {
+        let asked = self.measures.iter();
+        let asked = asked.flat_map(|name| [name.clone(), format!("u_{name}")]);
+        let asked = asked.filter_map(|name| Measure::named(&name));
+        asked
+            .chain([Measure::RunA, Measure::SinceRegrind, Measure::RestS])
+            .collect()
     }
 }
 

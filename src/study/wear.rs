@@ -137,7 +137,7 @@ pub fn wear(
     let looks = WearLooks {
         by,
         level,
-        batch: false,
+        batch: None,
     };
     wear_in(rows.iter(), group, looks, limit)
 }
@@ -149,8 +149,8 @@ pub(crate) struct WearLooks<'a> {
     pub by: &'a str,
     /// Confidence level.
     pub level: f64,
-    /// The groups are one batch and share its chance of a false alarm.
-    pub batch: bool,
+    /// The groups are one batch and share its chance of a false alarm: how many there are with those that are elsewhere.
+    pub batch: Option<usize>,
 }
 
 /// The same within groups that `group` tells.
@@ -166,7 +166,7 @@ pub(crate) fn wear_in<'a>(
             groups.entry((group, &row.prep)).or_default().push(row);
         }
     }
-    let families = if looks.batch { groups.len() } else { 1 };
+    let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
     let mut found = Vec::new();
     for ((group, prep), rows) in groups {

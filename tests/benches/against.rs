@@ -3,6 +3,7 @@
 //!
 //! Invented recordings: they are read for their length, not for what is in them. Linux only (peak memory is read from /proc).
 
+mod cost;
 mod made;
 
 use std::fs::File;
@@ -10,12 +11,10 @@ use std::hint::black_box;
 use std::io::Read;
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
+use cost::{Cost, RUNS, row, timed, watched};
 use made::{Coding, Pattern};
-
-/// Counted runs of each command.
-const RUNS: usize = 5;
 
 fn main() {
     let megabytes: u64 = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(600);
@@ -97,45 +96,16 @@ fn main() {
     let shift = at("shift");
     made::folder(&shift, 1000);
     row("1,000 WAV of 2 s", "measure", None, || measure(&shift));
-}
-
-/// Runs a command once uncounted, then [`RUNS`] times; prints the median and the ratio to another's.
-fn row(
-    recording: &str,
-    command: &str,
-    of: Option<(&str, f64)>,
-    mut run: impl FnMut() -> Cost,
-) -> f64 {
-    run();
-    let mut costs: Vec<Cost> = (0..RUNS).map(|_| run()).collect();
-    costs.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
-    let median = costs[RUNS / 2].seconds;
-    let peak = costs.iter().map(|c| c.peak_mib).fold(0.0, f64::max);
-    let (ratio, name) = of.map_or((String::new(), ""), |(name, other)| {
-        (format!("{:.2}", median / other), name)
-    });
-    let peak = if peak > 0.0 {
-        format!("{peak:.1}")
-    } else {
-        String::new()
-    };
-    println!("| {recording} | {command} | {median:.3} | {ratio} | {name} | {peak} |");
-    median
-}
-
-struct Cost {
-    seconds: f64,
-    /// 0 where it was not looked at.
-    peak_mib: f64,
-}
-
-fn timed(run: impl FnOnce()) -> Cost {
-    let began = Instant::now();
-    run();
-    Cost {
-        seconds: began.elapsed().as_secs_f64(),
-        peak_mib: 0.0,
-    }
+    let (few, many) = (at("few"), at("many"));
+    made::folder(&few, 4000);
+    made::folder(&many, 32_000);
+    let of_few = row("4,000 WAV of 2 s", "measure", None, || measure(&few));
+    row(
+        "32,000 WAV of 2 s",
+        "measure",
+        Some(("measure, 4,000", of_few)),
+        || measure(&many),
+    );
 }
 
 fn shell_count(path: &Path) -> Cost {
@@ -160,7 +130,6 @@ fn measure(input: &Path) -> Cost {
         .stdout(Stdio::piped())
         .spawn()
         .expect("it starts");
-    let status = format!("/proc/{}/status", child.id());
     let mut table = child.stdout.take().expect("it was asked for");
     let reader = std::thread::spawn(move || {
         let mut text = String::new();
@@ -168,28 +137,15 @@ fn measure(input: &Path) -> Cost {
             .read_to_string(&mut text)
             .map(|_| text.lines().count())
     });
-    let mut peak_mib = 0.0_f64;
-    let done = loop {
-        if let Some(done) = child.try_wait().expect("it can be waited for") {
-            break done;
-        }
-        peak_mib = peak_mib.max(high_water(&status).unwrap_or(0.0));
-        std::thread::sleep(Duration::from_millis(2));
-    };
+    let (code, peak_mib) = watched(&mut child);
     let seconds = began.elapsed().as_secs_f64();
-    assert!(done.success(), "measure {}", input.display());
+    assert_eq!(code, 0, "measure {}", input.display());
     let lines = reader
         .join()
         .expect("it does not panic")
         .expect("a table of text");
     assert!(lines > 1, "no start in {}", input.display());
     Cost { seconds, peak_mib }
-}
-
-fn high_water(status: &str) -> Option<f64> {
-    let text = std::fs::read_to_string(status).ok()?;
-    let line = text.lines().find(|l| l.starts_with("VmHWM:"))?;
-    Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
 }
 
 fn hound_loop(path: &Path) -> Cost {

@@ -4,12 +4,12 @@ use super::{all_said, lacking, said};
 
 const HEAD: &str = "run,recording,start,prep,t_first_s,t_lit_s,lit";
 
-/// Each text as a table of a name, compared, gets its message.
+/// Each text as a table of a name, read with all its columns, gets its message.
 fn all_said_of(name: &str, cases: &[(String, &str, &str)]) {
     let wrong = cases.iter().filter_map(|(table, heading, message)| {
         lacking(
             table,
-            &said(&[(name, table)], &["compare", name]),
+            &said(&[(name, table)], &["measure", name]),
             heading,
             message,
         )

@@ -1,15 +1,16 @@
 //! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
 
-use std::sync::Arc;
+use std::borrow::Cow;
 
 use crate::flag::Flag;
 use crate::measure::{Kind, Measure};
+use crate::measuring::table::columns::Fixed;
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;
 
 /// The content of one cell.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum TableCell {
+pub(super) enum TableCell<'a> {
     /// Not measurable, not given.
     Empty,
     /// A real number.
@@ -19,21 +20,32 @@ pub(super) enum TableCell {
     /// Yes or no.
     Bool(bool),
     /// Words; in CSV every cell is read as this.
-    Text(String),
+    Text(Cow<'a, str>),
     /// Several names.
-    List(Vec<String>),
+    List(Vec<Cow<'a, str>>),
 }
 
-impl TableCell {
-    fn real(value: Option<f64>) -> TableCell {
+impl<'a> TableCell<'a> {
+    fn real(value: Option<f64>) -> TableCell<'a> {
         value.map_or(TableCell::Empty, TableCell::Real)
     }
 
-    fn words(text: &Option<String>) -> TableCell {
-        text.clone().map_or(TableCell::Empty, TableCell::Text)
+    /// Text; empty text is none.
+    pub(super) fn text(text: &'a str) -> TableCell<'a> {
+        match text.is_empty() {
+            true => TableCell::Empty,
+            false => TableCell::Text(Cow::Borrowed(text)),
+        }
     }
 
-    fn count(value: f64) -> TableCell {
+    fn words(text: &'a Option<String>) -> TableCell<'a> {
+        let text = text.as_deref();
+        text.map_or(TableCell::Empty, |text| {
+            TableCell::Text(Cow::Borrowed(text))
+        })
+    }
+
+    fn count(value: f64) -> TableCell<'a> {
         match value >= 0.0 && value.fract() == 0.0 && value < 9e15 {
             true => TableCell::Count(value as u64),
             false => TableCell::Real(value),
@@ -41,7 +53,7 @@ impl TableCell {
     }
 
     /// A sheet's text: as a number where nothing of its writing is lost by that.
-    pub(super) fn of_sheet(text: &str) -> TableCell {
+    pub(super) fn of_sheet(text: &'a str) -> TableCell<'a> {
         match text.parse::<f64>() {
             Ok(number) if number.is_finite() && number.to_string() == text => {
                 match text.parse::<u64>() {
@@ -49,61 +61,46 @@ impl TableCell {
                     _ => TableCell::Real(number),
                 }
             }
-            _ if text.is_empty() => TableCell::Empty,
-            _ => TableCell::Text(text.to_owned()),
+            _ => TableCell::text(text),
         }
     }
 }
 
 /// The cell of a fixed column.
-pub(super) fn take(row: &StartRow, column: &str) -> TableCell {
-    let Instants {
-        t_open_s,
-        t_first_s,
-        t_lit_s,
-        t_settled_s,
-        t_out_s,
-    } = row.instants;
+pub(super) fn take(row: &StartRow, column: Fixed) -> TableCell<'_> {
+    let words = |text| TableCell::Text(Cow::Borrowed(text));
     match column {
-        "recording" => TableCell::Text(row.recording.clone()),
-        "run" => TableCell::Count(row.run.into()),
-        "prep" => TableCell::Text(row.prep.clone()),
-        "tip_id" => TableCell::words(&row.tip_id),
-        "coupon" => TableCell::words(&row.coupon),
-        "cell" => TableCell::words(&row.cell),
-        "shift" => TableCell::words(&row.shift),
-        "date" => TableCell::words(&row.date),
-        "start" => TableCell::Count(row.start.into()),
-        "exclude" => TableCell::words(&row.exclude),
-        "lit" => TableCell::Bool(row.lit()),
-        "t_open_s" => TableCell::real(t_open_s),
-        "t_first_s" => TableCell::real(t_first_s),
-        "t_lit_s" => TableCell::real(t_lit_s),
-        "t_settled_s" => TableCell::real(t_settled_s),
-        "t_out_s" => TableCell::real(t_out_s),
-        "flags" => TableCell::List(
-            row.flags
-                .iter()
-                .map(|flag| flag.name().to_owned())
-                .collect(),
-        ),
-        "doubt" => row.doubt.clone().map_or(TableCell::Empty, TableCell::Text),
-        "score" => TableCell::real(row.score),
-        "verdict" => row
-            .verdict
-            .map_or(TableCell::Empty, |v| TableCell::Text(v.word().to_owned())),
-        name => {
-            let measure = measure(name);
-            match (row.measures.get(measure), measure.kind()) {
-                (Some(value), Kind::Count) => TableCell::count(value),
-                (value, _) => TableCell::real(value),
-            }
+        Fixed::Recording => words(&row.recording),
+        Fixed::Run => TableCell::Count(row.run.into()),
+        Fixed::Prep => words(&row.prep),
+        Fixed::TipId => TableCell::words(&row.tip_id),
+        Fixed::Coupon => TableCell::words(&row.coupon),
+        Fixed::Cell => TableCell::words(&row.cell),
+        Fixed::Shift => TableCell::words(&row.shift),
+        Fixed::Date => TableCell::words(&row.date),
+        Fixed::Start => TableCell::Count(row.start.into()),
+        Fixed::Exclude => TableCell::words(&row.exclude),
+        Fixed::Lit => TableCell::Bool(row.lit()),
+        Fixed::OpenS => TableCell::real(row.instants.t_open_s),
+        Fixed::FirstS => TableCell::real(row.instants.t_first_s),
+        Fixed::LitS => TableCell::real(row.instants.t_lit_s),
+        Fixed::SettledS => TableCell::real(row.instants.t_settled_s),
+        Fixed::OutS => TableCell::real(row.instants.t_out_s),
+        Fixed::Flags => {
+            let names = row.flags.iter().map(|flag| flag.name().into());
+            TableCell::List(names.collect())
         }
+        Fixed::Doubt => TableCell::words(&row.doubt),
+        Fixed::Score => TableCell::real(row.score),
+        Fixed::Verdict => {
+            let word = row.verdict.map(Verdict::word);
+            word.map_or(TableCell::Empty, words)
+        }
+        Fixed::Measure(measure) => match (row.measures.get(measure), measure.kind()) {
+            (Some(value), Kind::Count) => TableCell::count(value),
+            (value, _) => TableCell::real(value),
+        },
     }
-}
-
-fn measure(name: &str) -> Measure {
-    Measure::named(name).expect("a fixed column that is no other is a measure")
 }
 
 /// A row being read, and what its `lit` cell said.
@@ -120,42 +117,34 @@ impl Draft {
     }
 
     /// Puts a cell into its fixed column, or says what is wrong with it.
-    pub(super) fn put(&mut self, column: &str, cell: TableCell) -> Result<(), String> {
+    pub(super) fn put(&mut self, column: Fixed, cell: TableCell) -> Result<(), String> {
         let Draft { row, lit } = self;
         let instants = &mut row.instants;
         match column {
-            "recording" => row.recording = text(cell)?.ok_or("is empty")?,
-            "run" => row.run = number_of(cell)?,
-            "prep" => row.prep = text(cell)?.ok_or("is empty")?,
-            "tip_id" => row.tip_id = text(cell)?,
-            "coupon" => row.coupon = text(cell)?,
-            "cell" => row.cell = text(cell)?,
-            "shift" => row.shift = text(cell)?,
-            "date" => row.date = text(cell)?,
-            "start" => row.start = number_of(cell)?,
-            "exclude" => row.exclude = text(cell)?,
-            "lit" => *lit = yes_or_no(cell)?,
-            "t_open_s" => instants.t_open_s = real(cell)?,
-            "t_first_s" => instants.t_first_s = real(cell)?,
-            "t_lit_s" => instants.t_lit_s = real(cell)?,
-            "t_settled_s" => instants.t_settled_s = real(cell)?,
-            "t_out_s" => instants.t_out_s = real(cell)?,
-            "flags" => row.flags = flags(cell)?,
-            "doubt" => row.doubt = text(cell)?,
-            "score" => row.score = score(cell)?,
-            "verdict" => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
-            name => {
-                let measure = measure(name);
-                row.measures.set(measure, possible(measure, real(cell)?)?);
+            Fixed::Recording => row.recording = text(cell)?.ok_or("is empty")?,
+            Fixed::Run => row.run = number_of(cell)?,
+            Fixed::Prep => row.prep = text(cell)?.ok_or("is empty")?,
+            Fixed::TipId => row.tip_id = text(cell)?,
+            Fixed::Coupon => row.coupon = text(cell)?,
+            Fixed::Cell => row.cell = text(cell)?,
+            Fixed::Shift => row.shift = text(cell)?,
+            Fixed::Date => row.date = text(cell)?,
+            Fixed::Start => row.start = number_of(cell)?,
+            Fixed::Exclude => row.exclude = text(cell)?,
+            Fixed::Lit => *lit = yes_or_no(cell)?,
+            Fixed::OpenS => instants.t_open_s = real(cell)?,
+            Fixed::FirstS => instants.t_first_s = real(cell)?,
+            Fixed::LitS => instants.t_lit_s = real(cell)?,
+            Fixed::SettledS => instants.t_settled_s = real(cell)?,
+            Fixed::OutS => instants.t_out_s = real(cell)?,
+            Fixed::Flags => row.flags = flags(cell)?,
+            Fixed::Doubt => row.doubt = text(cell)?,
+            Fixed::Score => row.score = score(cell)?,
+            Fixed::Verdict => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
+            Fixed::Measure(measure) => {
+                let value = possible(measure, real(cell)?)?;
+                row.measures.set(measure, value);
             }
-        }
-        Ok(())
-    }
-
-    /// Puts a cell into a column of the sheet.
-    pub(super) fn put_sheet(&mut self, key: &str, cell: TableCell) -> Result<(), String> {
-        if let Some(text) = text(cell)? {
-            Arc::make_mut(&mut self.row.sheet).insert(key.to_owned(), text);
         }
         Ok(())
     }
@@ -182,16 +171,16 @@ fn in_order(instants: &Instants) -> Result<(), String> {
         ("t_settled_s", instants.t_settled_s),
         ("t_out_s", instants.t_out_s),
     ];
-    let known: Vec<_> = all
-        .into_iter()
-        .filter_map(|(name, t)| Some((name, t?)))
-        .collect();
-    match known.windows(2).find(|pair| pair[0].1 > pair[1].1) {
-        Some([(first, t), (next, later)]) => Err(format!(
-            "column \"{next}\" is {later}, before \"{first}\" with {t}"
-        )),
-        _ => Ok(()),
+    let mut before: Option<(&str, f64)> = None;
+    for (next, later) in all.into_iter().filter_map(|(name, t)| Some((name, t?))) {
+        if let Some((first, t)) = before.filter(|(_, t)| *t > later) {
+            return Err(format!(
+                "column \"{next}\" is {later}, before \"{first}\" with {t}"
+            ));
+        }
+        before = Some((next, later));
     }
+    Ok(())
 }
 
 /// Measures that may be under 0; of the others that would be no value.
@@ -213,10 +202,10 @@ fn possible(measure: Measure, value: Option<f64>) -> Result<Option<f64>, String>
     Err(format!("is {number}, expected {expected}"))
 }
 
-fn text(cell: TableCell) -> Result<Option<String>, String> {
+pub(super) fn text(cell: TableCell) -> Result<Option<String>, String> {
     Ok(match cell {
         TableCell::Empty => None,
-        TableCell::Text(text) => Some(text).filter(|text| !text.is_empty()),
+        TableCell::Text(text) => Some(text.into_owned()).filter(|text| !text.is_empty()),
         TableCell::Real(number) => Some(number.to_string()),
         TableCell::Count(number) => Some(number.to_string()),
         TableCell::Bool(yes) => Some(yes.to_string()),
@@ -229,18 +218,19 @@ fn real(cell: TableCell) -> Result<Option<f64>, String> {
         TableCell::Empty => return Ok(None),
         TableCell::Real(number) => number,
         TableCell::Count(number) => number as f64,
-        other => {
-            let Some(text) = text(other)? else {
-                return Ok(None);
-            };
-            let number = text.trim().parse().ok();
-            number.ok_or_else(|| format!("is \"{}\", expected a number", text.escape_debug()))?
-        }
+        TableCell::Text(text) if text.is_empty() => return Ok(None),
+        TableCell::Text(text) => number_in(&text)?,
+        TableCell::Bool(_) | TableCell::List(_) => number_in(&text(cell)?.unwrap_or_default())?,
     };
     match value.is_finite() {
         true => Ok(Some(value)),
         false => Err(format!("is {value}, expected a number or nothing")),
     }
+}
+
+fn number_in(text: &str) -> Result<f64, String> {
+    let number = text.trim().parse().ok();
+    number.ok_or_else(|| format!("is \"{}\", expected a number", text.escape_debug()))
 }
 
 fn number_of(cell: TableCell) -> Result<u32, String> {
@@ -288,17 +278,16 @@ fn verdict(word: &str) -> Result<Verdict, String> {
 }
 
 fn flags(cell: TableCell) -> Result<Vec<Flag>, String> {
-    let names = match cell {
-        TableCell::List(names) => names,
+    let mut flags = match cell {
+        TableCell::Empty => return Ok(Vec::new()),
+        TableCell::List(names) => names.iter().map(|name| flag(name)).collect(),
         other => {
             let text = text(other)?.unwrap_or_default();
-            text.split_whitespace().map(str::to_owned).collect()
+            text.split_whitespace()
+                .map(flag)
+                .collect::<Result<Vec<_>, _>>()
         }
-    };
-    let mut flags = names
-        .iter()
-        .map(|name| flag(name))
-        .collect::<Result<Vec<_>, _>>()?;
+    }?;
     flags.sort();
     flags.dedup();
     Ok(flags)

@@ -8,15 +8,15 @@ use serde::ser::{SerializeMap, Serializer};
 
 use crate::guard::guard;
 use crate::measuring::table::cell::{TableCell, take};
+use crate::measuring::table::columns::{FIXED, sheet_column};
 use crate::measuring::table::read::{TableKind, kind_of};
-use crate::measuring::table::{columns, sheet_column};
 use crate::output::Form;
 use crate::score::StartRow;
 
 /// The starts table as CSV.
 pub const CSV: Form = Form {
     name: "a starts table",
-    is_own: |head| kind_of(head) == Some(TableKind::Csv),
+    is_own: |head| matches!(kind_of(head), Some(TableKind::Csv(_))),
 };
 
 /// The starts table as JSON Lines.
@@ -30,16 +30,15 @@ pub const JSON_LINES: Form = Form {
 /// # Errors
 /// What writing gives.
 pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
-    let fixed = columns();
     let keys: BTreeSet<&String> = rows.iter().flat_map(|row| row.sheet.keys()).collect();
-    let mut csv = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
+    let mut csv = ::csv::WriterBuilder::new()
+        .terminator(::csv::Terminator::CRLF)
         .from_writer(to);
-    let names = fixed.iter().map(|name| (*name).to_owned());
+    let names = FIXED.iter().map(|(name, _)| (*name).to_owned());
     let extra = keys.iter().map(|key| guard(&sheet_column(key)));
     csv.write_record(names.chain(extra)).map_err(as_io)?;
     for row in rows {
-        let cells = fixed.iter().map(|column| csv_text(take(row, column)));
+        let cells = FIXED.iter().map(|(_, column)| csv_text(take(row, *column)));
         let sheet = keys.iter().map(|key| {
             row.sheet
                 .get(*key)
@@ -52,9 +51,9 @@ pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
 }
 
 /// What the system refused, its kind kept: a reader that goes away is told by it.
-fn as_io(error: csv::Error) -> io::Error {
+fn as_io(error: ::csv::Error) -> io::Error {
     match error.into_kind() {
-        csv::ErrorKind::Io(refused) => refused,
+        ::csv::ErrorKind::Io(refused) => refused,
         other => io::Error::other(format!("{other:?}")),
     }
 }
@@ -88,8 +87,8 @@ struct JsonLine<'a>(&'a StartRow);
 impl Serialize for JsonLine<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
-        for column in columns() {
-            map.serialize_entry(column, &take(self.0, column))?;
+        for (name, column) in &*FIXED {
+            map.serialize_entry(name, &take(self.0, *column))?;
         }
         for (key, text) in &*self.0.sheet {
             map.serialize_entry(&sheet_column(key), &TableCell::of_sheet(text))?;
@@ -98,7 +97,7 @@ impl Serialize for JsonLine<'_> {
     }
 }
 
-impl Serialize for TableCell {
+impl Serialize for TableCell<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
             TableCell::Empty => serializer.serialize_none(),

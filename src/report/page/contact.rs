@@ -51,7 +51,7 @@ pub(super) fn contact(input: &PageInput) -> Option<Markup> {
                     figcaption {
                         a href={ "#row-" (k + 1) } { (k + 1) } " " (verdict(row.verdict)) @if let Some(score) = row.score { " " (format!("{score:.0}")) }
                         br; (which(row))
-                        @let why = reason(row, input.details[k].score.as_ref());
+                        @let why = reason(row, input.details.get(k).and_then(|d| d.score.as_ref()));
                         @if !why.is_empty() { br; (name(&why)) }
                     }
                 }

@@ -36,6 +36,9 @@ const WORTH_A_WORD: f64 = 5.0;
 /// Costs named in a few words.
 const NAMED: usize = 2;
 
+/// More starts than this are not listed one by one: the worst are, so that the page of a million stays one that opens.
+const LISTED: usize = 2000;
+
 /// Anchor of start number `k` (from 0) of the page.
 pub(super) fn anchor(k: usize) -> String {
     format!("start-{}", k + 1)
@@ -45,33 +48,52 @@ pub(super) fn anchor(k: usize) -> String {
 pub(super) fn table(input: &PageInput) -> Markup {
     let ac = input.rows.iter().any(|row| row.measures.ac_hz.is_some());
     let columns: Vec<_> = SHOWN.iter().chain(SHOWN_AC.iter().filter(|_| ac)).collect();
+    let listed = listed(input.rows);
     html! {
         (tools(input.rows))
         (trace::viewer(input))
         div.scroll.all tabindex="0" role="region" aria-label="Table of every start" {
             table id="all" {
-                caption { "One row a start. A dash: not measurable, and a flag says why. Struck out: set aside, and counted in no answer." }
+                caption { "One row a start. A dash: not measurable, and a flag says why. Struck out: set aside, and counted in no answer."
+                    @if listed.len() < input.rows.len() { " The worst " (listed.len()) " of " (input.rows.len()) " starts; the others stand in the starts table." } }
                 thead { tr {
                     th.n scope="col" { "no." } th scope="col" { "verdict" } th.n scope="col" { "score" } th scope="col" { "why, and flags" }
                     th scope="col" { "recording" } th.n scope="col" { "run" } th.n scope="col" { "start" } th.n scope="col" { "at" } th scope="col" { "prep" } th scope="col" { "tip" } th scope="col" { "coupon" }
                     @for (_, label, unit) in &columns { th.n scope="col" { (label) @if !unit.is_empty() { small { (unit) } } } }
                 } }
-                tbody { @for (k, row) in input.rows.iter().enumerate() { (line(input, k, row, &columns)) } }
+                tbody { @for k in listed { (line(input, k, &input.rows[k], &columns)) } }
             }
         }
     }
 }
 
+/// Places of the starts that are listed, in order: all, or the worst.
+fn listed(rows: &[StartRow]) -> Vec<usize> {
+    let mut places: Vec<usize> = (0..rows.len()).collect();
+    if rows.len() > LISTED {
+        let worse = |a: &StartRow, b: &StartRow| {
+            let score = |row: &StartRow| row.score.unwrap_or(0.0);
+            b.verdict
+                .cmp(&a.verdict)
+                .then(score(a).total_cmp(&score(b)))
+        };
+        places.sort_by(|a, b| worse(&rows[*a], &rows[*b]));
+        places.truncate(LISTED);
+        places.sort_unstable();
+    }
+    places
+}
+
 fn line(input: &PageInput, k: usize, row: &StartRow, columns: &[&(&str, &str, &str)]) -> Markup {
     let coupon = row.coupon.as_deref().unwrap_or("–");
     let tip = row.tip_id.as_deref().unwrap_or("–");
-    let drawn = input.details[k].preview.is_some();
+    let drawn = input.details.get(k).is_some_and(|d| d.preview.is_some());
     html! {
         tr id={ "row-" (k + 1) } .aside[row.exclude.is_some()] data-prep=(plain(&row.prep)) {
             th.n scope="row" { @if drawn { a href={ "#" (anchor(k)) } { (k + 1) } } @else { span id=(anchor(k)) { (k + 1) } } }
             td { (verdict(row.verdict)) }
             td.n { (row.score.map_or("–".to_owned(), |score| format!("{score:.0}"))) }
-            td { (why(row, input.details[k].score.as_ref())) }
+            td { (why(row, input.details.get(k).and_then(|d| d.score.as_ref()))) }
             td { (name(&row.recording)) } td.n { (row.run) } td.n { (row.start) } td.n { (at(row)) }
             td { (name(&row.prep)) } td { (name(tip)) } td { (name(coupon)) }
             @for (measure, ..) in columns { td.n { (row.value(measure).map_or("–".to_owned(), |value| shown(measure, value))) } }

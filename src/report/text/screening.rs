@@ -73,7 +73,7 @@ fn alarms(found: &Screening, look: TermStyle) -> String {
         wrapped(&plain(&text), look)
     };
     let shown: String = found.alarms.iter().take(LISTED).map(entry).collect();
-    shown + &rest(found.alarms.len(), "start")
+    shown + &rest(found.past_limits(), "start")
 }
 
 /// "and 12 more starts", where a list is cut.

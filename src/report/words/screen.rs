@@ -108,7 +108,7 @@ pub(super) fn headline(found: &Screening) -> String {
     }
     let all = counted(found.starts, "start");
     let (rough, no_light) = (found.rough, found.no_light);
-    match (rough, found.alarms.len()) {
+    match (rough, found.past_limits()) {
         (0, 0) if found.pass => format!("Clean: {all}, none rough, none past a limit."),
         (0, 0) => format!("{all}, none rough, none past a limit."),
         (0, past) => format!(

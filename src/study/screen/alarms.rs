@@ -1,5 +1,6 @@
 //! What is past a limit: one alarm a start, with all its reasons.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crate::flag::Flag;
@@ -31,9 +32,14 @@ pub(super) fn alarms(
         .into_iter()
         .map(|(place, reasons)| alarm(batch.rows[place], &batch.group[place], reasons))
         .collect();
-    let score = |a: &Alarm| a.score.unwrap_or(f64::INFINITY);
-    alarms.sort_by(|a, b| a.rule.cmp(&b.rule).then(score(a).total_cmp(&score(b))));
+    alarms.sort_by(worst_first);
     alarms
+}
+
+/// By rule, then the lowest score.
+pub(super) fn worst_first(a: &Alarm, b: &Alarm) -> Ordering {
+    let score = |alarm: &Alarm| alarm.score.unwrap_or(f64::INFINITY);
+    a.rule.cmp(&b.rule).then(score(a).total_cmp(&score(b)))
 }
 
 fn alarm(row: &StartRow, group: &str, mut reasons: Vec<Reason>) -> Alarm {

@@ -1,6 +1,8 @@
 //! The starts of a batch: which are judged, and in which group each stands.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
 
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::score::{StartRow, Verdict};
@@ -26,9 +28,11 @@ pub(super) struct Batch<'a> {
     pub(super) rows: Vec<&'a StartRow>,
     pub(super) standing: Vec<Standing>,
     /// Group of each start.
-    pub(super) group: Vec<String>,
+    pub(super) group: Vec<Arc<str>>,
     /// Places of the judged starts of each group; empty where none is.
-    pub(super) groups: BTreeMap<String, Vec<usize>>,
+    pub(super) groups: BTreeMap<Arc<str>, Vec<usize>>,
+    /// Starts of each group by their standing.
+    stood: BTreeMap<Arc<str>, [usize; 4]>,
 }
 
 /// Starts that are judged, rough ones and ones that did not light.
@@ -40,32 +44,31 @@ pub(super) struct Counts {
 }
 
 impl<'a> Batch<'a> {
-    /// # Errors
-    /// A column that no start has.
-    pub(super) fn of(rows: &'a [StartRow], by: &[String]) -> Result<Batch<'a>> {
-        let unknown = |column: &&String| !rows.iter().any(|row| value_of(row, column).is_some());
-        if let Some(column) = by.iter().find(unknown).filter(|_| !rows.is_empty()) {
-            let place = Place::parameter("by").value(column);
-            return Err(
-                Error::new(ErrorKind::UnknownColumn, place, "no start has this column")
-                    .hint("Group by prep, coupon, recording, folder or a column of the run sheet"),
-            );
-        }
+    pub(super) fn of(rows: &'a [StartRow], by: &[String]) -> Batch<'a> {
         let standing: Vec<Standing> = rows.iter().map(standing).collect();
-        let group: Vec<String> = rows.iter().map(|row| group_id(row, by)).collect();
-        let mut groups: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-        for (place, id) in group.iter().enumerate() {
+        let mut groups: BTreeMap<Arc<str>, Vec<usize>> = BTreeMap::new();
+        let mut stood: BTreeMap<Arc<str>, [usize; 4]> = BTreeMap::new();
+        let mut group = Vec::with_capacity(rows.len());
+        for (place, (row, standing)) in rows.iter().zip(&standing).enumerate() {
+            let id = group_id(row, by);
+            let known = stood
+                .get_key_value(id.as_str())
+                .map(|(known, _)| known.clone());
+            let id: Arc<str> = known.unwrap_or_else(|| id.into());
+            stood.entry(id.clone()).or_default()[*standing as usize] += 1;
             let places = groups.entry(id.clone()).or_default();
-            if standing[place] == Standing::Judged {
+            if *standing == Standing::Judged {
                 places.push(place);
             }
+            group.push(id);
         }
-        Ok(Batch {
+        Batch {
             rows: rows.iter().collect(),
             standing,
             group,
             groups,
-        })
+            stood,
+        }
     }
 
     pub(super) fn judged(&self) -> impl Iterator<Item = (usize, &'a StartRow)> {
@@ -79,31 +82,35 @@ impl<'a> Batch<'a> {
 
     /// Starts of a standing, in all or in one group.
     pub(super) fn standing_so(&self, so: Standing, group: Option<&str>) -> usize {
-        let each = self.standing.iter().zip(&self.group);
-        each.filter(|(standing, id)| **standing == so && group.is_none_or(|g| g == *id))
-            .count()
+        let of = |stood: &[usize; 4]| stood[so as usize];
+        match group {
+            Some(id) => self.stood.get(id).map_or(0, of),
+            None => self.stood.values().map(of).sum(),
+        }
     }
 
-    /// The groups, worst first: by alarms of charts and then the share of rough starts, those that
-    /// fail before those that pass.
+    /// The groups, worst first.
     pub(super) fn lines(
         &self,
         alarms: &[Alarm],
         charts: &[Chart],
         options: &ScreenOptions,
     ) -> Vec<ScreenGroup> {
-        let line =
-            |(id, places): (&String, &Vec<usize>)| self.line(id, places, alarms, charts, options);
+        let mut alarmed: HashMap<&str, usize> = HashMap::new();
+        for alarm in alarms {
+            *alarmed.entry(&alarm.group).or_default() += 1;
+        }
+        let mut own: HashMap<&str, Vec<&Chart>> = HashMap::new();
+        for chart in charts {
+            own.entry(&chart.id).or_default().push(chart);
+        }
+        let line = |(id, places): (&Arc<str>, &Vec<usize>)| {
+            let charts = own.get(&**id).map_or(&[][..], Vec::as_slice);
+            let alarmed = alarmed.get(&**id).copied().unwrap_or(0);
+            self.line(id, places, alarmed, charts, options)
+        };
         let mut lines: Vec<ScreenGroup> = self.groups.iter().map(line).collect();
-        lines.sort_by(|a, b| {
-            let worse = (b.charts_out > 0).cmp(&(a.charts_out > 0));
-            let rate = |g: &ScreenGroup| g.rough_rate.unwrap_or(0.0);
-            a.pass
-                .cmp(&b.pass)
-                .then(rate(b).total_cmp(&rate(a)))
-                .then(worse)
-                .then(b.alarms.cmp(&a.alarms))
-        });
+        lines.sort_by(worst_first);
         lines
     }
 
@@ -111,8 +118,8 @@ impl<'a> Batch<'a> {
         &self,
         id: &str,
         places: &[usize],
-        alarms: &[Alarm],
-        charts: &[Chart],
+        alarmed: usize,
+        charts: &[&Chart],
         options: &ScreenOptions,
     ) -> ScreenGroup {
         let counts = counts(places.iter().map(|&place| self.rows[place]));
@@ -121,11 +128,11 @@ impl<'a> Batch<'a> {
         let given = |value: f64| (starts > 0).then_some(value);
         let tip = |&place: &usize| self.rows[place].tip_id.as_deref();
         let tips: BTreeSet<&str> = places.iter().filter_map(tip).collect();
-        let own = || charts.iter().filter(|chart| chart.id == id);
-        let chart = own().next();
-        let unjudged = self.rows_of(id) - counts.starts;
-        let charts_out = own().filter(|c| c.points.iter().any(|p| p.out)).count();
-        let alarmed = alarms.iter().filter(|alarm| alarm.group == id).count();
+        let chart = charts.first();
+        let rows: usize = self.stood.get(id).map_or(0, |stood| stood.iter().sum());
+        let unjudged = rows - counts.starts;
+        let is_out = |chart: &&&Chart| chart.points.iter().any(|point| point.out);
+        let charts_out = charts.iter().filter(is_out).count();
         let past = match options.accepted_rate() {
             None => alarmed > 0,
             Some(_) if charts_out > 0 => true,
@@ -151,10 +158,33 @@ impl<'a> Batch<'a> {
             rule: chart.map(|chart| chart.rule),
         }
     }
+}
 
-    fn rows_of(&self, id: &str) -> usize {
-        self.group.iter().filter(|group| *group == id).count()
+/// Groups that fail before those that pass, then by the share of rough starts, and by alarms of charts.
+pub(super) fn worst_first(a: &ScreenGroup, b: &ScreenGroup) -> Ordering {
+    let worse = (b.charts_out > 0).cmp(&(a.charts_out > 0));
+    let rate = |group: &ScreenGroup| group.rough_rate.unwrap_or(0.0);
+    a.pass
+        .cmp(&b.pass)
+        .then(rate(b).total_cmp(&rate(a)))
+        .then(worse)
+        .then(b.alarms.cmp(&a.alarms))
+}
+
+/// Whether the columns to group by are known.
+///
+/// # Errors
+/// A column that no start has.
+pub(super) fn check(rows: &[StartRow], by: &[String]) -> Result<()> {
+    let unknown = |column: &&String| !rows.iter().any(|row| value_of(row, column).is_some());
+    if let Some(column) = by.iter().find(unknown).filter(|_| !rows.is_empty()) {
+        let place = Place::parameter("by").value(column);
+        return Err(
+            Error::new(ErrorKind::UnknownColumn, place, "no start has this column")
+                .hint("Group by prep, coupon, recording, folder or a column of the run sheet"),
+        );
     }
+    Ok(())
 }
 
 /// Counts of starts that are judged.

@@ -66,12 +66,32 @@ struct Draft<'a> {
     own: usize,
 }
 
-/// A chart of every group and measure that has starts enough.
-///
-/// # Errors
-/// A measure that no start has.
-pub(super) fn charts(batch: &Batch, options: &ScreenOptions) -> Result<Charts> {
-    check(batch, options)?;
+/// A chart of every group and measure that has starts enough. `values` are those that all charts hold against their limits,
+/// where some groups of the batch are elsewhere.
+pub(super) fn charts(batch: &Batch, options: &ScreenOptions, values: Option<usize>) -> Charts {
+    let (drafts, short) = drafts(batch, options);
+    let mut found = Charts {
+        short,
+        ..Charts::default()
+    };
+    let values = values.unwrap_or_else(|| drafts.iter().map(Draft::judged).sum());
+    for draft in drafts {
+        let (chart, reasons) = match options.chart_rule {
+            Rule::Individuals | Rule::Ewma => draft.by_limits(options.chart_rule),
+            _ => draft.by_ranks(values),
+        };
+        found.charts.push(chart);
+        found.reasons.extend(reasons);
+    }
+    found
+}
+
+/// Values that the charts of a batch hold against their limits.
+pub(super) fn values(batch: &Batch, options: &ScreenOptions) -> usize {
+    drafts(batch, options).0.iter().map(Draft::judged).sum()
+}
+
+fn drafts<'a>(batch: &'a Batch, options: &'a ScreenOptions) -> (Vec<Draft<'a>>, Vec<ShortChart>) {
     let mut earlier: BTreeMap<String, Vec<&StartRow>> = BTreeMap::new();
     for row in &options.earlier {
         if is_judged(row) && !row.flags.contains(&Flag::TipOff) {
@@ -81,32 +101,26 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions) -> Result<Charts> {
                 .push(row);
         }
     }
-    let mut found = Charts::default();
-    let mut drafts = Vec::new();
+    let (mut drafts, mut short) = (Vec::new(), Vec::new());
     for (id, places) in &batch.groups {
-        let known = earlier.get(id).map_or(&[][..], Vec::as_slice);
+        let known = earlier.get(&**id).map_or(&[][..], Vec::as_slice);
         for measure in &options.charts {
             match Draft::new(id, measure, batch, places, known, options.baseline) {
                 Ok(draft) => drafts.push(draft),
-                Err(short) => found.short.push(short),
+                Err(few) => short.push(few),
             }
         }
     }
-    let values = drafts.iter().map(Draft::judged).sum();
-    for draft in drafts {
-        let (chart, reasons) = match options.chart_rule {
-            Rule::Individuals | Rule::Ewma => draft.by_limits(options.chart_rule),
-            _ => draft.by_ranks(values),
-        };
-        found.charts.push(chart);
-        found.reasons.extend(reasons);
-    }
-    Ok(found)
+    (drafts, short)
 }
 
-fn check(batch: &Batch, options: &ScreenOptions) -> Result<()> {
+/// Whether the measures asked for are known.
+///
+/// # Errors
+/// A measure that no start has.
+pub(super) fn check(rows: &[StartRow], options: &ScreenOptions) -> Result<()> {
     for measure in &options.charts {
-        known_measure(batch.rows.iter().copied(), measure, "chart")?;
+        known_measure(rows, measure, "chart")?;
     }
     let known = |measure: &&String| WEAR_MEASURES.contains(&measure.as_str());
     if let Some(measure) = options.regrind.keys().find(|m| !known(m)) {

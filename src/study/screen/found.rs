@@ -46,7 +46,7 @@ pub struct Screening {
     pub groups: Vec<ScreenGroup>,
     /// The charts, in the order of the groups.
     pub charts: Vec<Chart>,
-    /// Starts past a limit, worst first.
+    /// Starts past a limit, worst first; of a batch that is screened in parts the worst 1,000 of each.
     pub alarms: Vec<Alarm>,
     /// Wear and regrind advice, one entry a prep and measure.
     #[serde(skip)] // Written with its sentences.
@@ -69,6 +69,11 @@ impl Screening {
     /// Starts that cannot be judged, for whatever reason.
     pub fn not_judged(&self) -> usize {
         self.doubtful + self.set_aside + self.unscored
+    }
+
+    /// Starts past a limit, those of a large batch that are not listed among `alarms` included.
+    pub fn past_limits(&self) -> usize {
+        self.groups.iter().map(|group| group.alarms).sum()
     }
 }
 

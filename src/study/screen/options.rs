@@ -1,10 +1,12 @@
 //! How to screen: groups, charts, limits.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use crate::measure::Measure;
 use crate::score::StartRow;
 use crate::study::screen::found::Rule;
 use crate::study::screen::sampling::SamplingOptions;
+use crate::study::wear::WEAR_MEASURES;
 
 /// How to screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +32,15 @@ pub struct ScreenOptions {
     pub sampling: Option<SamplingOptions>,
 }
 
+/// What the groups of a batch share of its chance of a false alarm.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Family {
+    /// Values that all charts hold against their limits.
+    pub(super) values: usize,
+    /// Groups and preps in which wear is looked for.
+    pub(super) worn: usize,
+}
+
 impl Default for ScreenOptions {
     fn default() -> Self {
         ScreenOptions {
@@ -47,6 +58,20 @@ impl Default for ScreenOptions {
 }
 
 impl ScreenOptions {
+    /// The measures that the answer rests on: of a table no others need be read.
+    pub fn reads(&self) -> BTreeSet<Measure> {
+        let charted = self.charts.iter().map(String::as_str);
+        let named = charted.chain(WEAR_MEASURES).filter_map(Measure::named);
+        // Wear goes by the count, alarms tell these values.
+        let told = [
+            Measure::SinceRegrind,
+            Measure::Attempts,
+            Measure::Dropouts,
+            Measure::OvershootPct,
+        ];
+        named.chain(told).collect()
+    }
+
     /// The rate of rough starts that does not fail a batch, where one is given.
     pub(super) fn accepted_rate(&self) -> Option<f64> {
         let quality = self.sampling.map(|sampling| sampling.aql / 100.0);

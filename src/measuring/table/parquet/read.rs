@@ -1,0 +1,304 @@
+//! A Parquet file becomes rows: only the columns that are wanted are read, so many rows at a time.
+
+use std::borrow::Cow;
+use std::fs::File;
+use std::panic;
+use std::path::Path;
+use std::sync::Arc;
+
+use ::parquet::basic::{ConvertedType, LogicalType};
+use ::parquet::column::reader::{ColumnReader, ColumnReaderImpl};
+use ::parquet::data_type::DataType;
+use ::parquet::errors::{ParquetError, Result as Taken};
+use ::parquet::file::reader::{FileReader, RowGroupReader, SerializedFileReader};
+use ::parquet::schema::types::ColumnDescriptor;
+
+use super::refused;
+use crate::error::{Error, ErrorKind, Place, Result};
+use crate::measuring::table::cell::{Draft, TableCell, text};
+use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
+use crate::measuring::table::room;
+use crate::measuring::table::sheet_cells::SheetCells;
+use crate::score::StartRow;
+
+/// Rows that are read at a time.
+const ROWS: usize = 4096;
+
+/// Reads a file; `keys` are the columns that the names of its folders tell, and stand for those that it lacks.
+///
+/// # Errors
+/// A file that is no starts table, or a value that cannot be right, with its row.
+pub(in crate::measuring::table) fn read(
+    path: &Path,
+    keys: &[(String, String)],
+    wanted: Wanted,
+) -> Result<Vec<StartRow>> {
+    // The library answers some damage by a panic.
+    let rows = panic::catch_unwind(|| read_whole(path, keys, wanted));
+    rows.unwrap_or_else(|_| Err(refused(path, &ParquetError::General("damaged".to_owned()))))
+}
+
+fn read_whole(path: &Path, keys: &[(String, String)], wanted: Wanted) -> Result<Vec<StartRow>> {
+    let file = File::open(path).map_err(|e| Error::io(path, "read", e))?;
+    let file = SerializedFileReader::new(file).map_err(|e| refused(path, &e))?;
+    let schema = file.metadata().file_metadata().schema_descr_ptr();
+    let has = |name: &str| {
+        schema
+            .columns()
+            .iter()
+            .any(|column| name_of(column) == name)
+    };
+    let told = |name: &str| keys.iter().any(|(key, _)| key == name);
+    if let Some(name) = REQUIRED.into_iter().find(|name| !has(name) && !told(name)) {
+        let problem = format!("column \"{name}\" is missing");
+        return Err(
+            Error::new(ErrorKind::StartsTable, Place::file(path), problem).hint(format!(
+                "A starts table has at least {}",
+                REQUIRED.join(", ")
+            )),
+        );
+    }
+    let lacking = keys.iter().filter(|(key, _)| !has(key));
+    let told = lacking.map(|(key, value)| (Column::named(key), value.as_str()));
+    let mut reading = Reading {
+        path,
+        told: told.collect(),
+        rows: Vec::new(),
+    };
+    for k in 0..file.num_row_groups() {
+        let group = file.get_row_group(k).map_err(|e| refused(path, &e))?;
+        reading.group(&*group, wanted)?;
+    }
+    Ok(reading.rows)
+}
+
+/// The name that a column has in the table, be it a list's.
+fn name_of(column: &ColumnDescriptor) -> &str {
+    &column.path().parts()[0]
+}
+
+struct Reading<'a> {
+    path: &'a Path,
+    /// Columns that the file lacks and its folders tell.
+    told: Vec<(Column, &'a str)>,
+    rows: Vec<StartRow>,
+}
+
+impl Reading<'_> {
+    fn group(&mut self, group: &dyn RowGroupReader, wanted: Wanted) -> Result<()> {
+        let about = group.metadata();
+        let (mut fixed, mut sheet, mut headings) = (Vec::new(), Vec::new(), Vec::new());
+        for (k, about) in about.schema_descr().columns().iter().enumerate() {
+            let column = Column::named(name_of(about));
+            if !wanted.takes(&column) {
+                continue;
+            }
+            let reader = group
+                .get_column_reader(k)
+                .map_err(|e| refused(self.path, &e))?;
+            let leaf = Leaf {
+                about: about.clone(),
+                reader,
+            };
+            match column {
+                Column::Fixed(column) => fixed.push((column, leaf)),
+                Column::Sheet(heading) => {
+                    sheet.push(leaf);
+                    headings.push(heading);
+                }
+            }
+        }
+        let told = self.told.iter().filter_map(|(column, _)| match column {
+            Column::Sheet(heading) => Some(heading.clone()),
+            Column::Fixed(_) => None,
+        });
+        headings.extend(told);
+        let mut cells = SheetCells::new(headings);
+        let mut left = usize::try_from(about.num_rows()).unwrap_or(0);
+        while left > 0 {
+            let some = left.min(ROWS);
+            let mut drafts: Vec<Draft> = (0..some).map(|_| Draft::new()).collect();
+            self.fixed(&mut drafts, &mut fixed)?;
+            self.sheet(&mut drafts, &mut sheet, &mut cells)?;
+            self.finish(drafts)?;
+            left -= some;
+        }
+        Ok(())
+    }
+
+    fn fixed(&self, drafts: &mut [Draft], columns: &mut [(Fixed, Leaf)]) -> Result<()> {
+        for (column, leaf) in columns {
+            let cells = self.cells(leaf, drafts.len())?;
+            for (k, (draft, cell)) in drafts.iter_mut().zip(cells).enumerate() {
+                let done = draft.put(*column, cell);
+                done.map_err(|problem| self.wrong(k, leaf.named(&problem)))?;
+            }
+        }
+        for (column, value) in &self.told {
+            if let Column::Fixed(column) = column {
+                for (k, draft) in drafts.iter_mut().enumerate() {
+                    let done = draft.put(*column, TableCell::text(value));
+                    done.map_err(|problem| self.wrong(k, format!("its folder {problem}")))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn sheet(
+        &self,
+        drafts: &mut [Draft],
+        leaves: &mut [Leaf],
+        cells: &mut SheetCells,
+    ) -> Result<()> {
+        let mut columns: Vec<Vec<String>> = Vec::new();
+        for leaf in leaves {
+            let texts = self.cells(leaf, drafts.len())?.into_iter().enumerate();
+            let texts = texts.map(|(k, cell)| {
+                let text = text(cell).map_err(|problem| self.wrong(k, leaf.named(&problem)))?;
+                Ok(text.unwrap_or_default())
+            });
+            columns.push(texts.collect::<Result<_>>()?);
+        }
+        let told = self
+            .told
+            .iter()
+            .filter(|(column, _)| matches!(column, Column::Sheet(_)));
+        let told = told.map(|(_, value)| *value);
+        for (k, draft) in drafts.iter_mut().enumerate() {
+            let own = columns.iter().map(|texts| texts[k].as_str());
+            draft.row.sheet = cells.shared(own.chain(told.clone()), str::to_owned);
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, drafts: Vec<Draft>) -> Result<()> {
+        for draft in drafts {
+            let row = draft.finish().map_err(|problem| self.wrong(0, problem))?;
+            room::add(&mut self.rows, row, self.path)?;
+        }
+        Ok(())
+    }
+
+    /// The cells of a column in the next rows.
+    fn cells(&self, leaf: &mut Leaf, rows: usize) -> Result<Vec<TableCell<'static>>> {
+        let cells = leaf.cells(rows).map_err(|e| refused(self.path, &e))?;
+        match cells.len() == rows {
+            true => Ok(cells),
+            false => Err(Error::new(
+                ErrorKind::StartsTable,
+                Place::file(self.path),
+                leaf.named("ends early"),
+            )),
+        }
+    }
+
+    /// A fault in the row `ahead` of those that are whole.
+    fn wrong(&self, ahead: usize, problem: String) -> Error {
+        let row = (self.rows.len() + ahead) as u64 + 1;
+        Error::new(
+            ErrorKind::StartsValue,
+            Place::file(self.path).row(row),
+            problem,
+        )
+    }
+}
+
+/// A column of the file.
+struct Leaf {
+    about: Arc<ColumnDescriptor>,
+    reader: ColumnReader,
+}
+
+impl Leaf {
+    fn named(&self, problem: &str) -> String {
+        format!(
+            "column \"{}\" {problem}",
+            name_of(&self.about).escape_debug()
+        )
+    }
+
+    /// The cells of the next rows.
+    fn cells(&mut self, rows: usize) -> Taken<Vec<TableCell<'static>>> {
+        let about = &self.about;
+        if !is_plain(about) {
+            let kind = about.converted_type();
+            let problem =
+                format!("is of type {kind:?}; text, numbers, true or false were expected");
+            return Err(ParquetError::General(self.named(&problem)));
+        }
+        match &mut self.reader {
+            ColumnReader::BoolColumnReader(r) => taken(r, about, rows, TableCell::Bool),
+            ColumnReader::Int32ColumnReader(r) => taken(r, about, rows, |n| whole(n.into())),
+            ColumnReader::Int64ColumnReader(r) => taken(r, about, rows, whole),
+            ColumnReader::FloatColumnReader(r) => {
+                taken(r, about, rows, |n| TableCell::Real(n.into()))
+            }
+            ColumnReader::DoubleColumnReader(r) => taken(r, about, rows, TableCell::Real),
+            ColumnReader::ByteArrayColumnReader(r) => taken(r, about, rows, |text| {
+                TableCell::Text(String::from_utf8_lossy(text.data()).into_owned().into())
+            }),
+            _ => Err(ParquetError::General(
+                self.named("holds bytes of fixed length"),
+            )),
+        }
+    }
+}
+
+/// Whether the numbers or bytes of a column mean what they are: no days since 1970, no hundredths.
+fn is_plain(column: &ColumnDescriptor) -> bool {
+    use ConvertedType::{
+        ENUM, INT_8, INT_16, INT_32, INT_64, JSON, NONE, UINT_8, UINT_16, UINT_32, UTF8,
+    };
+    let logical = column.logical_type_ref();
+    matches!(
+        logical,
+        None | Some(
+            LogicalType::String
+                | LogicalType::Enum
+                | LogicalType::Json
+                | LogicalType::Integer { .. }
+        )
+    ) && matches!(
+        column.converted_type(),
+        NONE | UTF8 | ENUM | JSON | INT_8 | INT_16 | INT_32 | INT_64 | UINT_8 | UINT_16 | UINT_32
+    )
+}
+
+fn whole(number: i64) -> TableCell<'static> {
+    u64::try_from(number).map_or(TableCell::Real(number as f64), TableCell::Count)
+}
+
+/// Values and levels become cells: a value at the full definition level, nothing below it; in a list, a row at repetition
+/// level 0.
+fn taken<T: DataType>(
+    reader: &mut ColumnReaderImpl<T>,
+    about: &ColumnDescriptor,
+    rows: usize,
+    cell: impl Fn(T::T) -> TableCell<'static>,
+) -> Taken<Vec<TableCell<'static>>> {
+    let (mut defined, mut repeated, mut values) = (Vec::new(), Vec::new(), Vec::new());
+    reader.read_records(rows, Some(&mut defined), Some(&mut repeated), &mut values)?;
+    let full = about.max_def_level();
+    if full == 0 {
+        defined = vec![0; values.len()];
+    }
+    let mut values = values.into_iter().map(cell);
+    let mut next = |level: &i16| (*level == full).then(|| values.next()).flatten();
+    if about.max_rep_level() == 0 {
+        return Ok(defined
+            .iter()
+            .map(|level| next(level).unwrap_or(TableCell::Empty))
+            .collect());
+    }
+    let mut lists: Vec<Vec<Cow<str>>> = Vec::new();
+    for (level, repeated) in defined.iter().zip(repeated) {
+        if repeated == 0 {
+            lists.push(Vec::new());
+        }
+        if let (Some(TableCell::Text(name)), Some(list)) = (next(level), lists.last_mut()) {
+            list.push(name);
+        }
+    }
+    Ok(lists.into_iter().map(TableCell::List).collect())
+}

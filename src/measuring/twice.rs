@@ -1,0 +1,36 @@
+//! Starts that stand among others twice.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use crate::score::StartRow;
+
+/// Pairs of places of the same start: of one recording and with the same key. It takes two words a row, however long the
+/// names are.
+pub(super) fn repeats<K: Hash + Eq>(
+    rows: &[StartRow],
+    key: impl Fn(&StartRow) -> K,
+) -> Vec<(usize, usize)> {
+    let hash = |row: &StartRow| {
+        let mut hasher = DefaultHasher::new();
+        (&row.recording, key(row)).hash(&mut hasher);
+        hasher.finish()
+    };
+    let mut hashes: Vec<(u64, usize)> = rows.iter().map(hash).zip(0..).collect();
+    hashes.sort_unstable();
+    let same = |a: &StartRow, b: &StartRow| a.recording == b.recording && key(a) == key(b);
+    let alike = hashes
+        .chunk_by(|a, b| a.0 == b.0)
+        .filter(|alike| alike.len() > 1);
+    let pairs = alike.flat_map(|alike| {
+        let pair = |k: usize| {
+            let again = alike[k].1;
+            let first = alike[..k].iter().map(|(_, place)| *place);
+            let first = first
+                .rev()
+                .find(|first| same(&rows[*first], &rows[again]))?;
+            Some((first, again))
+        };
+        (1..alike.len()).filter_map(pair)
+    });
+    pairs.collect()
+}
