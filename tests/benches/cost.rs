@@ -1,7 +1,7 @@
 //! What a command costs: its time, and its highest resident memory; printed as rows of a table.
 
-use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
+use std::process::Child;
+use std::time::Duration;
 
 /// Counted runs of each command.
 pub const RUNS: usize = 5;
@@ -36,27 +36,6 @@ pub fn row(
     };
     println!("| {input} | {command} | {median:.3} | {ratio} | {name} | {peak} |");
     median
-}
-
-/// Times what runs in this process.
-pub fn timed(run: impl FnOnce()) -> Cost {
-    let began = Instant::now();
-    run();
-    Cost {
-        seconds: began.elapsed().as_secs_f64(),
-        peak_mib: 0.0,
-    }
-}
-
-/// Runs a program whose output nobody reads; `done` says whether its exit code is a good one.
-#[allow(dead_code)] // Not every bench has such a program.
-pub fn program(command: &mut Command, done: impl Fn(i32) -> bool) -> Cost {
-    let began = Instant::now();
-    let mut child = command.stdout(Stdio::null()).spawn().expect("it starts");
-    let (code, peak_mib) = watched(&mut child);
-    let seconds = began.elapsed().as_secs_f64();
-    assert!(done(code), "{command:?} ended with {code}");
-    Cost { seconds, peak_mib }
 }
 
 /// Waits for a program; gives its exit code and its highest resident memory, MiB.

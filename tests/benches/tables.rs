@@ -7,9 +7,10 @@
 mod cost;
 
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
+use std::time::Instant;
 
-use cost::{Cost, RUNS, program, row};
+use cost::{Cost, RUNS, row, watched};
 use tipstrike::measuring::table;
 use tipstrike::score::{StartRow, Verdict};
 
@@ -74,6 +75,16 @@ fn main() {
         })),
         Err(error) => eprintln!("!!! PARQUET WAS NOT READ: {error}"),
     }
+}
+
+/// Runs a program whose output nobody reads; `done` says whether its exit code is a good one.
+fn program(command: &mut Command, done: impl Fn(i32) -> bool) -> Cost {
+    let began = Instant::now();
+    let mut child = command.stdout(Stdio::null()).spawn().expect("it starts");
+    let (code, peak_mib) = watched(&mut child);
+    let seconds = began.elapsed().as_secs_f64();
+    assert!(done(code), "{command:?} ended with {code}");
+    Cost { seconds, peak_mib }
 }
 
 /// A question to the program, by cell or prep; a batch that is not clean ends with 1.

@@ -11,6 +11,9 @@ use crate::measuring::table::{csv, jsonl, partition};
 use crate::measuring::twice::repeats;
 use crate::score::StartRow;
 
+/// The line of a row by the place that its reader noted.
+type LineOf = fn(&Path, u64) -> u64;
+
 /// How much of a file is looked at to tell whether it is a starts table.
 const LOOK_BYTES: u64 = 64 * 1024;
 
@@ -82,7 +85,7 @@ pub fn read_wanted(path: &Path, wanted: Wanted) -> Result<Vec<StartRow>> {
     }
     let head = head_of(path)?;
     let begins_as_json = first_line(&String::from_utf8_lossy(&head)).starts_with('{');
-    let (rows, places, line_of): (_, Vec<u64>, fn(&Path, u64) -> u64) = match kind_of(&head) {
+    let (rows, places, line_of): (_, Vec<u64>, LineOf) = match kind_of(&head) {
         Some(TableKind::Parquet) => return partition::read_file(path, wanted),
         Some(TableKind::Csv(separator)) => {
             let (rows, places) = csv::read(path, separator, wanted)?;
