@@ -1,22 +1,55 @@
-//! Idle stretches, the zero that they show, and the noise in them.
+//! Where the zero of a trace lies, by its idle stretches.
 
-use crate::recording::source::Stat;
+use crate::recording::bend::{Bend, bends};
+use crate::recording::idle::{CellSample, rows};
 use crate::stats::order::median_in_place;
 
 /// A zero's course before or after a stretch is told over this part of its length at least.
 const COURSE_PART: f64 = 0.5;
 
+/// A zero that bends is held to be known within so many standard deviations.
+const SURE: f64 = 2.5;
+
 /// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Baseline {
     knots: Vec<(f64, f64)>,
+    /// Those that rests showed.
+    rests: Vec<(f64, f64)>,
+    /// Standard deviation of the zero half-way from each of them to the next, where it bends there.
+    sds: Vec<Option<f64>>,
 }
 
 impl Baseline {
     /// The same zero throughout.
     pub fn level(value: f64) -> Baseline {
+        Baseline::through(vec![(0.0, value)])
+    }
+
+    /// Through what rests showed.
+    fn through(rests: Vec<(f64, f64)>) -> Baseline {
         Baseline {
-            knots: vec![(0.0, value)],
+            knots: rests.clone(),
+            sds: vec![None; rests.len()],
+            rests,
+        }
+    }
+
+    /// Bent where it swings from one rest to the next.
+    pub fn bent(self, rate_hz: f64) -> Baseline {
+        let seconds = |knot: &(f64, f64)| (knot.0 / rate_hz, knot.1);
+        let bends = bends(&self.rests.iter().map(seconds).collect::<Vec<_>>());
+        let mut knots = Vec::with_capacity(self.knots.len());
+        for (rest, bend) in self.rests.iter().zip(&bends) {
+            knots.push(*rest);
+            let drawn = bend.iter().flat_map(|bend| &bend.knots);
+            knots.extend(drawn.map(|(x, y)| (x * rate_hz, *y)));
+        }
+        let sd = |bend: &Option<Bend>| bend.as_ref().map(|bend| bend.sd);
+        Baseline {
+            knots,
+            sds: bends.iter().map(sd).collect(),
+            rests: self.rests,
         }
     }
 
@@ -72,26 +105,29 @@ impl Baseline {
     }
 
     /// How far the zero steps across a stretch, and how far that is from what its course before and after makes of it: what is
-    /// between is not known.
-    /// `None` where no knot lies to one side.
+    /// between is not known. Where it bends, [`SURE`] of its standard deviations.
+    /// `None` where no rest lies to one side.
     pub fn step_across(&self, first: f64, last: f64) -> Option<(f64, f64)> {
         let a = self
-            .knots
+            .rests
             .partition_point(|k| k.0 <= first)
             .checked_sub(1)?;
-        let b = self.knots.partition_point(|k| k.0 < last);
-        let (x0, y0) = self.knots[a];
-        let (x1, y1) = *self.knots.get(b)?;
+        let b = self.rests.partition_point(|k| k.0 < last);
+        let (x0, y0) = self.rests[a];
+        let (x1, y1) = *self.rests.get(b)?;
+        if let Some(sd) = self.sds[a].filter(|_| b == a + 1) {
+            return Some(((y1 - y0).abs(), SURE * sd));
+        }
         let chord = |from: usize, to: usize| {
-            let (p, q) = (self.knots[from], self.knots[to]);
+            let (p, q) = (self.rests[from], self.rests[to]);
             (q.1 - p.1) / (q.0 - p.0)
         };
         // Its own course shows over no shorter a time.
         let long = COURSE_PART * (x1 - x0);
-        let early = self.knots.partition_point(|k| k.0 <= x0 - long);
+        let early = self.rests.partition_point(|k| k.0 <= x0 - long);
         let before = early.checked_sub(1).map(|k| chord(k, a));
-        let late = self.knots.partition_point(|k| k.0 < x1 + long);
-        let after = (late < self.knots.len()).then(|| chord(b, late));
+        let late = self.rests.partition_point(|k| k.0 < x1 + long);
+        let after = (late < self.rests.len()).then(|| chord(b, late));
         let (step, long) = (y1 - y0, x1 - x0);
         let beyond = match (before, after) {
             // A bend in one piece: what both courses make together, and how far it strays from the straight line between.
@@ -105,10 +141,10 @@ impl Baseline {
         Some((step.abs(), beyond))
     }
 
-    /// Smallest and largest zero.
+    /// Smallest and largest zero that rests showed.
     pub fn range(&self) -> Option<(f64, f64)> {
-        let values = || self.knots.iter().map(|k| k.1);
-        (!self.knots.is_empty()).then(|| {
+        let values = || self.rests.iter().map(|k| k.1);
+        (!self.rests.is_empty()).then(|| {
             (
                 values().fold(f64::INFINITY, f64::min),
                 values().fold(f64::NEG_INFINITY, f64::max),
@@ -136,169 +172,6 @@ impl ZeroLine {
             *value -= self.at(first as f64 + f64::from(k as i32));
         }
     }
-}
-
-/// A cell as idle stretches are looked for in: its place and one calibrated trace.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct CellSample {
-    pub first: u64,
-    pub frames: u32,
-    pub stat: Stat,
-}
-
-/// What a zero is looked for by.
-pub(crate) struct Looks {
-    /// A level further from 0 than this is no zero.
-    pub farthest: f64,
-    /// Spread of a cell under which it counts as still, whatever the rest of the recording does.
-    pub still: f64,
-}
-
-/// A cell is still when its spread is at most this part of the recording's.
-const STILL_PART: f64 = 0.1;
-/// Of two levels at which the trace rests, the one nearer 0 is the zero if it has at least this part of the cells.
-const FEW: f64 = 0.2;
-/// Spread allowed in an idle cell, in multiples of the usual one.
-const SPREAD_TIMES: f64 = 3.0;
-
-/// Which places are idle: still, and at the level nearest 0 at which the trace rests.
-///
-/// The level is followed from place to place, so a slow drift is no obstacle.
-pub(crate) fn idle(places: &[CellSample], looks: &Looks) -> Vec<usize> {
-    let bottom = places
-        .iter()
-        .map(|p| p.stat.min)
-        .fold(f64::INFINITY, f64::min);
-    let top = places
-        .iter()
-        .map(|p| p.stat.max)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let limit = looks.still.max(STILL_PART * (top - bottom));
-    let still: Vec<usize> = (0..places.len())
-        .filter(|&k| {
-            places[k].stat.spread() <= limit && places[k].stat.mean.abs() <= looks.farthest
-        })
-        .collect();
-    let Some((seed, usual)) = resting_level(places, &still, looks) else {
-        return Vec::new();
-    };
-    let spread = (SPREAD_TIMES * usual).max(0.2 * looks.still);
-    let step = usual.max(looks.still);
-    let fits = |k: usize, level: f64| {
-        let stat = &places[k].stat;
-        stat.spread() <= spread && (stat.mean - level).abs() <= step
-    };
-    let at = still.partition_point(|&k| k < seed);
-    let mut found = Vec::new();
-    let mut level = places[seed].stat.mean;
-    for &k in still[..at]
-        .iter()
-        .rev()
-        .filter(|&&k| places[k].stat.spread() <= spread)
-    {
-        if fits(k, level) {
-            level += 0.2 * (places[k].stat.mean - level);
-            found.push(k);
-        }
-    }
-    found.reverse();
-    level = places[seed].stat.mean;
-    for &k in &still[at..] {
-        if fits(k, level) {
-            level += 0.2 * (places[k].stat.mean - level);
-            found.push(k);
-        }
-    }
-    found
-}
-
-/// A cell that rests at the zero, and the usual spread there; the same ones with every sign turned over.
-fn resting_level(places: &[CellSample], still: &[usize], looks: &Looks) -> Option<(usize, f64)> {
-    // Mean and place, by the mean (no zero with a sign), then by the place.
-    type Rest = (f64, usize);
-    let rest = |&k: &usize| (places[k].stat.mean + 0.0, k);
-    let mut rests: Vec<Rest> = still.iter().map(rest).collect();
-    rests.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let nearer = |a: &Rest, b: &Rest| a.0.abs().total_cmp(&b.0.abs()).then(a.1.cmp(&b.1));
-    // Each cell's company: those that rest within half a `still` of it.
-    let reach = 0.5 * looks.still;
-    let company = |&(mean, _): &Rest| {
-        let from = rests.partition_point(|r| mean - r.0 > reach);
-        &rests[from..rests.partition_point(|r| r.0 - mean <= reach)]
-    };
-    let companies: Vec<&[Rest]> = rests.iter().map(company).collect();
-    // The first cell at the median level; between two levels, at the one nearer 0.
-    let centre = |company: &[Rest]| {
-        let first_at = |level: f64| company[company.partition_point(|r| r.0 < level)];
-        let middle = [(company.len() - 1) / 2, company.len() / 2];
-        let [lower, upper] = middle.map(|k| first_at(company[k].0));
-        std::cmp::min_by(lower, upper, nearer)
-    };
-    let most = companies.iter().map(|c| c.len()).max()?;
-    let large = rests
-        .iter()
-        .zip(&companies)
-        .filter(|(_, c)| c.len() as f64 >= FEW * most as f64);
-    let (seed, company, _) = large.map(|(own, c)| (centre(c), c, own)).min_by(|a, b| {
-        let by_size = b.1.len().cmp(&a.1.len());
-        nearer(&a.0, &b.0).then(by_size).then(nearer(a.2, b.2))
-    })?;
-    let mut spreads: Vec<f64> = company.iter().map(|r| places[r.1].stat.spread()).collect();
-    Some((seed.1, median_in_place(&mut spreads)?))
-}
-
-/// Leaves out the first and the last cell of every row of four or more: what begins or ends there may reach into them.
-pub(crate) fn drop_ends(idle: &mut Vec<usize>) {
-    let rows = rows(idle, |_, _| true);
-    let inner = |row: &std::ops::Range<usize>| match row.len() {
-        0..4 => idle[row.clone()].to_vec(),
-        n => idle[row.start + 1..row.start + n - 1].to_vec(),
-    };
-    *idle = rows.iter().flat_map(inner).collect();
-}
-
-/// How far the mean of each of these cells lies from the median of those within `reach` frames of it.
-pub(crate) fn strays(places: &[CellSample], cells: &[usize], reach: u64) -> Vec<f64> {
-    let (mut from, mut to) = (0, 0);
-    let mut centre: Option<(usize, usize, f64)> = None;
-    let mut apart = Vec::with_capacity(cells.len());
-    for &k in cells {
-        let at = places[k].first;
-        while places[cells[from]].first + reach < at {
-            from += 1;
-        }
-        while to < cells.len() && places[cells[to]].first <= at + reach {
-            to += 1;
-        }
-        // The median moves slowly: once in a while is often enough.
-        let stale =
-            centre.is_none_or(|(a, b, _)| from.abs_diff(a) + to.abs_diff(b) > (to - from) / 8);
-        if stale {
-            let mut means: Vec<f64> = cells[from..to]
-                .iter()
-                .map(|&k| places[k].stat.mean)
-                .collect();
-            centre = median_in_place(&mut means).map(|m| (from, to, m));
-        }
-        let level = centre.map_or(0.0, |c| c.2);
-        apart.push((places[k].stat.mean - level).abs());
-    }
-    apart
-}
-
-/// Rows of cells that follow each other, cut where `fits(first, cell)` says so: ranges into `idle`.
-fn rows(idle: &[usize], fits: impl Fn(usize, usize) -> bool) -> Vec<std::ops::Range<usize>> {
-    let mut rows = Vec::new();
-    let mut k = 0;
-    while k < idle.len() {
-        let mut end = k + 1;
-        while end < idle.len() && idle[end] == idle[end - 1] + 1 && fits(idle[k], idle[end]) {
-            end += 1;
-        }
-        rows.push(k..end);
-        k = end;
-    }
-    rows
 }
 
 /// A zero that moves less within a rest, A or V, has one knot there.
@@ -332,9 +205,7 @@ pub(crate) fn baseline(
     if knots.iter().any(|k| k.2 > 2) {
         knots.retain(|k| k.2 > 2);
     }
-    Baseline {
-        knots: knots.into_iter().map(|(x, y, _)| (x, y)).collect(),
-    }
+    Baseline::through(knots.into_iter().map(|(x, y, _)| (x, y)).collect())
 }
 
 /// Whether the means of pieces of a row lie apart.
@@ -371,21 +242,23 @@ mod tests {
         let across = |zero: &dyn Fn(f64) -> f64| {
             let at = (0..=4).chain(8..=12).map(|k| 0.5 * f64::from(k));
             let knots = at.map(|t| (t, zero(t))).collect();
-            Baseline { knots }.step_across(2.5, 3.5).unwrap()
+            Baseline::through(knots).step_across(2.5, 3.5).unwrap()
         };
         assert_eq!(across(&|t| if t < 3.0 { 0.0 } else { 2.0 }), (2.0, 2.0));
         assert_eq!(across(&|t| 0.5 * t), (1.0, 0.0));
         assert_eq!(across(&|t| t * t), (12.0, 1.5));
         // Known to one side only: that one goes on.
         let knots = vec![(0.0, 0.0), (2.0, 1.0), (4.0, 2.5)];
-        assert_eq!(Baseline { knots }.step_across(2.5, 3.5), Some((1.5, 0.5)));
+        assert_eq!(
+            Baseline::through(knots).step_across(2.5, 3.5),
+            Some((1.5, 0.5))
+        );
     }
 
     #[test]
     fn a_zero_is_farthest_at_an_end_or_at_a_knot_between() {
-        let zero = Baseline {
-            knots: vec![(10.0, 1.0), (20.5, 3.0), (30.0, 2.0), (40.0, 0.0)],
-        };
+        let knots = vec![(10.0, 1.0), (20.5, 3.0), (30.0, 2.0), (40.0, 0.0)];
+        let zero = Baseline::through(knots);
         let range = |first: u64, last: u64| zero.range_within(first, last);
         assert_eq!(range(0, 5), (1.0, 1.0));
         assert_eq!(range(10, 31), (1.0, 3.0));

@@ -3,15 +3,18 @@
 //! Opening surveys every sample once in fixed memory; after that only the stretches asked for are read again.
 
 mod baseline;
+mod bend;
 mod calibrated;
 mod cell;
 mod finding;
 mod fitted;
 mod health;
+mod idle;
 mod inspection;
 mod known;
 mod live;
 mod open;
+mod pieces;
 mod restore;
 mod roles;
 mod scale;

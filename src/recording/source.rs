@@ -115,12 +115,21 @@ const CELL_FRAMES: u64 = 64;
 /// Approximate maximum number of cells.
 const CELLS: u64 = 1 << 17;
 
+/// Frames of a cell of a recording that is not too long for such.
+pub(crate) fn short_cell(rate_hz: f64) -> u64 {
+    let mut cell = CELL_FRAMES;
+    while (2 * cell) as f64 <= CELL_S * rate_hz {
+        cell *= 2;
+    }
+    cell
+}
+
 impl ReadPlan {
     /// Plans the cells of a recording of known length.
     pub fn of(segments: &[Segment], rate_hz: f64) -> ReadPlan {
         let frames: u64 = segments.iter().map(|s| s.frames).sum();
-        let mut cell = CELL_FRAMES;
-        while (2 * cell) as f64 <= CELL_S * rate_hz || frames / cell > CELLS {
+        let mut cell = short_cell(rate_hz);
+        while frames / cell > CELLS {
             cell *= 2;
         }
         ReadPlan {
@@ -150,9 +159,17 @@ pub(crate) fn survey_by_reading(
     source: &mut (impl Source + ?Sized),
     plan: &ReadPlan,
 ) -> Result<Vec<RawCell>> {
+    survey_ranges(source, plan.cells())
+}
+
+/// The cells of some ranges of frames.
+pub(crate) fn survey_ranges(
+    source: &mut (impl Source + ?Sized),
+    ranges: impl Iterator<Item = Range<u64>>,
+) -> Result<Vec<RawCell>> {
     let mut raw = Raw::default();
     let mut cells = Vec::new();
-    for range in plan.cells() {
+    for range in ranges {
         let (first, frames) = (range.start, (range.end - range.start) as u32);
         source.read(range, &mut raw)?;
         let stat = |trace: usize| {

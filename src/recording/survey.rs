@@ -1,7 +1,9 @@
 //! One pass over every sample, and what it tells: cells, zero, noise.
 
 use crate::error::Result;
-use crate::recording::baseline::{Baseline, CellSample, Looks};
+use crate::recording::baseline::Baseline;
+use crate::recording::idle::{self, CellSample, Looks};
+use crate::recording::pieces::with_rests;
 use crate::recording::scale::{Scale, Zero};
 use crate::recording::sight::Look;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
@@ -67,7 +69,7 @@ const SMALL: [f64; 2] = [1.0, 1.0];
 
 /// Surveys a source once, finds the zeros, reads some idle cells again for the noise.
 pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Surveyed> {
-    let raw = source.survey()?;
+    let raw = with_rests(source.survey()?, source)?;
     let has_volts = source.has(VOLTAGE);
     let longest = (KNOT_S * source.rate_hz()) as u64;
     let traces = [CURRENT, VOLTAGE].map(|trace| places(&raw, trace, &scales[trace]));
@@ -89,6 +91,9 @@ pub(crate) fn survey(source: &mut dyn Source, scales: &[Scale; 2]) -> Result<Sur
     }
     let mut zeros = [Baseline::default(), Baseline::default()];
     zeros[CURRENT] = zero(&scales[CURRENT], &traces[CURRENT], &idle, longest, fine);
+    if fine.is_some() {
+        zeros[CURRENT] = std::mem::take(&mut zeros[CURRENT]).bent(source.rate_hz());
+    }
     if has_volts {
         zeros[VOLTAGE] = zero(&scales[VOLTAGE], &traces[VOLTAGE], &rest, longest, None);
     }
@@ -139,17 +144,17 @@ fn rest_by_voltage(
     [current_looks, voltage_looks]: &[Looks; 2],
     rate_hz: f64,
 ) -> Option<Vec<usize>> {
-    let mut rest = baseline::idle(voltage, voltage_looks);
+    let mut rest = idle::idle(voltage, voltage_looks);
     if rest.is_empty() || rest.len() as f64 > ALWAYS * voltage.len() as f64 {
         return None;
     }
-    baseline::drop_ends(&mut rest);
+    idle::drop_ends(&mut rest);
     let farthest = current_looks.farthest * FARTHER;
     rest.retain(|&k| current[k].stat.mean.abs() <= farthest);
     leave_arcs_out(current, current_looks, &mut rest);
     let reach = (ABOUT_S * rate_hz) as u64;
-    let by_current = baseline::strays(current, &rest, reach);
-    let by_voltage = baseline::strays(voltage, &rest, reach);
+    let by_current = idle::strays(current, &rest, reach);
+    let by_voltage = idle::strays(voltage, &rest, reach);
     let touch = |(amps, volts): (f64, f64)| {
         amps > STRAYS_A || amps > BOTH_STRAY[CURRENT] && volts > BOTH_STRAY[VOLTAGE]
     };
@@ -169,10 +174,7 @@ const ARC_PART: f64 = 0.3;
 
 fn leave_arcs_out(current: &[CellSample], looks: &Looks, rest: &mut Vec<usize>) {
     let mean = |k: usize| current[k].stat.mean;
-    let mut idle: Vec<f64> = baseline::idle(current, looks)
-        .into_iter()
-        .map(mean)
-        .collect();
+    let mut idle: Vec<f64> = idle::idle(current, looks).into_iter().map(mean).collect();
     let Some(zero) = median_in_place(&mut idle) else {
         return;
     };
@@ -188,14 +190,14 @@ fn rest_by_current(
     [current, voltage]: &[Vec<CellSample>; 2],
     [current_looks, voltage_looks]: &[Looks; 2],
 ) -> Result<(Vec<usize>, Vec<usize>)> {
-    let mut idle = baseline::idle(current, current_looks);
+    let mut idle = idle::idle(current, current_looks);
     if idle.is_empty() {
         idle = still_but_for_spikes(source, raw, current, current_looks)?;
     }
     let mut rest = Vec::new();
     if source.has(VOLTAGE) {
         let at_idle: Vec<CellSample> = idle.iter().map(|&k| voltage[k]).collect();
-        rest = baseline::idle(&at_idle, voltage_looks)
+        rest = idle::idle(&at_idle, voltage_looks)
             .into_iter()
             .map(|k| idle[k])
             .collect();
@@ -212,7 +214,7 @@ pub(crate) fn levels(cells: &[RawCell], trace: usize, rate_hz: f64) -> Vec<f64> 
         ..Scale::unit()
     };
     let places = places(cells, trace, &scale);
-    let idle = baseline::idle(&places, &looks(&places, &scale, SMALL[trace]));
+    let idle = idle::idle(&places, &looks(&places, &scale, SMALL[trace]));
     let zero = zero(&scale, &places, &idle, (KNOT_S * rate_hz) as u64, None);
     let level =
         |p: &CellSample| (p.stat.mean - zero.at(p.first + u64::from(p.frames) / 2)).abs() / 100.0;

@@ -82,17 +82,17 @@ pub(crate) fn find_begun(
             }
         }
     }
-    without_voltage(&mut starts);
+    one_sided(&mut starts);
     Ok((began, starts))
 }
 
-/// Where a start has current and no voltage for long, its leads are off: what else came to nothing and shows no voltage, or a touch, cannot
-/// be told from a try, or an arc, with them off.
-fn without_voltage(starts: &mut [Start]) {
+/// Where a start has current and no voltage for long, or the other way round, a lead is off, or a trace is not what it seems: what else came
+/// to nothing and shows no voltage, or a touch, cannot be told from a try, or an arc, of the same kind.
+fn one_sided(starts: &mut [Start]) {
     let doubts = starts.iter().flat_map(|start| &start.doubts);
     let Some(off) = doubts
         .clone()
-        .find(|d| matches!(d, Doubt::NoVoltage { .. }))
+        .find(|d| matches!(d, Doubt::NoVoltage { .. } | Doubt::NoCurrent { .. }))
         .cloned()
     else {
         return;

@@ -8,6 +8,7 @@ mod acceptance;
 mod agreement;
 mod blocks;
 mod charts;
+pub(crate) mod cholesky;
 mod dist;
 mod exact;
 pub(crate) mod order;

@@ -32,6 +32,14 @@ const STRETCHES: usize = 3;
 /// A corner is named where its standard error is under this part of it: run currents restored by it are then right within 3 %.
 const NAMED: f64 = 0.008;
 
+/// A cell in which a trace swings by this part of its top holds a step, or what alternates or pulses: noise swings by less of a current, and
+/// an alternating arc by more than this of its open circuit …
+const SWINGS: [f64; 2] = [0.4, 0.2];
+/// … and steps make so many of the cells …
+const STEPS: usize = 2;
+/// … within so many to either side.
+const ABOUT: usize = 3;
+
 /// A stretch between two steps.
 #[derive(Debug, Clone, Copy)]
 struct Stretch {
@@ -88,7 +96,7 @@ impl HealthCheck<'_> {
         for size in [1, 2] {
             let mut found = Vec::new();
             let top = self.top(trace, size);
-            for row in self.rows() {
+            for row in self.rows(trace) {
                 let step_s = f64::from(row[0].frames) * size as f64 / rate;
                 let means: Vec<f64> = row
                     .chunks_exact(size)
@@ -116,7 +124,7 @@ impl HealthCheck<'_> {
         let with_zero =
             |c: &[Cell]| self.mean(c, trace) + c.iter().map(zero).sum::<f64>() / c.len() as f64;
         let rows: Vec<(f64, Vec<f64>)> = self
-            .rows()
+            .rows(trace)
             .iter()
             .map(|row| {
                 let step_s = f64::from(row[0].frames) * size as f64 / self.source.rate_hz();
@@ -131,14 +139,16 @@ impl HealthCheck<'_> {
         together(&found.collect::<Vec<_>>())
     }
 
-    /// Rows of cells of one size without a gap between them.
-    fn rows(&self) -> Vec<&[Cell]> {
+    /// Rows of cells of one size without a gap between them, in which a trace is calm.
+    pub(super) fn rows(&self, trace: usize) -> Vec<&[Cell]> {
         let next =
             |a: &Cell, b: &Cell| a.first + u64::from(a.frames) == b.first && a.frames == b.frames;
         let rows = self.cells.chunk_by(next);
         let begins: Vec<u64> = self.source.segments().iter().map(|s| s.first).collect();
         let mut parted: Vec<&[Cell]> = Vec::new();
-        for row in rows {
+        let (low, high) = self.extremes(trace);
+        let swing = SWINGS[trace] * high.max(-low);
+        for row in rows.flat_map(|row| self.calm(row, trace, swing)) {
             let mut from = 0;
             for (k, cell) in row.iter().enumerate().skip(1) {
                 if begins.binary_search(&cell.first).is_ok() {
@@ -149,6 +159,27 @@ impl HealthCheck<'_> {
             parted.push(&row[from..]);
         }
         parted
+    }
+
+    /// The parts of a row in which a trace is calm but for a step now and then: the means of what alternates or pulses are no levels that
+    /// could sag.
+    fn calm<'a>(&self, row: &'a [Cell], trace: usize, swing: f64) -> Vec<&'a [Cell]> {
+        let swings = row.iter().map(|c| self.stat(c, trace));
+        let swings: Vec<bool> = swings.map(|[low, high, _]| high - low > swing).collect();
+        let busy = |k: usize| {
+            let about = &swings[k.saturating_sub(ABOUT)..(k + ABOUT + 1).min(row.len())];
+            about.iter().filter(|swings| **swings).count() > STEPS
+        };
+        let busy: Vec<bool> = (0..row.len()).map(busy).collect();
+        let (mut parts, mut at) = (Vec::new(), 0_usize);
+        for chunk in busy.chunk_by(|a, b| a == b) {
+            if !chunk[0] {
+                // With the step that it begins with, and a cell before that.
+                parts.push(&row[at.saturating_sub(STEPS + 1)..at + chunk.len()]);
+            }
+            at += chunk.len();
+        }
+        parts
     }
 
     fn mean(&self, cells: &[Cell], trace: usize) -> f64 {

@@ -16,8 +16,10 @@ const LONG_S: f64 = 0.12;
 const STEP: f64 = 0.03;
 /// A stretch is looked at where it begins with this part of the top …
 const LEAST: f64 = 0.02;
-/// … for so many blocks.
+/// … for so many blocks …
 const BLOCKS: usize = 5;
+/// … and until this part of its height is left: what is behind tells of the zero, not of the decay.
+const OVER: f64 = 0.1;
 /// A decay falls by this part of its height or more …
 const FALLS: f64 = 0.15;
 /// … and lies so near to an exponential, rms, as a part of its height; behind a first-order high-pass noise alone keeps it off.
@@ -54,7 +56,8 @@ impl HealthCheck<'_> {
         let rate = self.source.rate_hz();
         let block = ((BLOCK_S * rate) as usize).max(1);
         let mean = |c: &crate::recording::Cell| self.stat(c, trace)[2];
-        let pairs = self.cells.windows(2);
+        let rows = self.rows(trace);
+        let pairs = rows.iter().flat_map(|row| row.windows(2));
         let jumps = pairs.filter(|w| (mean(&w[1]) - mean(&w[0])).abs() > STEP * top);
         let mut steps: Vec<u64> = jumps.map(|w| w[0].first).collect();
         // What a look shows is not looked at again.
@@ -96,9 +99,14 @@ fn behind(means: &[f64], step_s: f64, top: f64) -> Vec<Behind> {
             off: line.left / high,
         })
     };
-    rows.filter(|row| row.len() >= BLOCKS && row[0].abs() >= LEAST * top)
-        .filter_map(seen)
-        .collect()
+    let high = rows.filter(|row| row.len() >= BLOCKS && row[0].abs() >= LEAST * top);
+    high.map(not_over).filter_map(seen).collect()
+}
+
+/// The begin of a stretch, until it has fallen to next to nothing.
+fn not_over(row: &[f64]) -> &[f64] {
+    let over = row.iter().position(|y| y.abs() < OVER * row[0].abs());
+    &row[..over.unwrap_or(row.len()).max(BLOCKS)]
 }
 
 /// The decay that stretches agree on; `None` where they do not, and where the trace stands still between steps.

@@ -1,9 +1,9 @@
 //! Load line, hum and noise floor against the standard, closed forms and SciPy.
 
 use crate::flag::Flag;
-use crate::recording::Recording;
 use crate::recording::health::arc::load_line;
 use crate::recording::health::idle::hum_rms;
+use crate::recording::{Recording, Seen};
 
 #[test]
 fn the_load_line_is_that_of_the_standard() {
@@ -108,4 +108,41 @@ fn the_noise_floor_is_that_of_scipy() {
         (noise / reference("noise_sd") - 1.0).abs() < 0.03,
         "{noise}"
     );
+}
+
+/// The corner that is told of 6 s at 20 kHz of a current given by the seconds, which comes back every 2 s.
+fn corner(amps: impl Fn(f64) -> f64) -> Option<f64> {
+    let trace = (0..120_000).map(|k| amps(f64::from(k) / 20e3 % 2.0));
+    let recording = Recording::from_samples("made", 20e3, trace.collect(), Vec::new());
+    let findings = &recording.survey().findings;
+    findings.iter().find_map(|f| match f.seen {
+        Seen::Coupled { corner_hz, .. } | Seen::Sagging { corner_hz, .. } => Some(corner_hz),
+        _ => None,
+    })
+}
+
+/// An arc that rectifies whole: half-waves of 140 A, of which a cell of the survey holds now more, now less.
+#[test]
+fn half_waves_that_fall_now_and_then_into_a_cell_do_not_sag() {
+    for hz in [47.0, 64.5, 78.0, 91.7, 130.0] {
+        let wave = |t: f64| 140.0 * (std::f64::consts::TAU * hz * t).sin().max(0.0);
+        let told = corner(|t| if t < 0.8 { 0.0 } else { wave(t - 0.8) });
+        assert_eq!(told, None, "{hz} Hz");
+    }
+}
+
+/// The step response of a first-order high-pass in closed form, at a strike and where the arc goes out, on a zero that is 0.4 A off
+/// there.
+#[test]
+fn decays_to_a_zero_that_is_a_little_off_tell_a_high_pass() {
+    for hz in [9.0, 14.5, 19.0] {
+        let left = |t: f64| (-std::f64::consts::TAU * hz * t).exp();
+        let told = corner(|t| match t {
+            ..0.6 => 0.0,
+            0.6..1.4 => 0.4 + 150.0 * left(t - 0.6),
+            _ => 0.4 - 150.0 * left(t - 1.4),
+        });
+        let off = told.map(|told| (told / hz - 1.0).abs());
+        assert!(off.is_some_and(|off| off < 0.1), "{told:?} at {hz} Hz");
+    }
 }

@@ -188,7 +188,9 @@ impl Check<'_> {
             .or_else(|| {
                 let strike = apart(first.first, second.first, STRIKE_S)
                     || apart(first.lit, second.lit, STRIKE_S);
-                let opening = apart(self.group.open, group.open, OPENING_S);
+                // What stands open from the last arc on opened with its end, and is not told.
+                let told = !self.group.after_arc;
+                let opening = told && apart(self.group.open, group.open, OPENING_S);
                 (strike || opening).then_some(SecondReading::Instant)
             })
     }

@@ -155,15 +155,17 @@ impl Bench<'_> {
 
     /// Run level and the settled instant, in frames.
     fn settle(&self, start: &mut Start, phases: &Phases, lit: &Lit, rate: f64) -> Option<f64> {
+        let upslope = self.context.upslope_s.filter(|s| *s > 0.0);
+        let least = upslope.and(start.measures.lit_a).unwrap_or(f64::INFINITY);
         let mut magnitude = Magnitude::of(
             &lit.trace,
             phases,
             lit.window,
             lit.averaged(),
             &lit.halves,
-            lit.noise_a,
+            (lit.noise_a, least),
         )?;
-        if let Some(upslope) = self.context.upslope_s.filter(|s| *s > 0.0) {
+        if let Some(upslope) = upslope {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);

@@ -13,10 +13,12 @@ const FALL_S: f64 = 2.5e-3;
 const LOOKED_AT_S: f64 = 10e-3;
 /// What the two exponentials leave, rms, as a part of the discharge's height.
 const LEFT: f64 = 0.1;
+/// A first overshoot is passed by no more than this, by noise.
+const PASSED: f64 = 1.05;
 /// Time constants after which it is over.
 const OVER: f64 = 5.0;
 
-/// A discharge that was taken out.
+/// A discharge that was taken out, or a spike on the strike that no exponential is like.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Discharge {
     /// Its time constant, samples.
@@ -26,7 +28,7 @@ pub(crate) struct Discharge {
 }
 
 /// Takes a discharge out of a current that begins at the strike and comes to `level`: i = level + b·exp(−t/τ₁) + a·exp(−t/τ₂), for the
-/// time constants that explain most. Returns what it was; `None` where there is none.
+/// time constants that explain most. Returns what it was; `None` where there is none. A spike stays in it.
 pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<Discharge> {
     let within = |s: f64| (s * rate_hz) as usize;
     let first = &wave[..wave.len().min(within(PEAK_S).max(2) + 2)];
@@ -37,7 +39,14 @@ pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<Dis
     if fall.len() < 4 || wave[top] - lowest < FALL * level {
         return None;
     }
-    let (height, tau) = fit(&wave[top..end], rate_hz, level)?;
+    let Some((height, tau)) = fit(&wave[top..end], rate_hz, level) else {
+        // It lies where the rise began, and hides that.
+        let lies_on_it = is_spike(fall, level) || is_passed(fall);
+        return lies_on_it.then_some(Discharge {
+            tau: 1.0,
+            over: top,
+        });
+    };
     for (k, x) in wave[top..].iter_mut().enumerate() {
         *x -= height * (-(k as f64) / (tau * rate_hz)).exp();
     }
@@ -46,6 +55,20 @@ pub(crate) fn take_out(wave: &mut [f64], rate_hz: f64, level: f64) -> Option<Dis
     let tau = tau * rate_hz;
     let over = top + (OVER * tau).ceil() as usize;
     Some(Discharge { tau, over })
+}
+
+/// Whether what falls is a spike, of a sample or two: it falls to under half of the level, where an overshoot does not, and only once, where
+/// pulses do again.
+fn is_spike(fall: &[f64], level: f64) -> bool {
+    let half = 0.5 * level;
+    let falls = fall.windows(2).filter(|w| w[0] >= half && w[1] < half);
+    falls.count() == 1
+}
+
+/// Whether what falls is passed again, as a first overshoot never is: it lies on the rise.
+fn is_passed(fall: &[f64]) -> bool {
+    let highest = fall.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    highest > PASSED * fall[0]
 }
 
 /// Height and time constant of the faster of two exponentials, by least squares for each pair of time constants.
@@ -106,6 +129,22 @@ mod tests {
         for (k, x) in wave.iter().enumerate().skip(over) {
             assert!((x - arc(k - 1)).abs() < 2.0, "{k}: {x}");
         }
+    }
+
+    /// 90 A in the first sample of a rise, which a fit of exponentials would take for a part of it; pulses fall again and again.
+    #[test]
+    fn a_spike_on_the_strike_is_one_sample_long() {
+        let struck = |k: usize| if k == 0 { 90.0 } else { arc(k) };
+        let spiked: Vec<f64> = (0..800).map(struck).collect();
+        assert!(is_spike(&spiked[..50], 100.0));
+        let pulses: Vec<f64> = (0..50)
+            .map(|k| if k % 6 < 3 { 100.0 } else { 30.0 })
+            .collect();
+        let overshoots: Vec<f64> = (0..50)
+            .map(|k| 100.0 + 30.0 * (-f64::from(k)).exp())
+            .collect();
+        assert!(!is_spike(&pulses, 100.0) && !is_spike(&overshoots, 100.0));
+        assert!(is_passed(&[97.0, 82.0, 74.0, 88.0, 107.0]) && !is_passed(&overshoots));
     }
 
     #[test]

@@ -73,7 +73,7 @@ impl Lit {
             }
         }
         let mut lit = Lit {
-            onset: onset(&trace, window, noise_a, ripple.map(|r| r.period)),
+            onset: onset(&trace, &calm, window, noise_a, ripple.map(|r| r.period)),
             trace: calm,
             window,
             halves: Vec::new(),

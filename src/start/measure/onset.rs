@@ -19,9 +19,13 @@ const OVERSHOOT_RISES: f64 = 3.0;
 const OVERSHOOT_MIN_S: f64 = 0.005;
 /// A slower rise is no machine's but a slope's or a pedal's: it overshoots nothing, s (common practice, no source).
 const SLOWEST_S: f64 = 0.05;
+/// One slower than this may be a hand's or a slope's, s, where what it shoots past does not come back.
+const HAND_S: f64 = 0.01;
 /// A rise of fewer time constants of a discharge is hidden by it: what was taken out may have been a part of the rise, for a discharge
 /// through a choke is no exponential.
 const HIDDEN: f64 = 9.0;
+/// A discharge is not told shorter than so many samples.
+const SHARP: f64 = 1.5;
 /// A rise faster than this, s, overshoots for no longer than a spike lasts …
 const BLURRED_S: f64 = 0.25e-3;
 /// … so that an overshoot that was taken out with them by this part of the state difference, within this of the strike, s, is not told.
@@ -53,31 +57,44 @@ pub(crate) enum Onset {
 
 /// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
 /// current: that state is over where the tungsten leaves. `noise` is that of the current, A rms, `ripple` the period of its
-/// ripple, frames.
-pub(crate) fn onset(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Onset {
-    measured(trace, window, noise, ripple).unwrap_or(Onset::Level)
+/// ripple, frames, `calm` the trace without spikes.
+pub(crate) fn onset(
+    trace: &Trace,
+    calm: &Trace,
+    window: Span,
+    noise: f64,
+    ripple: Option<f64>,
+) -> Onset {
+    measured([trace, calm], window, noise, ripple).unwrap_or(Onset::Level)
 }
 
-fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Option<Onset> {
+fn measured(
+    [trace, calm]: [&Trace; 2],
+    window: Span,
+    noise: f64,
+    ripple: Option<f64>,
+) -> Option<Onset> {
     let at = trace.range(window);
     let sign = 1.0_f64.copysign(*trace.amps.get(at.start + 2)?);
-    let before = Span {
+    let state = Span {
         on: window.on - BEFORE_S * trace.rate_hz,
         off: window.on,
     };
-    let low = order::median_in_place(
-        &mut trace
-            .amps_in(before)
-            .iter()
-            .map(|i| i * sign)
-            .collect::<Vec<_>>(),
-    );
+    let upright = trace.amps_in(state).iter().map(|i| i * sign);
+    let low = order::median_in_place(&mut upright.collect::<Vec<_>>());
     let low = low.unwrap_or(0.0).max(0.0);
-    let mut wave = vec![low];
-    wave.extend(trace.amps[at].iter().map(|i| (i * sign).max(0.0)));
-    // What ripples has its level, and its overshoot, in its means.
+    let struck = |trace: &Trace| {
+        let mut wave = vec![low];
+        wave.extend(trace.amps[at.clone()].iter().map(|i| (i * sign).max(0.0)));
+        wave
+    };
+    let mut wave = struck(trace);
+    // What ripples has its level, and its overshoot, in its means; spikes as high as the level would have their own.
     let mean = ripple.map(|period| moving_mean(wave.clone(), period));
-    let high = high_level(mean.as_deref().unwrap_or(&wave), noise)?;
+    let high = match &mean {
+        Some(mean) => high_level(mean, noise)?,
+        None => high_level(&struck(calm), noise)?,
+    };
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }
@@ -87,7 +104,7 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     let Some(raw) = rise(&wave, low, high) else {
         return discharge.map(|_| Onset::Hidden);
     };
-    let hidden = |frames: f64| discharge.is_some_and(|d| frames < HIDDEN * d.tau);
+    let hidden = |frames: f64| discharge.is_some_and(|d| frames < HIDDEN * d.tau.max(SHARP));
     if hidden(raw.t90 - raw.t10) {
         return Some(Onset::Hidden);
     }
@@ -99,7 +116,9 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
     wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
-    let fine = rise(&smooth, low, high)?;
+    let Some(fine) = rise(&smooth, low, high) else {
+        return discharge.map(|_| Onset::Hidden);
+    };
     let frames = fine.t90 - fine.t10;
     let smooth = mean.unwrap_or(smooth);
     let over = discharge.map_or(0, |d| d.over);
@@ -108,12 +127,21 @@ fn measured(trace: &Trace, window: Span, noise: f64, ripple: Option<f64>) -> Opt
     let spiky = spiky.get(top..).unwrap_or_default();
     let blurred = frames < BLURRED_S * trace.rate_hz
         && highest(spiky) - highest(after) > (BLURRED * (high - low)).max(4.0 * noise);
-    let told = !after.is_empty() && !blurred && frames <= SLOWEST_S * trace.rate_hz;
+    let machine = frames <= SLOWEST_S * trace.rate_hz
+        && (frames <= HAND_S * trace.rate_hz || comes_back(after, high));
+    let told = !after.is_empty() && !blurred && machine;
     Some(Onset::Rises {
         frames,
         overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
         blurred,
     })
+}
+
+/// Whether an overshoot is over by its end, half of it and more.
+fn comes_back(after: &[f64], level: f64) -> bool {
+    let last = &after[after.len() - after.len().div_ceil(10)..];
+    let end = last.iter().sum::<f64>() / last.len().max(1) as f64;
+    end - level < 0.5 * (highest(after) - level)
 }
 
 fn highest(values: &[f64]) -> f64 {
@@ -139,7 +167,7 @@ mod tests {
             on: 50.0 * MS,
             off: 2500.0,
         };
-        onset(&trace, window, 0.0, None)
+        onset(&trace, &trace, window, 0.0, None)
     }
 
     fn rises(onset: Onset) -> (f64, f64) {
@@ -214,6 +242,27 @@ mod tests {
         assert!(overshoot < 2.0, "{overshoot}");
     }
 
+    /// At 20 kHz the first sample shows 75 A of a spike, and 94 A are reached 0.5 ms later: from where the rise began nothing tells.
+    #[test]
+    fn a_spike_on_the_strike_hides_a_short_rise() {
+        let amps = |n: u32| match n {
+            ..500 => 0.0,
+            500 => 75.0,
+            _ => (9.4 * f64::from(n - 500)).min(94.0),
+        };
+        let trace = Trace {
+            rate_hz: 20e3,
+            first: 0,
+            amps: (0..20_000).map(amps).collect(),
+            volts: Vec::new(),
+        };
+        let window = Span {
+            on: 500.0,
+            off: 20_000.0,
+        };
+        assert_eq!(onset(&trace, &trace, window, 0.0, None), Onset::Hidden);
+    }
+
     /// At 50 kHz, 100 A within 0.2 ms with 0.1 ms of 110 A behind: an overshoot or the ignition's spike.
     #[test]
     fn an_overshoot_as_short_as_a_spike_is_not_told() {
@@ -237,7 +286,7 @@ mod tests {
             overshoot_pct,
             blurred,
             ..
-        } = onset(&trace, window, 0.0, None)
+        } = onset(&trace, &trace, window, 0.0, None)
         else {
             panic!("it rises");
         };
@@ -264,6 +313,26 @@ mod tests {
         };
         assert!((frames / MS - 55.8).abs() < 0.5, "{}", frames / MS);
         assert_eq!(overshoot_pct, None);
+    }
+
+    /// 3.3 A/ms to 80 A, and down to 60 A for good: 14.5 ms of rise. Held until 70 ms it is a hand's, and until 35 ms an overshoot of a third.
+    #[test]
+    fn a_slow_overshoot_has_to_come_back() {
+        let struck = |back_ms: f64| {
+            let amps = move |ms: f64| match ms - 50.0 {
+                ..0.0 => 0.0,
+                t if t < 30.0 => (3.3 * t).min(80.0),
+                t if t < back_ms => 80.0,
+                _ => 60.0,
+            };
+            match seen(amps) {
+                Onset::Rises { overshoot_pct, .. } => overshoot_pct,
+                other => panic!("{other:?}"),
+            }
+        };
+        assert_eq!(struck(70.0), None);
+        let overshoot = struck(35.0).unwrap();
+        assert!((overshoot - 100.0 / 3.0).abs() < 1.0, "{overshoot}");
     }
 
     /// Three rises of 8 ms after the 90 % at 59 ms are over at 83 ms: a bump of 5 ms counts before that and not after.
