@@ -208,7 +208,8 @@ fn open_s(on_s: &[(f64, f64)], arcs_s: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut open = Vec::new();
     for &(on, off) in on_s {
         let mut from = on;
-        for arc in arcs_s.iter().filter(|a| a.0 >= on && a.1 <= off) {
+        // An arc may burn on for a moment after the machine is off.
+        for arc in arcs_s.iter().filter(|a| a.0 < off && a.1 > on) {
             open.push((from, arc.0));
             from = arc.1;
         }

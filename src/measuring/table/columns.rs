@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use crate::measure::{Kind, Measure};
+use crate::measure::Measure;
 
 /// A fixed column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,31 +97,6 @@ impl Fixed {
         let found = FIXED.iter().find(|(known, _)| *known == name);
         found.map(|(_, column)| *column)
     }
-
-    /// What it holds.
-    pub(super) fn holds(self) -> Holds {
-        match self {
-            Fixed::Run | Fixed::Start => Holds::Count,
-            Fixed::Lit => Holds::Bool,
-            Fixed::Flags => Holds::List,
-            Fixed::Measure(measure) if measure.kind() == Kind::Count => Holds::Count,
-            Fixed::Measure(_) | Fixed::Score => Holds::Real,
-            Fixed::OpenS | Fixed::FirstS | Fixed::LitS | Fixed::SettledS | Fixed::OutS => {
-                Holds::Real
-            }
-            _ => Holds::Text,
-        }
-    }
-}
-
-/// What a column holds, where a kind of file has types.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Holds {
-    Text,
-    Count,
-    Real,
-    Bool,
-    List,
 }
 
 /// A column of a table.

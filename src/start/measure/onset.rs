@@ -25,7 +25,7 @@ const HAND_S: f64 = 0.01;
 /// through a choke is no exponential.
 const HIDDEN: f64 = 9.0;
 /// A discharge is not told shorter than so many samples.
-const SHARP: f64 = 1.5;
+const SHARP: f64 = 2.5;
 /// A rise faster than this, s, overshoots for no longer than a spike lasts …
 const BLURRED_S: f64 = 0.25e-3;
 /// … so that an overshoot that was taken out with them by this part of the state difference, within this of the strike, s, is not told.

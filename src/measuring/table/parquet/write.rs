@@ -12,18 +12,37 @@ use ::parquet::file::writer::{SerializedColumnWriter, SerializedFileWriter};
 use ::parquet::schema::types::{Type, TypePtr};
 
 use crate::error::{Error, Result};
+use crate::measure::Kind;
 use crate::measuring::table::cell::{TableCell, take};
-use crate::measuring::table::columns::{Column, FIXED, Holds, PARTED_BY, sheet_column};
+use crate::measuring::table::columns::{Column, FIXED, Fixed, PARTED_BY, sheet_column};
 use crate::score::StartRow;
 
 /// A column of the file, with its name there.
 type Named = (String, Column);
 
 fn holds(column: &Column) -> Holds {
-    match column {
-        Column::Fixed(column) => column.holds(),
-        Column::Sheet(_) => Holds::Text,
+    let Column::Fixed(fixed) = column else {
+        return Holds::Text;
+    };
+    match fixed {
+        Fixed::Run | Fixed::Start => Holds::Count,
+        Fixed::Lit => Holds::Bool,
+        Fixed::Flags => Holds::List,
+        Fixed::Measure(measure) if measure.kind() == Kind::Count => Holds::Count,
+        Fixed::Measure(_) | Fixed::Score => Holds::Real,
+        Fixed::OpenS | Fixed::FirstS | Fixed::LitS | Fixed::SettledS | Fixed::OutS => Holds::Real,
+        _ => Holds::Text,
     }
+}
+
+/// Types of columns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Holds {
+    Text,
+    Count,
+    Real,
+    Bool,
+    List,
 }
 
 fn cell<'a>(row: &'a StartRow, column: &Column) -> TableCell<'a> {
