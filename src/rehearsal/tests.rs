@@ -22,12 +22,12 @@ const RATE_HZ: f64 = 10_000.0;
 const SEED: u64 = 7;
 const FULL_SCALE: [f64; 2] = [200.0, 120.0];
 
-/// Measures that are compared, and the difference that nobody reads: ms, A, V (an eighth of the wander that is good enough).
+/// Measures that are compared, and the difference that nobody reads: ms, A, V (a tenth of the wander that is good enough).
 const COMPARED: [(Measure, f64); 4] = [
     (Measure::DelayMs, 0.15),
     (Measure::StartMs, 0.15),
     (Measure::RunA, 0.08),
-    (Measure::WanderV, 0.025),
+    (Measure::WanderV, 0.02),
 ];
 
 fn long() -> bool {
