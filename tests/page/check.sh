@@ -7,7 +7,8 @@ cd "$(dirname "$0")"
 work="$(mktemp -d)"
 trap 'rm -rf "$work"' EXIT
 npm ci --silent --no-audit --no-fund
-tipstrike=(cargo run --quiet --manifest-path ../../Cargo.toml --)
+# With all features, as the tests before it were built.
+tipstrike=(cargo run --quiet --all-features --manifest-path ../../Cargo.toml --)
 "${tipstrike[@]}" report ../../samples -o "$work/job.html"
 "${tipstrike[@]}" report ../../samples -o "$work/batch.html" --for batch
 "${tipstrike[@]}" measure ../../samples --csv "$work/starts.csv" >"$work/starts.txt"
@@ -17,4 +18,4 @@ tipstrike=(cargo run --quiet --manifest-path ../../Cargo.toml --)
 for page in job batch table part ac; do
     PAGE="$work/$page.html" npm run --silent check
 done
-TIPSTRIKE="$(cargo build --quiet --message-format json --bin tipstrike | sed -n 's/.*"executable":"\([^"]*\)".*/\1/p')" npm run --silent tool
+TIPSTRIKE="$(cargo build --quiet --all-features --message-format json --bin tipstrike | sed -n 's/.*"executable":"\([^"]*\)".*/\1/p')" npm run --silent tool
