@@ -42,7 +42,7 @@ pub fn spoils(warning: &Warning) -> String {
             "{one} and {two} come from different sheets without dates, so nothing says that they were struck in turn: whatever changed in between counts as a difference between them."
         ),
         Warning::UnequalTips { few, many, most } => format!(
-            "{few} has 3 tips and {many} {most}: if tips of {few} differ more than those of {many}, equal grinds are told apart in up to 7 of 100. Equal numbers of tips are safer."
+            "{few} has 3 tips and {many} {most}: if tips of {few} differ more than those of {many}, equal grinds are told apart in about 8 of 100. Equal numbers of tips are safer."
         ),
         Warning::Wear { fresh, worn } => format!(
             "The tips of {worn} had struck more arcs since the regrind than those of {fresh}: wear counts as a difference between them."
