@@ -113,7 +113,7 @@ const CELL_S: f64 = 0.02;
 /// Minimum length of a cell, frames.
 const CELL_FRAMES: u64 = 64;
 /// Approximate maximum number of cells.
-const CELLS: u64 = 1 << 17;
+const CELLS: u64 = 1 << 16;
 
 /// Frames of a cell of a recording that is not too long for such.
 pub(crate) fn short_cell(rate_hz: f64) -> u64 {

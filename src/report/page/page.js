@@ -41,7 +41,18 @@
       if (Number.isNaN(a) || Number.isNaN(b)) return Number(Number.isNaN(a)) - Number(Number.isNaN(b));
       return sign * (a - b);
     });
-    body.replaceChildren(...keyed.map(([, row]) => row));
+    const sorted = keyed.map(([, row]) => row);
+    sorted.forEach((row, k) => row.classList.toggle("later", k >= AT_ONCE));
+    body.replaceChildren(...sorted);
+    requestAnimationFrame(more);
+  };
+
+  // The first rows of a sorted table are seen at once; the others are laid out from frame to frame. Paper waits for none.
+  const AT_ONCE = 60;
+  const more = () => {
+    const later = [...body.querySelectorAll(".later")];
+    later.slice(0, AT_ONCE).forEach((row) => row.classList.remove("later"));
+    if (later.length > AT_ONCE) requestAnimationFrame(more);
   };
 
   heads.forEach((head, column) => {
