@@ -41,6 +41,8 @@ mod open_records;
 mod plant;
 #[path = "prep/main.rs"]
 mod prep;
+#[path = "program.rs"]
+mod program;
 #[path = "properties.rs"]
 mod properties;
 #[path = "readme.rs"]

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
 
 use serde_json::Value;
 use tipstrike::demo::classes::{self, Class};
@@ -15,16 +14,9 @@ use tipstrike::rehearsal::{Rehearsal, RehearseOptions, rehearse};
 use tipstrike::stats::{TipStart, tip_shift, tip_values, tips_shift_seen};
 
 use crate::long_form::long;
+use crate::program::tipstrike;
 
 const RATE_HZ: f64 = 5_000.0;
-
-fn call(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_tipstrike"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .unwrap()
-}
 
 /// Two recordings of the samples and their job.
 fn job() -> tempfile::TempDir {
@@ -50,7 +42,7 @@ fn contents(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
 }
 
 fn json(folder: &Path, args: &[&str]) -> Value {
-    let output = call(
+    let output = tipstrike(
         folder,
         &[&["--quiet", "rehearse", "--json", "-"], args].concat(),
     );
@@ -87,12 +79,12 @@ fn a_job_that_names_its_rehearsal_takes_the_uncertainty_from_it() {
         "--json",
         "rehearsal.json",
     ];
-    assert!(call(folder.path(), &args).status.success());
+    assert!(tipstrike(folder.path(), &args).status.success());
     let told: Value =
         serde_json::from_slice(&std::fs::read(at("rehearsal.json")).unwrap()).unwrap();
     let rows = || -> Vec<Value> {
         let args = ["--quiet", "measure", "job.toml", "--anew", "--jsonl", "-"];
-        let output = call(folder.path(), &args);
+        let output = tipstrike(folder.path(), &args);
         assert!(output.status.success(), "{output:?}");
         let text = String::from_utf8(output.stdout).unwrap();
         text.lines()
@@ -117,7 +109,7 @@ fn a_job_that_names_its_rehearsal_takes_the_uncertainty_from_it() {
     }
     // The page says so.
     let args = ["--quiet", "report", "job.toml", "-o", "page.html"];
-    assert!(call(folder.path(), &args).status.success());
+    assert!(tipstrike(folder.path(), &args).status.success());
     let page = std::fs::read_to_string(at("page.html")).unwrap();
     assert!(page.contains("Rehearsed on this logger: start time to within"));
     // A file that is something else is refused, one outside the folder too.
@@ -130,7 +122,7 @@ fn a_job_that_names_its_rehearsal_takes_the_uncertainty_from_it() {
     ] {
         let text = format!("{toml}\n[measuring]\nrehearsed = \"{name}\"\n");
         std::fs::write(at("job.toml"), text).unwrap();
-        let output = call(folder.path(), &["measure", "job.toml"]);
+        let output = tipstrike(folder.path(), &["measure", "job.toml"]);
         assert_eq!(output.status.code(), Some(2));
         let words = String::from_utf8(output.stderr).unwrap();
         assert!(words.contains(said), "{words}");
@@ -232,7 +224,7 @@ fn a_recording_without_rest_is_told_plainly() {
     cut.amps = cut.amps[from..from + 4000].to_vec();
     cut.volts = cut.volts[from..from + 4000].to_vec();
     let (folder, _) = table(&cut);
-    let output = call(folder.path(), &["rehearse", "made.csv"]);
+    let output = tipstrike(folder.path(), &["rehearse", "made.csv"]);
     assert_eq!(output.status.code(), Some(2), "{output:?}");
     let words = String::from_utf8(output.stderr).unwrap();
     assert!(

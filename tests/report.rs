@@ -1,15 +1,9 @@
 //! The page from files to file: hostile words in every field come through harmless.
 
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Command;
 
-fn tipstrike(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_tipstrike"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .unwrap()
-}
+use crate::program::tipstrike;
 
 /// Markup, both quotes, an ampersand, a writing direction turned, a right-to-left word, an emoji, a very long word.
 fn hostile(field: &str) -> String {

@@ -3,7 +3,7 @@
 use std::f64::consts::{PI, TAU};
 
 use crate::demo::chance::Chance;
-use crate::demo::setting::Setting;
+use crate::demo::setting::{Setting, open_s};
 
 /// An error of one trace, in its unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,11 +84,11 @@ impl Fault {
                 during,
             } => {
                 let phase = chance.between(0.0, TAU);
-                setting.spans(during).for_each(|span| {
+                for span in setting.spans(during) {
                     change(trace, span, rate, |t, x| {
                         *x += peak * pick_up(t * hz, phase, rectified);
                     });
-                });
+                }
             }
             Fault::Step { at_s, by } => {
                 change(trace, (at_s, f64::INFINITY), rate, |_, x| *x += by);
@@ -163,21 +163,12 @@ fn change(
 
 impl Setting<'_> {
     /// The spans in which the machine does this, s.
-    fn spans(&self, during: During) -> impl Iterator<Item = (f64, f64)> {
-        let open = self.on_s.iter().flat_map(|&(on, off)| {
-            // The last arc goes out as the machine does, a rounding later or sooner.
-            let inside = self.arcs_s.iter().filter(move |a| a.0 >= on && a.0 < off);
-            let ends = inside.clone().map(move |a| a.1.min(off));
-            std::iter::once(on)
-                .chain(ends)
-                .zip(inside.map(|a| a.0).chain(std::iter::once(off)))
-        });
-        let spans: Vec<(f64, f64)> = match during {
-            During::Open => open.collect(),
+    fn spans(&self, during: During) -> Vec<(f64, f64)> {
+        match during {
+            During::Open => open_s(self.on_s, self.arcs_s),
             During::Arc => self.arcs_s.to_vec(),
             During::On => self.on_s.to_vec(),
-        };
-        spans.into_iter()
+        }
     }
 }
 
@@ -192,8 +183,7 @@ mod tests {
             arcs_s: &[(0.3, 0.4), (0.5, 0.9 + 1e-9)],
             ..SETTING
         };
-        let open: Vec<(f64, f64)> = setting.spans(During::Open).collect();
-        assert_eq!(open, [(0.2, 0.3), (0.4, 0.5), (0.9, 0.9)]);
+        assert_eq!(setting.spans(During::Open), [(0.2, 0.3), (0.4, 0.5)]);
     }
 
     const SETTING: Setting<'_> = Setting {

@@ -31,6 +31,7 @@ pub use truth::{TruthMore, TruthStart};
 
 use circuit::Fine;
 use setting::Setting;
+pub(crate) use setting::open_s;
 use truth::Seen;
 
 /// Longest step of the simulation, s.

@@ -12,3 +12,19 @@ pub(super) struct Setting<'a> {
     pub arcs_s: &'a [(f64, f64)],
     pub bits: Option<u32>,
 }
+
+/// When the machine is on and no arc burns, s.
+pub(crate) fn open_s(on_s: &[(f64, f64)], arcs_s: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut open = Vec::new();
+    for &(on, off) in on_s {
+        let mut from = on;
+        // An arc may burn on for a moment after the machine is off.
+        for arc in arcs_s.iter().filter(|a| a.0 < off && a.1 > on) {
+            open.push((from, arc.0));
+            from = arc.1;
+        }
+        open.push((from, off));
+    }
+    open.retain(|(from, to)| to > from);
+    open
+}

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use serde::Serialize;
 
-use crate::demo::Chance;
+use crate::demo::{Chance, open_s};
 use crate::rehearsal::borrow::{Borrowed, Traces, WALK_S};
 use crate::rehearsal::draw::Chunk;
 use crate::rehearsal::setup::Setup;
@@ -201,22 +201,6 @@ fn add_sine(values: &mut [f64], amplitude: f64, turn: f64, phase: f64) {
         *x += amplitude * sin;
         (sin, cos) = (sin * c + cos * s, cos * c - sin * s);
     }
-}
-
-/// When the machine is on and no arc burns, s.
-fn open_s(on_s: &[(f64, f64)], arcs_s: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let mut open = Vec::new();
-    for &(on, off) in on_s {
-        let mut from = on;
-        // An arc may burn on for a moment after the machine is off.
-        for arc in arcs_s.iter().filter(|a| a.0 < off && a.1 > on) {
-            open.push((from, arc.0));
-            from = arc.1;
-        }
-        open.push((from, off));
-    }
-    open.retain(|(from, to)| to > from);
-    open
 }
 
 /// So many samples of one borrowed piece, from anywhere in it there and back again: what is narrow-band keeps its course. Long

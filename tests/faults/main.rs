@@ -4,15 +4,9 @@ mod numbers;
 mod outputs;
 
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
-fn tipstrike(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_tipstrike"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .unwrap()
-}
+use crate::program::tipstrike;
 
 /// A copy of the sample job with one text replaced in one of its files.
 fn job_with(file: &str, from: &str, to: &str) -> tempfile::TempDir {
