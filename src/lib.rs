@@ -19,7 +19,7 @@
 //! let set = gather(&[PathBuf::from("samples")], &GatherOptions::default())?;
 //! for row in &set.rows {
 //!     // Milliseconds; `None` is what could not be measured, and a flag of the row says why.
-//!     let time_ms = row.measures.start_ms;
+//!     let time_ms = row.measures.start_ms();
 //!     assert!(time_ms.is_some() || !row.flags.is_empty());
 //! }
 //! // Grinds are compared by their tips, within coupons; doubtful and set-aside starts are left out.

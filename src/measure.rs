@@ -1,5 +1,9 @@
 //! The measures of one start: names, units, better side, margins (docs/measures.md).
 
+mod values;
+
+pub use values::MeasureValues;
+
 use std::fmt;
 
 use serde::{Deserialize, Serialize, Serializer};
@@ -98,6 +102,12 @@ macro_rules! measures {
             pub fn set(&mut self, measure: Measure, value: Option<f64>) {
                 match measure { $(Measure::$variant => self.$name = value,)* }
             }
+        }
+
+        impl MeasureValues {
+            $($(#[$doc])* pub fn $name(&self) -> Option<f64> {
+                self.get(Measure::$variant)
+            })*
         }
     };
 }

@@ -51,12 +51,12 @@ fn assert_alike(live: &[StartRow], file: &[StartRow]) {
         close(a.instants.t_open_s, b.instants.t_open_s, 1e-4);
         close(a.instants.t_first_s, b.instants.t_first_s, 1e-4);
         close(a.instants.t_lit_s, b.instants.t_lit_s, 1e-4);
-        close(a.measures.start_ms, b.measures.start_ms, 0.5);
-        close(a.measures.run_a, b.measures.run_a, 0.05);
-        close(a.measures.wander_v, b.measures.wander_v, 0.01);
-        close(a.measures.rest_s, b.measures.rest_s, 1e-3);
-        assert_eq!(a.measures.attempts, b.measures.attempts);
-        assert_eq!(a.measures.dropouts, b.measures.dropouts);
+        close(a.measures.start_ms(), b.measures.start_ms(), 0.5);
+        close(a.measures.run_a(), b.measures.run_a(), 0.05);
+        close(a.measures.wander_v(), b.measures.wander_v(), 0.01);
+        close(a.measures.rest_s(), b.measures.rest_s(), 1e-3);
+        assert_eq!(a.measures.attempts(), b.measures.attempts());
+        assert_eq!(a.measures.dropouts(), b.measures.dropouts());
         assert_eq!((a.start, a.verdict), (b.start, b.verdict));
     }
 }
@@ -153,7 +153,7 @@ fn each_start_is_told_once_within_half_a_second_of_its_window_end() {
         assert!(*now >= end - 1e-3 && *now <= end + 0.5, "{now} {end}");
     }
     // The arc that began before what is held went out inside it.
-    let rest: Vec<Option<f64>> = told.iter().map(|(_, row)| row.measures.rest_s).collect();
+    let rest: Vec<Option<f64>> = told.iter().map(|(_, row)| row.measures.rest_s()).collect();
     assert_eq!(rest[0], None);
     for rest in &rest[1..] {
         assert!((rest.unwrap() - 2.2).abs() < 0.01, "{rest:?}");

@@ -14,6 +14,7 @@ use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use serde_json::Value;
 use tipstrike::flag::Flag;
+use tipstrike::measure::Measure;
 use tipstrike::measuring::table;
 use tipstrike::score::StartRow;
 
@@ -67,12 +68,12 @@ fn of_cell(rng: &mut ChaCha8Rng, cell: usize, night: usize, level: &mut f64) -> 
         let score = score(cell, own + fault(cell, night, since));
         let mut row = StartRow {
             // Cells name their files alike.
-            recording: format!("{}/n{night:02}.wav", name(cell)),
-            date: Some(format!("2026-09-{night:02}")),
-            tip_id: Some(tip.clone()),
+            recording: format!("{}/n{night:02}.wav", name(cell)).into(),
+            date: Some(format!("2026-09-{night:02}").into()),
+            tip_id: Some(tip.as_str().into()),
             ..start("A", number, score)
         };
-        row.measures.since_regrind = Some(since);
+        row.measures.set(Measure::SinceRegrind, Some(since));
         if (cell, night) == CLIPS {
             row.flags = vec![Flag::Clipped];
         }

@@ -163,7 +163,7 @@ fn the_keys_of_the_answer_come_in_one_order() {
 fn night(seed: u64, shift: f64) -> Vec<StartRow> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let row = |n: u32| StartRow {
-        recording: format!("night{seed}.wav"),
+        recording: format!("night{seed}.wav").into(),
         ..start("A", n, 70.0 + 3.0 * normal(&mut rng) - shift)
     };
     (1..=30).map(row).collect()

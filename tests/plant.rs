@@ -6,6 +6,7 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 
 use tipstrike::flag::Flag;
+use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::measuring::table;
 use tipstrike::measuring::table::Wanted;
@@ -39,13 +40,14 @@ fn row(recording: &str, cell: Option<&str>, date: Option<&str>, start: u32) -> S
         recording: recording.into(),
         run: 1,
         prep: "A".into(),
-        cell: cell.map(str::to_owned),
-        date: date.map(str::to_owned),
+        cell: cell.map(Into::into),
+        date: date.map(Into::into),
         start,
         score: Some(f64::from(start)),
         ..StartRow::default()
     };
-    row.measures.start_ms = Some(1.0 / f64::from(start));
+    row.measures
+        .set(Measure::StartMs, Some(1.0 / f64::from(start)));
     row.instants.t_lit_s = Some(f64::from(start));
     row
 }
@@ -112,8 +114,8 @@ fn rows_come_back_to_the_bit_whatever_their_names_hold() {
         ("count".to_owned(), "007".to_owned()),
         ("ac_hz".to_owned(), "120".to_owned()),
     ]));
-    rows[2].measures.attempts = Some(3.0);
-    rows[3].date = Some("yesterday".to_owned());
+    rows[2].measures.set(Measure::Attempts, Some(3.0));
+    rows[3].date = Some("yesterday".into());
     table::add_parquet(folder.path(), &rows).unwrap();
     let mut read = table::read(folder.path()).unwrap();
     for row in &mut read {
@@ -221,16 +223,19 @@ fn nights() -> Vec<StartRow> {
                 let mut row = row(&format!("cell{cell}/{day}.wav"), Some(cell), Some(day), k);
                 let off = day.ends_with("10") && cell == "7" && k > 20;
                 let score = if off { 30.0 } else { 85.0 } + f64::from((k * 7) % 11);
-                (row.score, row.tip_id) = (Some(score), Some(format!("T{}", k / 20)));
+                (row.score, row.tip_id) = (Some(score), Some(format!("T{}", k / 20).into()));
                 row.verdict = Some(if score < 50.0 {
                     Verdict::Rough
                 } else {
                     Verdict::Crisp
                 });
-                row.measures.start_ms =
-                    Some(60.0 + f64::from(k % 13) + if off { 300.0 } else { 0.0 });
-                row.measures.since_regrind = Some(f64::from(k % 20 + 1));
-                row.measures.attempts = Some(1.0);
+                row.measures.set(
+                    Measure::StartMs,
+                    Some(60.0 + f64::from(k % 13) + if off { 300.0 } else { 0.0 }),
+                );
+                row.measures
+                    .set(Measure::SinceRegrind, Some(f64::from(k % 20 + 1)));
+                row.measures.set(Measure::Attempts, Some(1.0));
                 if k % 17 == 0 {
                     row.flags = vec![Flag::Slow];
                 }

@@ -2,12 +2,13 @@
 
 use std::fmt;
 use std::path::Path;
+use std::sync::Arc;
 
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use tipstrike::flag::Flag;
 use tipstrike::job::{Context, Measuring};
-use tipstrike::measure::{Measure, Measures};
+use tipstrike::measure::{Measure, MeasureValues, Measures};
 use tipstrike::measuring::gather::{GatherOptions, StartSet, gather};
 use tipstrike::recording::Recording;
 use tipstrike::score::{StartRow, Verdict};
@@ -322,7 +323,7 @@ fn made(
         _ => Verdict::Crisp,
     };
     StartRow {
-        recording: format!("{prep}.wav"),
+        recording: format!("{prep}.wav").into(),
         run: 1,
         prep: ["A", "B"][prep].into(),
         coupon: Some(["L1", "L2"][coupon].into()),
@@ -332,10 +333,10 @@ fn made(
             t_lit_s: lit.then_some(first + 0.01),
             ..Instants::default()
         },
-        measures: Measures {
+        measures: MeasureValues::from(&Measures {
             start_ms: lit.then_some(start_ms),
             ..Measures::default()
-        },
+        }),
         flags: Vec::new(),
         doubt: None,
         score: Some(if lit { f64::from(score) } else { 0.0 }),
@@ -354,7 +355,7 @@ fn screened(rows: Vec<StartRow>) -> Screening {
 }
 
 /// Starts past a limit that no order has a part in; a chart is made of starts in order.
-fn by_limits(screening: &Screening) -> Vec<(String, u32, Rule)> {
+fn by_limits(screening: &Screening) -> Vec<(Arc<str>, u32, Rule)> {
     let alarms = screening.alarms.iter().filter(|a| !a.rule.is_chart());
     let mut starts: Vec<_> = alarms
         .map(|a| (a.recording.clone(), a.start, a.rule))

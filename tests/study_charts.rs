@@ -158,7 +158,7 @@ fn screening_a_batch_in_control_raises_no_more_chart_alarms() {
             let mut of_cell = starts("A", &scores);
             for row in &mut of_cell {
                 row.cell = Some(cell.into());
-                row.recording = format!("{cell}/a.wav");
+                row.recording = format!("{cell}/a.wav").into();
             }
             rows.extend(of_cell);
         }

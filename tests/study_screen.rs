@@ -6,6 +6,7 @@ use crate::study_support::{clean, no_light, normal, screened, start, starts};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use tipstrike::flag::Flag;
+use tipstrike::measure::Measure;
 use tipstrike::measuring::table;
 use tipstrike::report::text::TermStyle;
 use tipstrike::report::words::screen::{answer, why};
@@ -56,8 +57,8 @@ fn the_worst_starts_come_first_each_in_one_entry_with_all_its_reasons() {
 fn a_rough_start_says_why_and_flags_reach_the_screening() {
     let mut rows = clean();
     let mut rough = start("A", 31, 45.0);
-    rough.measures.dropouts = Some(2.0);
-    rough.measures.attempts = Some(4.0);
+    rough.measures.set(Measure::Dropouts, Some(2.0));
+    rough.measures.set(Measure::Attempts, Some(4.0));
     rows.push(rough);
     rows[3].flags.push(Flag::BalanceOff);
     let found = screened(rows, &ScreenOptions::default());
@@ -149,7 +150,7 @@ fn worn(seed: u64, tips: u32, length: u32, from: f64, slope: f64, apart: f64) ->
                 from + slope * f64::from(n) + apart * f64::from(tip) + 3.0 * normal(&mut rng);
             let mut row = start("A", n, score.clamp(0.0, 100.0));
             row.run = tip + 1;
-            row.measures.since_regrind = Some(f64::from(n));
+            row.measures.set(Measure::SinceRegrind, Some(f64::from(n)));
             rows.push(row);
         }
     }
@@ -224,7 +225,7 @@ fn a_tip_that_goes_off_at_once_is_told_from_one_that_wears_bit_by_bit() {
     let mut rows = worn(25, 3, 40, 90.0, 0.0, 0.0);
     for row in rows
         .iter_mut()
-        .filter(|r| r.measures.since_regrind > Some(28.0))
+        .filter(|r| r.measures.since_regrind() > Some(28.0))
     {
         row.score = row.score.map(|s| s - 30.0);
     }
@@ -328,8 +329,8 @@ fn a_rough_start_says_by_which_rules_it_is_rough() {
     let rough = |dropouts: f64, attempts: f64, score: f64| {
         let mut row = start("A", 31, score);
         row.verdict = Some(tipstrike::score::Verdict::Rough);
-        row.measures.dropouts = Some(dropouts);
-        row.measures.attempts = Some(attempts);
+        row.measures.set(Measure::Dropouts, Some(dropouts));
+        row.measures.set(Measure::Attempts, Some(attempts));
         let mut rows = clean();
         rows.push(row);
         let found = screened(rows, &ScreenOptions::default());

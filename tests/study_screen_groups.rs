@@ -127,11 +127,11 @@ fn groups_of_several_columns_stand_worst_first() {
     ] {
         for n in 1..=30 {
             let mut row = start("A", n, if n > 5 && n <= 5 + bad { 30.0 } else { 90.0 });
-            row.recording = format!("{cell}/{shift}.wav");
+            row.recording = format!("{cell}/{shift}.wav").into();
             row.cell = Some(cell.into());
             row.shift = Some(shift.into());
             row.date = Some("2026-03-02".into());
-            row.tip_id = Some(format!("A{}", n / 16));
+            row.tip_id = Some(format!("A{}", n / 16).into());
             rows.push(row);
         }
     }
@@ -162,7 +162,7 @@ fn groups_of_several_columns_stand_worst_first() {
     assert_eq!(
         (
             alarm.group.as_str(),
-            alarm.recording.as_str(),
+            &*alarm.recording,
             alarm.tip_id.as_deref(),
             alarm.date.as_deref()
         ),
@@ -183,7 +183,7 @@ fn limits_of_the_moving_average_are_exact_from_the_first_start_on() {
         };
         let mut rows = clean();
         for row in &mut rows {
-            row.measures.run_a = row.score;
+            row.measures.set(Measure::RunA, row.score);
         }
         screened(rows, &options).charts.remove(0)
     };

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::study_support::{on_tip, said, starts};
+use tipstrike::measure::Measure;
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::report::words::answer;
 use tipstrike::score::StartRow;
@@ -90,7 +91,8 @@ fn the_headline_leads_with_what_a_welder_feels() {
         let slices: Vec<&[f64]> = scores.iter().map(<[f64; 2]>::as_slice).collect();
         let mut part = tips(prep, coupon, &slices);
         for (k, row) in part.iter_mut().enumerate() {
-            row.measures.start_ms = Some(ms * (1.0 + 0.02 * k as f64));
+            row.measures
+                .set(Measure::StartMs, Some(ms * (1.0 + 0.02 * k as f64)));
         }
         rows.extend(part);
     }
@@ -107,7 +109,7 @@ fn times_are_compared_by_geometric_means_and_told_in_milliseconds() {
         let mut rows = tips(prep, "x", &[&[80.0], &[80.0]]);
         rows.iter_mut()
             .zip(values)
-            .for_each(|(row, ms)| row.measures.start_ms = Some(ms));
+            .for_each(|(row, ms)| row.measures.set(Measure::StartMs, Some(ms)));
         rows
     };
     let found = by(
@@ -186,7 +188,7 @@ fn without_a_name_a_count_that_falls_back_begins_a_tip_in_its_cell_and_hand() {
     let row = |prep: &str, number: u32, since: f64, cell: &str| {
         let mut row = starts(prep, &[80.0 + f64::from(number)]).remove(0);
         (row.start, row.cell) = (number, Some(cell.into()));
-        row.measures.since_regrind = Some(since);
+        row.measures.set(Measure::SinceRegrind, Some(since));
         row
     };
     // Two cells use a tip each in turn; cell 1 regrinds once.

@@ -44,19 +44,19 @@ fn off(row: &StartRow, truth: &Value) -> Vec<String> {
     };
     // The voltage of a sine falls before its current passes the conduct level, and docs/measures.md takes the earlier
     // edge where the two lie apart; the truth is the current's.
-    let within_s = if row.measures.ac_hz.is_some() {
+    let within_s = if row.measures.ac_hz().is_some() {
         0.5e-3
     } else {
         0.2e-3
     };
     check("t_first_s", row.instants.t_first_s, within_s);
     check("t_lit_s", row.instants.t_lit_s, within_s);
-    check("attempts", row.measures.attempts, 0.0);
+    check("attempts", row.measures.attempts(), 0.0);
     if row.lit() {
-        check("dropouts", row.measures.dropouts, 0.0);
+        check("dropouts", row.measures.dropouts(), 0.0);
         check(
             "wander_v",
-            row.measures.wander_v,
+            row.measures.wander_v(),
             0.1 * number("wander_v").unwrap_or(0.0),
         );
     }
@@ -71,7 +71,7 @@ fn measured_as_made(job: &Path) {
         let rows: Vec<&StartRow> = gathered
             .rows
             .iter()
-            .filter(|r| r.recording == file)
+            .filter(|r| *r.recording == *file)
             .collect();
         assert_eq!(
             rows.len(),

@@ -280,7 +280,7 @@ fn draw_all(folder: &Path, gathered: &StartSet, picture: Picture) -> Result<()> 
 /// that every system takes it.
 fn figure_name(gathered: &StartSet, row_index: usize, row: &StartRow) -> String {
     let stem = row.recording.rsplit_once('.');
-    let stem = stem.map_or(row.recording.as_str(), |(stem, _)| stem);
+    let stem = stem.map_or(&*row.recording, |(stem, _)| stem);
     let kept = |c: char| match c.is_alphanumeric() || "-_.".contains(c) {
         true => c,
         false => '-',

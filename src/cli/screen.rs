@@ -260,7 +260,7 @@ impl ScreenArgs {
     ) -> Result<Screening> {
         screen_parts(parts, &self.options(quiet)?, |files| {
             let mut rows = table::read_files(files, Wanted::Measures(reads))?;
-            rows.retain(|row| self.prep.as_ref().is_none_or(|prep| row.prep == *prep));
+            rows.retain(|row| self.prep.as_ref().is_none_or(|prep| *row.prep == **prep));
             Ok(rows)
         })
     }

@@ -64,7 +64,7 @@ impl Named {
             }
             if input.is_dir() || table::is_table(input)? {
                 let mut rows = table::read_wanted(input, wanted)?;
-                rows.retain(|row| prep.is_none_or(|prep| row.prep == prep));
+                rows.retain(|row| prep.is_none_or(|prep| *row.prep == *prep));
                 named.sheets.push(Sheet::Table(rows));
             } else {
                 named.loose.push(folder::named(input));

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use crate::job::Run;
+use crate::measure::Measure;
 use crate::measuring::part::OfRun;
 
 /// Prep and `tip_id`; without a `tip_id`, the cell and the operator whose tip of the prep it is.
@@ -36,7 +37,7 @@ pub(super) fn go_on(runs: &[Run], found: &mut [(&Run, OfRun)]) {
             continue;
         };
         for row in &mut own.rows {
-            row.measures.since_regrind = Some(count);
+            row.measures.set(Measure::SinceRegrind, Some(count));
             count += 1.0;
         }
         next.insert(tip_of(run), count);
@@ -69,7 +70,7 @@ mod tests {
         let read = runs.iter().filter(|run| !unread.contains(&run.number));
         let mut found: Vec<(&Run, OfRun)> = read.map(|run| (run, three())).collect();
         go_on(runs, &mut found);
-        let count = |row: &StartRow| row.measures.since_regrind;
+        let count = |row: &StartRow| row.measures.since_regrind();
         let ends = |(_, own): &(&Run, OfRun)| [count(&own.rows[0]), count(&own.rows[2])];
         found.iter().map(ends).collect()
     }

@@ -2,21 +2,24 @@
 
 use std::hash::{DefaultHasher, Hash, Hasher};
 
+use rayon::prelude::*;
+
 use crate::score::StartRow;
 
 /// Pairs of places of the same start: of one recording and with the same key. It takes two words a row, however long the
 /// names are.
 pub(super) fn repeats<K: Hash + Eq>(
     rows: &[StartRow],
-    key: impl Fn(&StartRow) -> K,
+    key: impl Fn(&StartRow) -> K + Sync,
 ) -> Vec<(usize, usize)> {
     let hash = |row: &StartRow| {
         let mut hasher = DefaultHasher::new();
         (&row.recording, key(row)).hash(&mut hasher);
         hasher.finish()
     };
-    let mut hashes: Vec<(u64, usize)> = rows.iter().map(hash).zip(0..).collect();
-    hashes.sort_unstable();
+    let hashes = rows.par_iter().enumerate();
+    let mut hashes: Vec<(u64, usize)> = hashes.map(|(k, row)| (hash(row), k)).collect();
+    hashes.par_sort_unstable();
     let same = |a: &StartRow, b: &StartRow| a.recording == b.recording && key(a) == key(b);
     let alike = hashes
         .chunk_by(|a, b| a.0 == b.0)

@@ -224,14 +224,14 @@ fn arc(recording: &Recording, row: &StartRow, context: &Context) -> Result<Optio
     let (Some(lit), Some(out)) = (of.t_lit_s, of.t_out_s) else {
         return Ok(None);
     };
-    let calm = m.dropouts == Some(0.0) && m.touches.is_none_or(|n| n == 0.0);
+    let calm = m.dropouts() == Some(0.0) && m.touches().is_none_or(|n| n == 0.0);
     let from = of.t_settled_s.unwrap_or(lit) + CALM_S + context.upslope_s.unwrap_or(0.0);
     let range = match frames(recording, from, (out - CALM_S).min(from + 1.0)) {
         Some(range) if calm => range,
         _ => return Ok(None),
     };
     let [amps, volts] = read(recording, range)?;
-    let steady = m.ac_hz.is_none() && m.pulse_hz.is_none();
+    let steady = m.ac_hz().is_none() && m.pulse_hz().is_none();
     let reach = (RIPPLE_S * recording.rate_hz()) as usize;
     Ok(Some(Arc {
         sums: [amps.iter().sum(), volts.iter().sum()],

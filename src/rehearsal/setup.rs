@@ -2,7 +2,7 @@
 
 use crate::demo::{Column, Program, Rise, Wave};
 use crate::job::{Context, Process};
-use crate::measure::Measures;
+use crate::measure::MeasureValues;
 use crate::rehearsal::borrow::Arc;
 use crate::score::StartRow;
 use crate::stats::median;
@@ -78,13 +78,13 @@ impl Told<'_> {
     pub fn setup(&self) -> Setup {
         let run_a = self
             .set_a
-            .or_else(|| self.usual(|m| m.run_a))
+            .or_else(|| self.usual(|m| m.run_a()))
             .unwrap_or(USUAL_A);
-        let run_v = self.usual(|m| m.run_v);
+        let run_v = self.usual(|m| m.run_v());
         let seconds = |value: Option<f64>, usual: f64, (least, most): (f64, f64)| {
             value.unwrap_or(usual).clamp(least, most)
         };
-        let delay_ms = self.rows.iter().filter_map(|row| row.measures.delay_ms);
+        let delay_ms = self.rows.iter().filter_map(|row| row.measures.delay_ms());
         let wave = self.wave();
         Setup {
             rate_hz: self.rate_hz,
@@ -102,13 +102,13 @@ impl Told<'_> {
             open_v: self.open_v,
             upslope_s: self.context.upslope_s.filter(|s| *s > 0.0),
             arc_s: seconds(median(&self.arc_lengths_s()), ARC_S.1, ARC_S),
-            rest_s: seconds(self.usual(|m| m.rest_s), 0.5, REST_S),
+            rest_s: seconds(self.usual(|m| m.rest_s()), 0.5, REST_S),
             delay_s: delay_ms.fold(DELAY_S, |most, ms| most.max(1e-3 * ms)),
             signs: self.signs(wave),
         }
     }
 
-    fn usual(&self, of: impl Fn(&Measures) -> Option<f64>) -> Option<f64> {
+    fn usual(&self, of: impl Fn(&MeasureValues) -> Option<f64>) -> Option<f64> {
         let values: Vec<f64> = self.rows.iter().filter_map(|r| of(&r.measures)).collect();
         median(&values)
     }
@@ -122,13 +122,13 @@ impl Told<'_> {
     }
 
     fn wave(&self) -> Wave {
-        let alternates = self.usual(|m| m.ac_hz);
+        let alternates = self.usual(|m| m.ac_hz());
         let stated_ac = self.context.process.is_some_and(Process::is_ac);
         if stated_ac || alternates.is_some() {
             return Wave::Ac {
                 hz: alternates.unwrap_or(100.0),
                 en_share: self
-                    .usual(|m| m.en_share_pct)
+                    .usual(|m| m.en_share_pct())
                     .map_or(USUAL_EN_SHARE, |pct| (pct / 100.0).clamp(0.3, 0.95)),
                 ep_ratio: 1.0,
                 shape: crate::demo::Shape::Square,
@@ -140,9 +140,9 @@ impl Told<'_> {
         let pulsed = self
             .rows
             .iter()
-            .filter(|r| r.measures.pulse_hz.is_some())
+            .filter(|r| r.measures.pulse_hz().is_some())
             .count();
-        match self.usual(|m| m.pulse_hz) {
+        match self.usual(|m| m.pulse_hz()) {
             _ if positive => Wave::Positive,
             Some(hz) if 2 * pulsed > self.rows.len() => {
                 let (background, duty) = self.pulse();
@@ -183,7 +183,7 @@ impl Told<'_> {
         let tau_s = match wave {
             Wave::Ac { .. } => 0.1e-3,
             // 10–90 % of a first-order rise take ln 9 time constants (analytic).
-            _ => self.usual(|m| m.rise_ms).map_or(USUAL_TAU_S, |ms| {
+            _ => self.usual(|m| m.rise_ms()).map_or(USUAL_TAU_S, |ms| {
                 (1e-3 * ms / 9f64.ln()).clamp(0.05e-3, 20e-3)
             }),
         };

@@ -130,7 +130,7 @@ fn borrow(
         }
         let own: Vec<&StartRow> = rows
             .iter()
-            .filter(|row| row.recording == run.file)
+            .filter(|row| *row.recording == *run.file)
             .copied()
             .collect();
         let unlit = own.iter().filter(|row| !row.lit() && row.doubt.is_none());
@@ -159,7 +159,7 @@ fn trusted<'a>(rows: &[&'a StartRow]) -> Vec<&'a StartRow> {
 
 /// The current set, where no start tells one.
 fn set_a(rows: &[&StartRow], run: &Run) -> Option<f64> {
-    match rows.iter().any(|row| row.measures.run_a.is_some()) {
+    match rows.iter().any(|row| row.measures.run_a().is_some()) {
         true => None,
         false => run.set_a,
     }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::flag::Flag;
-use crate::measure::{Measure, Measures};
+use crate::measure::{Measure, MeasureValues};
 use crate::measuring::gather::Detail;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::{Instants, Preview};
@@ -49,12 +49,12 @@ pub(super) fn made_start() -> (StartRow, Preview) {
         t_out_s: Some(1.2),
     };
     let row = StartRow {
-        recording: "lid-<03>.wav".to_owned(),
+        recording: "lid-<03>.wav".into(),
         run: 1,
-        prep: "A & B".to_owned(),
+        prep: "A & B".into(),
         start: 7,
         instants,
-        measures: Measures::default(),
+        measures: MeasureValues::default(),
         flags: Vec::new(),
         doubt: None,
         score: Some(86.4),
@@ -96,25 +96,32 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         "{}-שלום-🫖-{}.wav",
         if prep == 0 { "lid" } else { "rim" },
         1 + start / 20
-    );
-    row.prep = name.to_owned();
-    row.coupon = Some(format!("{}", 1 + start % 2));
+    )
+    .into();
+    row.prep = name.into();
+    row.coupon = Some(format!("{}", 1 + start % 2).into());
     row.start = 1 + (start - 1) % 20;
     row.run = 1 + prep;
     let m = &mut row.measures;
-    m.start_ms = (!no_light).then_some(ms);
-    m.attempts = Some(1.0 + f64::from(start * (1 + prep) % 4 / 3));
-    m.dropouts = Some(if rough { 2.0 } else { 0.0 });
-    m.rise_ms = Some(3.0 + chance);
-    m.lit_a = Some(40.0 + 10.0 * chance);
-    m.run_a = Some(80.0 + chance);
-    m.run_v = Some(12.0 + chance);
-    m.wander_v = Some(0.2 + 0.2 * chance + 0.05 * f64::from(prep));
-    m.since_regrind = Some(f64::from(start));
-    m.u_start_ms = Some(0.02);
-    m.u_run_a = Some(0.5);
-    m.u_run_v = Some(0.14);
-    m.u_wander_v = Some(0.004);
+    m.set(Measure::StartMs, (!no_light).then_some(ms));
+    m.set(
+        Measure::Attempts,
+        Some(1.0 + f64::from(start * (1 + prep) % 4 / 3)),
+    );
+    m.set(Measure::Dropouts, Some(if rough { 2.0 } else { 0.0 }));
+    m.set(Measure::RiseMs, Some(3.0 + chance));
+    m.set(Measure::LitA, Some(40.0 + 10.0 * chance));
+    m.set(Measure::RunA, Some(80.0 + chance));
+    m.set(Measure::RunV, Some(12.0 + chance));
+    m.set(
+        Measure::WanderV,
+        Some(0.2 + 0.2 * chance + 0.05 * f64::from(prep)),
+    );
+    m.set(Measure::SinceRegrind, Some(f64::from(start)));
+    m.set(Measure::UStartMs, Some(0.02));
+    m.set(Measure::URunA, Some(0.5));
+    m.set(Measure::URunV, Some(0.14));
+    m.set(Measure::UWanderV, Some(0.004));
     if no_light {
         (row.instants.t_lit_s, row.instants.t_settled_s) = (None, None);
     }
@@ -146,7 +153,7 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
     row.sheet = Arc::new(tip.collect());
     let part = ScorePart {
         measure: Measure::StartMs,
-        value: row.measures.start_ms,
+        value: row.measures.start_ms(),
         good: 60.0,
         poor: 400.0,
         shape: 1.0,

@@ -42,7 +42,7 @@ struct RunSeen<'a> {
 pub fn after(job: &Job, rows: &[StartRow]) -> Vec<FitFinding> {
     let mut findings = Vec::new();
     for run in &job.runs {
-        let of_run = |row: &&StartRow| row.run == run.number && row.recording == run.file;
+        let of_run = |row: &&StartRow| row.run == run.number && *row.recording == *run.file;
         let counts = |row: &&StartRow| row.lit() && row.doubt.is_none() && row.exclude.is_none();
         let seen = RunSeen {
             run,
@@ -140,7 +140,10 @@ impl RunSeen<'_> {
     fn process(&self) -> Option<Seen> {
         let written = self.run.process?;
         // Every lit start of an AC run has a frequency; one that was too short for it is no proof of DC.
-        let alternating = self.rows.iter().filter(|row| row.measures.ac_hz.is_some());
+        let alternating = self
+            .rows
+            .iter()
+            .filter(|row| row.measures.ac_hz().is_some());
         let ac = 2 * alternating.count() > self.rows.len();
         (!self.rows.is_empty() && ac != written.is_ac()).then(|| Seen::Process {
             ac,
@@ -149,7 +152,7 @@ impl RunSeen<'_> {
     }
 
     fn balance(&self) -> Option<Seen> {
-        let measured_pct = self.median(|row| row.measures.en_share_pct)?;
+        let measured_pct = self.median(|row| row.measures.en_share_pct())?;
         let set_pct = self.run.set_en_pct;
         let off = set_pct.is_some_and(|set| (set - measured_pct).abs() > BALANCE_TOLERANCE_PCT);
         (measured_pct < CLEANING_END_PCT || off).then_some(Seen::Balance {
@@ -159,8 +162,8 @@ impl RunSeen<'_> {
     }
 
     fn amps(&self) -> Option<Seen> {
-        let (set_a, ran_a) = (self.run.set_a?, self.median(|row| row.measures.run_a)?);
-        let pulsed = self.median(|row| row.measures.pulse_hz).is_some();
+        let (set_a, ran_a) = (self.run.set_a?, self.median(|row| row.measures.run_a())?);
+        let pulsed = self.median(|row| row.measures.pulse_hz()).is_some();
         let off = (ran_a - set_a).abs() > AMPS_TOLERANCE_A.max(AMPS_TOLERANCE * set_a);
         (off && !pulsed).then(|| Seen::Amps {
             ran_a,
@@ -173,7 +176,7 @@ impl RunSeen<'_> {
     }
 
     fn lit_amps(&self) -> Option<Seen> {
-        let (set_a, lit_a) = (self.run.set_a?, self.median(|row| row.measures.lit_a)?);
+        let (set_a, lit_a) = (self.run.set_a?, self.median(|row| row.measures.lit_a())?);
         let ramped = self.run.upslope_s.is_some_and(|s| s > 0.0);
         let usual = (LIT_SHARE.0..=LIT_SHARE.1).contains(&(lit_a / set_a));
         (!usual && !ramped).then_some(Seen::LitAmps { lit_a, set_a })
@@ -181,8 +184,8 @@ impl RunSeen<'_> {
 
     /// The rise against the up-slope: a straight ramp spends four fifths of its time between 10 and 90 %.
     fn slope(&self, observe_s: f64) -> Option<Seen> {
-        let rise_ms = self.median(|row| row.measures.rise_ms)?;
-        let pulsed = self.median(|row| row.measures.pulse_hz).is_some();
+        let rise_ms = self.median(|row| row.measures.rise_ms())?;
+        let pulsed = self.median(|row| row.measures.pulse_hz()).is_some();
         let upslope_s = self.run.upslope_s.unwrap_or(0.0);
         let expected_ms = 0.8 * 1000.0 * upslope_s;
         let differs = match upslope_s > 0.0 {
@@ -197,10 +200,10 @@ impl RunSeen<'_> {
     fn method(&self) -> Option<Seen> {
         let written = self.run.start_method?;
         let touch = |row: &StartRow| {
-            row.measures.run_v?;
+            row.measures.run_v()?;
             row.measures
-                .stutter_ms
-                .filter(|_| row.measures.attempts == Some(1.0))
+                .stutter_ms()
+                .filter(|_| row.measures.attempts() == Some(1.0))
         };
         let touch_ms = self.median(touch)?;
         match written {
@@ -216,15 +219,15 @@ impl RunSeen<'_> {
     fn late(&self) -> Option<Seen> {
         let waited = |row: &&StartRow| {
             let m = &row.measures;
-            let delay = m.delay_ms.unwrap_or(0.0);
-            delay > m.stutter_ms.unwrap_or(0.0) && delay > m.settle_ms.unwrap_or(0.0)
+            let delay = m.delay_ms().unwrap_or(0.0);
+            delay > m.stutter_ms().unwrap_or(0.0) && delay > m.settle_ms().unwrap_or(0.0)
         };
         let late: Vec<&StartRow> = self
             .flagged(Flag::Slow)?
             .into_iter()
             .filter(waited)
             .collect();
-        let delay_ms = median(late.iter().map(|row| row.measures.delay_ms))?;
+        let delay_ms = median(late.iter().map(|row| row.measures.delay_ms()))?;
         use Cause::*;
         (late.len() >= 2).then(|| Seen::Late {
             starts: late.len(),
@@ -245,7 +248,7 @@ impl RunSeen<'_> {
 
     fn wander(&self) -> Option<Seen> {
         let rows = self.flagged(Flag::Wander)?;
-        let slope = median(rows.iter().map(|row| row.measures.drift_v.map(f64::abs)));
+        let slope = median(rows.iter().map(|row| row.measures.drift_v().map(f64::abs)));
         let drift_v = slope.filter(|slope| *slope > WALKING_V_PER_S);
         use Cause::*;
         let usual: &[Cause] = match drift_v.is_some() {
@@ -279,7 +282,7 @@ impl RunSeen<'_> {
         Some(Seen::Overshoot {
             starts: rows.len(),
             of: self.rows.len(),
-            overshoot_pct: median(rows.iter().map(|row| row.measures.overshoot_pct))?,
+            overshoot_pct: median(rows.iter().map(|row| row.measures.overshoot_pct()))?,
             causes: vec![Cause::HotStart, Cause::Pedal],
         })
     }

@@ -45,8 +45,8 @@ fn too_fast(row: &StartRow) -> String {
     let m = &row.measures;
     let written_ac = row.sheet.get("process").is_some_and(|p| p == "ac");
     let spoilt = [
-        ("the rise", m.rise_ms.is_none()),
-        ("the measures of AC", written_ac && m.ac_hz.is_none()),
+        ("the rise", m.rise_ms().is_none()),
+        ("the measures of AC", written_ac && m.ac_hz().is_none()),
     ];
     let names: Vec<&str> = spoilt
         .into_iter()
@@ -60,11 +60,11 @@ fn too_fast(row: &StartRow) -> String {
 
 /// What decided the word.
 fn because(row: &StartRow, score: &Score) -> String {
-    let attempts = row.measures.attempts.unwrap_or(0.0);
-    let dropouts = row.measures.dropouts.unwrap_or(0.0);
+    let attempts = row.measures.attempts().unwrap_or(0.0);
+    let dropouts = row.measures.dropouts().unwrap_or(0.0);
     let mut reasons = Vec::new();
     match score.verdict {
-        Verdict::Doubtful => reasons.extend(row.doubt.clone()),
+        Verdict::Doubtful => reasons.extend(row.doubt.as_deref().map(str::to_owned)),
         Verdict::NoLight => reasons.push("no arc held".to_owned()),
         Verdict::Crisp => reasons.push(format!("{CRISP} or more, first attempt, no dropout")),
         Verdict::Rough => {
@@ -86,7 +86,7 @@ fn because(row: &StartRow, score: &Score) -> String {
             if attempts > 1.0 {
                 reasons.push(format!("it took {attempts} attempts"));
             }
-            if row.measures.attempts.is_none() || row.measures.dropouts.is_none() {
+            if row.measures.attempts().is_none() || row.measures.dropouts().is_none() {
                 reasons.push("attempts or dropouts could not be counted".to_owned());
             }
         }

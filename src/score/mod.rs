@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::flag::Flag;
 use crate::format::clock;
-use crate::measure::{Measure, Measures, Quantity};
+use crate::measure::{Measure, MeasureValues, Quantity};
 use crate::start::Instants;
 
 /// The verdict words.
@@ -102,37 +102,37 @@ pub struct Score {
     pub rough_attempts: u32,
 }
 
-/// One start as a row of the starts table: what every output is made from.
+/// One start as a row of the starts table: what every output is made from. Rows with the same texts may share them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StartRow {
     /// File name of the recording, as in the run sheet.
-    pub recording: String,
+    pub recording: Arc<str>,
     /// Row of the run sheet, from 1.
     pub run: u32,
     /// Name of the prep.
-    pub prep: String,
+    pub prep: Arc<str>,
     /// Name of the grinding, where the sheet has one (`A3`).
-    pub tip_id: Option<String>,
+    pub tip_id: Option<Arc<str>>,
     /// Coupon, where the sheet has one.
-    pub coupon: Option<String>,
+    pub coupon: Option<Arc<str>>,
     /// Cell of the plant, where the sheet has one.
-    pub cell: Option<String>,
+    pub cell: Option<Arc<str>>,
     /// Shift, likewise.
-    pub shift: Option<String>,
+    pub shift: Option<Arc<str>>,
     /// Day or moment of the run as ISO 8601 writes it, likewise.
-    pub date: Option<String>,
+    pub date: Option<Arc<str>>,
     /// Number of the start in its run, from 1.
     pub start: u32,
     /// Why the start is set aside (counted in no answer); `None` where it is not.
-    pub exclude: Option<String>,
+    pub exclude: Option<Arc<str>>,
     /// Its instants.
     pub instants: Instants,
     /// Its measures.
-    pub measures: Measures,
+    pub measures: MeasureValues,
     /// Its flags, sorted, each once.
     pub flags: Vec<Flag>,
     /// Why the reading cannot be trusted: what was seen.
-    pub doubt: Option<String>,
+    pub doubt: Option<Arc<str>>,
     /// 0 to 100.
     pub score: Option<f64>,
     /// The word.
@@ -177,12 +177,17 @@ impl StartRow {
 
     /// A value to compare by name: a measure, `score`, or a numeric sheet column.
     pub fn value(&self, name: &str) -> Option<f64> {
-        match Quantity::named(name) {
+        self.value_of(&Quantity::named(name))
+    }
+
+    /// The value of a quantity.
+    pub fn value_of(&self, quantity: &Quantity) -> Option<f64> {
+        match quantity {
             Quantity::Score => self.score,
-            Quantity::Measure(measure) => self.measures.get(measure),
+            Quantity::Measure(measure) => self.measures.get(*measure),
             Quantity::Column(heading) => {
                 // A cell may say "nan" or "inf": text that reads as a number and is none.
-                let number: f64 = self.sheet.get(&heading)?.parse().ok()?;
+                let number: f64 = self.sheet.get(heading)?.parse().ok()?;
                 number.is_finite().then_some(number)
             }
         }

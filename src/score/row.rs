@@ -8,7 +8,7 @@ use crate::job::file::Job;
 use crate::job::run::{Process, Run};
 use crate::job::targets;
 use crate::job::targets::Targets;
-use crate::measure::{Measure, Measures};
+use crate::measure::{Measure, MeasureValues, Measures};
 use crate::score::desirability::score;
 use crate::score::{Score, StartRow};
 use crate::start::{Doubt, Start};
@@ -47,10 +47,9 @@ impl Job {
             start.doubt(doubt);
         }
         let score = score(&start, &targets);
-        let mut measures = start.measures.clone();
-        measures.since_regrind = run
-            .since_regrind
-            .map(|first| f64::from(first) + f64::from(number) - 1.0);
+        let mut measures = MeasureValues::from(&start.measures);
+        let counted = |first: u32| f64::from(first) + f64::from(number) - 1.0;
+        measures.set(Measure::SinceRegrind, run.since_regrind.map(counted));
         let mut flags = start.flags.clone();
         flags.extend(flags_by_targets(&start.measures, &targets));
         flags.extend(flags_by_sheet(&start.measures, run));
@@ -65,21 +64,22 @@ impl Job {
         );
         sheet.extend(run.columns());
         let told: Vec<String> = start.doubts.iter().map(Doubt::to_string).collect();
+        let text = |given: &Option<String>| given.as_deref().map(Arc::from);
         let row = StartRow {
-            recording: run.file.clone(),
+            recording: run.file.as_str().into(),
             run: run.number,
-            prep: run.prep.clone(),
-            tip_id: run.tip_id.clone(),
-            coupon: run.coupon.clone(),
-            cell: run.cell.clone(),
-            shift: run.shift.clone(),
-            date: run.date.clone(),
+            prep: run.prep.as_str().into(),
+            tip_id: text(&run.tip_id),
+            coupon: text(&run.coupon),
+            cell: text(&run.cell),
+            shift: text(&run.shift),
+            date: text(&run.date),
             start: number,
-            exclude: run.exclude.clone(),
+            exclude: text(&run.exclude),
             instants: start.instants,
             measures,
             flags,
-            doubt: (!start.doubts.is_empty()).then(|| told.join("; ")),
+            doubt: (!start.doubts.is_empty()).then(|| told.join("; ").into()),
             score: score.as_ref().map(|s| s.value),
             verdict: score.as_ref().map(|s| s.verdict),
             sheet: Arc::new(sheet),

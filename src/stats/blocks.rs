@@ -1,5 +1,7 @@
 //! Two samples divided into blocks within which they are comparable.
 
+use rayon::prelude::*;
+
 /// Two samples divided into blocks within which they are comparable; a single block means no blocking.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blocks(Vec<SampleBlock>);
@@ -20,8 +22,8 @@ impl Blocks {
             .into_iter()
             .filter(|(a, b)| !a.is_empty() && !b.is_empty())
             .map(|(mut a, mut b)| {
-                a.sort_by(f64::total_cmp);
-                b.sort_by(f64::total_cmp);
+                a.par_sort_unstable_by(f64::total_cmp);
+                b.par_sort_unstable_by(f64::total_cmp);
                 SampleBlock { a, b }
             })
             .collect();

@@ -1,5 +1,7 @@
 //! Order statistics: range, median, median absolute deviation.
 
+use rayon::prelude::*;
+
 use crate::stats::Interval;
 use crate::stats::dist::binomial_cdf;
 
@@ -155,12 +157,19 @@ pub fn median(values: &[f64]) -> Option<f64> {
 /// values for a bound (under 6 at 0.95).
 pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
     let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
+    sorted.par_sort_unstable_by(f64::total_cmp);
     let n = sorted.len() as u64;
     let tail = (1.0 - level) / 2.0;
-    let cut = (1..=n / 2)
-        .take_while(|k| binomial_cdf(k - 1, n, 0.5) <= tail)
-        .last()? as usize;
+    // The distribution rises, so halving finds the last rank that leaves enough outside.
+    let (mut cut, mut past) = (0, n / 2 + 1);
+    while cut + 1 < past {
+        let k = cut.midpoint(past);
+        match binomial_cdf(k - 1, n, 0.5) <= tail {
+            true => cut = k,
+            false => past = k,
+        }
+    }
+    let cut = (cut > 0).then_some(cut)? as usize;
     Some(Interval {
         lo: sorted[cut - 1],
         hi: sorted[sorted.len() - cut],

@@ -68,28 +68,55 @@ fn serial_correlation(values: &[f64]) -> f64 {
     }
 }
 
-/// Values in order of size.
+/// Values in order of size, in pieces: a new value moves those of one piece only.
 #[derive(Debug, Clone)]
-struct Reference(Vec<f64>);
+struct Reference {
+    pieces: Vec<Vec<f64>>,
+    count: usize,
+}
+
+/// A piece that has grown to so many values becomes two.
+const PIECE: usize = 1024;
 
 impl Reference {
     fn of(values: &[f64]) -> Reference {
         let mut sorted = values.to_vec();
         sorted.sort_by(f64::total_cmp);
-        Reference(sorted)
+        Reference {
+            pieces: sorted.chunks(PIECE / 2).map(<[f64]>::to_vec).collect(),
+            count: values.len(),
+        }
     }
 
     fn add(&mut self, value: f64) {
-        let at = self.0.partition_point(|x| *x <= value);
-        self.0.insert(at, value);
+        let past = self.pieces.partition_point(|piece| piece[0] <= value);
+        self.count += 1;
+        let Some(piece) = self.pieces.get_mut(past.saturating_sub(1)) else {
+            return self.pieces.push(vec![value]);
+        };
+        piece.insert(piece.partition_point(|x| *x <= value), value);
+        if piece.len() == PIECE {
+            let upper = piece.split_off(PIECE / 2);
+            self.pieces.insert(past.max(1), upper);
+        }
+    }
+
+    /// How many values come before the first that `is_past`.
+    fn before(&self, is_past: impl Fn(f64) -> bool) -> usize {
+        let whole = self
+            .pieces
+            .partition_point(|piece| !is_past(piece[piece.len() - 1]));
+        let part = self.pieces.get(whole);
+        let part = part.map_or(0, |piece| piece.partition_point(|x| !is_past(*x)));
+        self.pieces[..whole].iter().map(Vec::len).sum::<usize>() + part
     }
 
     /// The normal score of a value's rank: Φ⁻¹((less + ½ equal + ½) / (n + 1)).
     fn score(&self, value: f64) -> f64 {
-        let less = self.0.partition_point(|x| *x < value);
-        let equal = self.0.partition_point(|x| *x <= value) - less;
+        let less = self.before(|x| x >= value);
+        let equal = self.before(|x| x > value) - less;
         let rank = less as f64 + 0.5 * equal as f64 + 0.5;
-        normal_quantile(rank / (self.0.len() as f64 + 1.0))
+        normal_quantile(rank / (self.count as f64 + 1.0))
     }
 }
 

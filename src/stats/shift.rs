@@ -34,15 +34,24 @@ pub fn hodges_lehmann(blocks: &Blocks, level: f64) -> Shift {
     } else {
         half * 1e-12
     };
-    let lower = differences.smallest(|mass| mass >= half - slack);
-    let upper = differences.smallest(|mass| mass > half + slack);
-    let cut = differences.cut(level);
-    let bounded = cut > 0.0;
-    Shift {
-        estimate: lower + (upper - lower) / 2.0,
-        lo: bounded.then(|| differences.smallest(|mass| mass >= cut - slack)),
-        hi: bounded.then(|| differences.smallest(|mass| mass > differences.total - cut + slack)),
-    }
+    let estimate = || {
+        let (lower, upper) = rayon::join(
+            || differences.at(half - slack),
+            || differences.over(half + slack),
+        );
+        lower + (upper - lower) / 2.0
+    };
+    let ends = || {
+        let cut = differences.cut(level);
+        let bounded = cut > 0.0;
+        let upper = differences.total - cut + slack;
+        rayon::join(
+            || bounded.then(|| differences.at(cut - slack)),
+            || bounded.then(|| differences.over(upper)),
+        )
+    };
+    let (estimate, (lo, hi)) = rayon::join(estimate, ends);
+    Shift { estimate, lo, hi }
 }
 
 struct Differences<'a> {
@@ -84,6 +93,46 @@ impl<'a> Differences<'a> {
             self.blocks.weight(block) * pairs as f64
         };
         self.blocks.iter().map(of_block).sum()
+    }
+
+    /// The smallest difference for which the mass at or below it is `mass` or more.
+    fn at(&self, mass: f64) -> f64 {
+        match self.blocks.as_slice() {
+            [block] => self.ranked(block, mass.ceil()),
+            _ => self.smallest(|below| below >= mass),
+        }
+    }
+
+    /// The smallest difference for which the mass at or below it is over `mass`.
+    fn over(&self, mass: f64) -> f64 {
+        match self.blocks.as_slice() {
+            [block] => self.ranked(block, mass.floor() + 1.0),
+            _ => self.smallest(|below| below > mass),
+        }
+    }
+
+    /// The difference of a rank, from 1, among those of the only block: bisection as in [`Differences::smallest`] until
+    /// few are left, which are then written down.
+    fn ranked(&self, block: &SampleBlock, rank: f64) -> f64 {
+        let rank = rank.clamp(1.0, self.total);
+        let few = (block.a.len() + block.b.len()) as f64;
+        let (mut lo, mut hi) = (ordered(self.least.next_down()), ordered(self.most));
+        let (mut below, mut upto) = (0.0, self.total);
+        while upto - below > few && lo + 1 < hi {
+            let middle = lo.midpoint(hi);
+            let mass = self.mass(unordered(middle));
+            match mass >= rank {
+                true => (hi, upto) = (middle, mass),
+                false => (lo, below) = (middle, mass),
+            }
+        }
+        if lo + 1 == hi {
+            return unordered(hi) + 0.0;
+        }
+        let mut left = between(block, unordered(lo), unordered(hi));
+        let place = (rank - below) as usize - 1;
+        let (_, found, _) = left.select_nth_unstable_by(place, f64::total_cmp);
+        *found + 0.0
     }
 
     /// Returns the smallest difference for which the mass at or below it is `enough`.
@@ -150,6 +199,20 @@ impl<'a> Differences<'a> {
         }
         .max(0.0)
     }
+}
+
+/// The differences over `lo` and not over `hi`.
+fn between(SampleBlock { a, b }: &SampleBlock, lo: f64, hi: f64) -> Vec<f64> {
+    let mut found = Vec::new();
+    let mut first = 0;
+    for y in b {
+        while first < a.len() && y - a[first] > hi {
+            first += 1;
+        }
+        let left = a[first..].iter().map(|x| y - x);
+        found.extend(left.take_while(|difference| *difference > lo));
+    }
+    found
 }
 
 /// Maps floats to integers in the same order.

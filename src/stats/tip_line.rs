@@ -6,8 +6,8 @@
 //! from within them, values next to each other being allowed to resemble each other.
 
 use crate::stats::dist::{t_quantile, two_sided_t};
-use crate::stats::trend::{concordance, s_variance, unbiased_lag_one};
-use crate::stats::{Interval, Series, mann_kendall, median, theil_sen};
+use crate::stats::trend::{concordance, s_variance, sen_slope, unbiased_lag_one};
+use crate::stats::{Interval, Series, mann_kendall, median};
 
 /// Fewest points of a tip that gives a line.
 pub const TIP_POINTS: usize = 5;
@@ -68,7 +68,7 @@ impl Own<'_> {
             return None;
         }
         // Its own interval is not asked for: the tips' spread gives the errors.
-        let slope = theil_sen(std::slice::from_ref(points), 0.95)?.slope;
+        let slope = sen_slope(points)?;
         let levels: Vec<f64> = points.iter().map(|(x, y)| y - slope * x).collect();
         let pairs = (points.len() * (points.len() - 1) / 2) as f64;
         Some(Own {

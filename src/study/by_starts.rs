@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::measure::Quantity;
 use crate::stats;
 use crate::stats::{Blocks, TipStart};
 use crate::study::comparison::{About, Overall, StartLevel};
@@ -40,6 +41,7 @@ pub(super) fn level(values: &[(usize, usize, f64)], level: f64) -> Option<(Start
 
 /// Are all groups alike? Ranks of tips inside coupons where every group has two tips or more, else of starts.
 pub(super) fn overall(judged: &[Judged], groups: usize, measure: &str) -> Option<Overall> {
+    let quantity = Quantity::named(measure);
     let starts: Vec<TipStart> = judged
         .iter()
         .filter_map(|start| {
@@ -47,7 +49,7 @@ pub(super) fn overall(judged: &[Judged], groups: usize, measure: &str) -> Option
                 group: start.group,
                 tip: start.tip,
                 coupon: start.coupon,
-                value: start.row.value(measure)?,
+                value: start.row.value_of(&quantity)?,
             })
         })
         .collect();

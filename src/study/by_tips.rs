@@ -63,7 +63,7 @@ impl Scaled {
         let raw: Vec<_> = two
             .starts
             .iter()
-            .filter_map(|(side, start)| Some((*side, start, start.row.value(quantity.name())?)))
+            .filter_map(|(side, start)| Some((*side, start, start.row.value_of(quantity)?)))
             .collect();
         // A single zero has no logarithm: then all stay as they are.
         let scale = match raw.iter().all(|(_, _, value)| *value > 0.0) {

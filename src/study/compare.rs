@@ -115,12 +115,16 @@ fn tell_pairs(
         .map(|two| by_tips::rates(two, level))
         .collect();
     let mut seen = BTreeSet::new();
-    for measure in options.measures.iter().filter(|m| seen.insert(*m)) {
-        let mut pairs: Vec<(usize, Pair)> = twos
-            .par_iter()
-            .enumerate()
+    let measures = options.measures.iter().filter(|m| seen.insert(*m));
+    let measures: Vec<&String> = measures.collect();
+    let of_measure = |measure: &&String| -> Vec<(usize, Pair)> {
+        let pairs = twos.par_iter().enumerate();
+        pairs
             .filter_map(|(k, two)| Some((k, by_tips::pair(two, measure, options, level)?)))
-            .collect();
+            .collect()
+    };
+    let all: Vec<_> = measures.par_iter().map(of_measure).collect();
+    for (measure, mut pairs) in measures.into_iter().zip(all) {
         // What has no p is no test, and no part of the family.
         let p: Vec<f64> = pairs.iter().filter_map(|(_, pair)| pair.p).collect();
         let mut adjusted = stats::holm(&p).into_iter();

@@ -1,6 +1,9 @@
 //! The starts that count, in their groups: each with its group, tip and coupon by number.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
+
+use rayon::prelude::*;
 
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
@@ -31,18 +34,22 @@ pub(super) fn judged<'a>(rows: &[&'a StartRow], groups: &Groups, by: &str) -> Ve
     let place: HashMap<&str, usize> = groups.keys().copied().zip(0..).collect();
     let mut tips: HashMap<(usize, usize), usize> = HashMap::new();
     let mut coupons: HashMap<Option<&str>, usize> = HashMap::new();
-    let mut numbered: Vec<_> = rows.iter().zip(tips::numbers(rows)).collect();
+    let mut numbered: Vec<_> = rows
+        .iter()
+        .zip(tips::numbers(rows))
+        .zip(by_name(rows))
+        .collect();
     // Sums come out the same to the last digit, however the rows are ordered.
-    numbered.sort_by(|(a, _), (b, _)| {
+    numbered.par_sort_by(|((a, _), of_a), ((b, _), of_b)| {
         let place = |row: &StartRow| (row.run, row.start);
         let first = |row: &StartRow| row.instants.t_first_s.unwrap_or(0.0);
-        let name = a.recording.cmp(&b.recording);
+        let name = of_a.cmp(of_b);
         name.then(first(a).total_cmp(&first(b)))
             .then(place(a).cmp(&place(b)))
     });
     numbered
         .into_iter()
-        .filter_map(|(&row, tip)| {
+        .filter_map(|((&row, tip), _)| {
             let group = place[row.group(by)?];
             let (next_tip, next_coupon) = (tips.len(), coupons.len());
             let coupon = row.coupon.as_deref().filter(|_| by != "coupon");
@@ -54,6 +61,15 @@ pub(super) fn judged<'a>(rows: &[&'a StartRow], groups: &Groups, by: &str) -> Ve
             })
         })
         .collect()
+}
+
+/// The place of each start's recording among all recordings by name.
+fn by_name(rows: &[&StartRow]) -> Vec<usize> {
+    let runs = || rows.chunk_by(|a, b| a.recording == b.recording);
+    let names: BTreeSet<&str> = runs().map(|run| &*run[0].recording).collect();
+    let place: HashMap<&str, usize> = names.into_iter().zip(0..).collect();
+    let places = runs().flat_map(|run| std::iter::repeat_n(place[&*run[0].recording], run.len()));
+    places.collect()
 }
 
 /// # Errors
@@ -74,6 +90,9 @@ pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
     let mut first: HashMap<&str, &StartRow> = HashMap::new();
     for &row in rows {
         let before = *first.entry(&row.prep).or_insert(row);
+        if Arc::ptr_eq(&before.sheet, &row.sheet) {
+            continue;
+        }
         let unlike = TOLD.iter().find(|key| {
             let (one, other) = (before.sheet.get(**key), row.sheet.get(**key));
             one.is_some() && other.is_some() && one != other

@@ -18,7 +18,7 @@ pub enum Which {
 
 impl Which {
     pub(super) fn takes(self, row: &StartRow) -> bool {
-        let cold = |limit: f64| row.measures.rest_s.is_none_or(|rest| rest >= limit);
+        let cold = |limit: f64| row.measures.rest_s().is_none_or(|rest| rest >= limit);
         match self {
             Which::All => true,
             Which::Cold(limit) => cold(limit),

@@ -322,7 +322,7 @@ fn numbered(rows: &[&StartRow], measure: &str) -> (Vec<TipStart>, Transform) {
         (Quantity::Measure(known), true) => known.transform(),
         _ => Transform::Linear,
     };
-    let mut preps: Vec<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    let mut preps: Vec<&str> = rows.iter().map(|row| &*row.prep).collect();
     preps.sort_unstable();
     preps.dedup();
     let mut coupons: Vec<Option<&str>> = rows.iter().map(|row| row.coupon.as_deref()).collect();
@@ -334,7 +334,7 @@ fn numbered(rows: &[&StartRow], measure: &str) -> (Vec<TipStart>, Transform) {
         let own: Vec<&StartRow> = rows
             .iter()
             .copied()
-            .filter(|row| row.prep == *prep)
+            .filter(|row| *row.prep == **prep)
             .collect();
         for of_tip in tips::split(&own) {
             starts.extend(of_tip.iter().filter_map(|row| {

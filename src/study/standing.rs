@@ -58,7 +58,7 @@ pub fn standing<'a>(rows: &[StartRow], left: impl Iterator<Item = (&'a Run, u32)
         preps.entry(&row.prep).or_default()[0] += 1;
     }
     let counted: Vec<&StartRow> = rows.iter().filter(|row| counts(row)).collect();
-    let has_starts = |prep: &&str| counted.iter().any(|row| row.prep == **prep);
+    let has_starts = |prep: &&str| counted.iter().any(|row| *row.prep == **prep);
     let ids: Vec<&str> = preps.keys().copied().filter(has_starts).collect();
     let set_aside = rows.iter().filter(|row| row.exclude.is_some()).count();
     Standing {

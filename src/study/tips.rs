@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crate::score::StartRow;
 
 /// What tells one tip from another.
-#[derive(Debug, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 enum TipKey<'a> {
     /// The sheet names it.
     Named(&'a str, &'a str),
@@ -24,11 +24,18 @@ type Place<'a> = (&'a str, Option<&'a str>, Option<&'a str>);
 pub(super) fn numbers(rows: &[&StartRow]) -> Vec<usize> {
     let mut known: HashMap<TipKey, usize> = HashMap::new();
     let mut counts: HashMap<Place, (usize, f64)> = HashMap::new();
+    let mut last = None;
     rows.iter()
         .map(|row| {
             let key = key(row, &mut counts);
+            // Starts on a tip follow each other.
+            if let Some((_, number)) = last.filter(|(tip, _)| *tip == key) {
+                return number;
+            }
             let next = known.len();
-            *known.entry(key).or_insert(next)
+            let number = *known.entry(key).or_insert(next);
+            last = Some((key, number));
+            number
         })
         .collect()
 }
@@ -38,8 +45,8 @@ fn key<'a>(row: &'a StartRow, counts: &mut HashMap<Place<'a>, (usize, f64)>) -> 
         return TipKey::Named(&row.prep, id);
     }
     let operator = row.sheet.get("operator").map(String::as_str);
-    let place = (row.prep.as_str(), row.cell.as_deref(), operator);
-    match (counts.get_mut(&place), row.measures.since_regrind) {
+    let place = (&*row.prep, row.cell.as_deref(), operator);
+    match (counts.get_mut(&place), row.measures.since_regrind()) {
         (None, None) => TipKey::Unknown(&row.prep),
         (None, Some(since)) => {
             counts.insert(place, (0, since));

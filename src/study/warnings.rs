@@ -2,6 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
+use std::sync::Arc;
+
+use rayon::prelude::*;
 
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
@@ -104,24 +107,31 @@ fn left_out(groups: &Groups, all: &Groups) -> Option<Warning> {
 }
 
 fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
-    let of_group = |rows: &[&StartRow], key: &str| -> BTreeSet<String> {
-        let known = rows.iter().filter_map(|r| r.group(key));
-        known.filter(|v| !v.is_empty()).map(str::to_owned).collect()
+    let differs = |key: &&str| {
+        let sets = groups.iter().map(|(id, rows)| (*id, values_of(rows, key)));
+        let sets: Vec<_> = sets.collect();
+        differ(&sets).then(|| Warning::Column {
+            column: (*key).to_owned(),
+            values: named(sets),
+        })
     };
-    let mut warnings = Vec::new();
-    for key in CONDITIONS.iter().filter(|&&key| key != by) {
-        let sets: Vec<_> = groups
-            .iter()
-            .map(|(id, rows)| (*id, of_group(rows, key)))
-            .collect();
-        if differ(&sets) {
-            warnings.push(Warning::Column {
-                column: (*key).to_owned(),
-                values: named(sets),
-            });
+    let keys = CONDITIONS.par_iter().filter(|&&key| key != by);
+    keys.filter_map(differs).collect()
+}
+
+/// The values that a column has in some starts. Starts in a row with the same sheet have the same.
+fn values_of(rows: &[&StartRow], key: &str) -> BTreeSet<String> {
+    let (mut values, mut last) = (BTreeSet::new(), None);
+    let in_sheet = !StartRow::GROUPS.contains(&key);
+    let same = |a: &&StartRow, b: &&StartRow| in_sheet && Arc::ptr_eq(&a.sheet, &b.sheet);
+    for alike in rows.chunk_by(same) {
+        let value = alike[0].group(key).filter(|value| !value.is_empty());
+        if value != last {
+            values.extend(value);
+            last = value;
         }
     }
-    warnings
+    values.into_iter().map(str::to_owned).collect()
 }
 
 fn differ(sets: &[(&str, BTreeSet<String>)]) -> bool {
@@ -136,11 +146,10 @@ fn named(sets: Vec<(&str, BTreeSet<String>)>) -> Vec<(String, Vec<String>)> {
 /// Groups recorded under different calibrations: a difference carries the gain errors of both, which the scatter of starts
 /// does not show. Under one calibration the error is common to both, and no difference has it.
 fn loggers(groups: &Groups, options: &CompareOptions) -> Option<Warning> {
-    let under = |rows: &[&StartRow]| -> BTreeSet<String> {
-        let known = rows.iter().filter_map(|r| r.sheet.get("logger"));
-        known.cloned().collect()
-    };
-    let sets: Vec<_> = groups.iter().map(|(id, rows)| (*id, under(rows))).collect();
+    let sets = groups
+        .iter()
+        .map(|(id, rows)| (*id, values_of(rows, "logger")));
+    let sets: Vec<_> = sets.collect();
     if !differ(&sets) {
         return None;
     }
@@ -178,7 +187,7 @@ fn run_current(groups: &Groups) -> Option<Warning> {
     let medians: Vec<(&str, f64)> = groups
         .iter()
         .filter_map(|(id, rows)| {
-            let amps: Vec<f64> = rows.iter().filter_map(|r| r.measures.run_a).collect();
+            let amps: Vec<f64> = rows.iter().filter_map(|r| r.measures.run_a()).collect();
             Some((*id, stats::median(&amps)?))
         })
         .collect();
@@ -222,7 +231,7 @@ fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<Warning> {
     let day: HashMap<&str, f64> = days.iter().copied().zip((0..).map(f64::from)).collect();
     let dated = days.len() > 1 && rows.iter().all(|row| row.date.is_some());
     let (first, last) = first_apart(groups, |row| match &row.date {
-        Some(date) if dated => Some(day[date.as_str()]),
+        Some(date) if dated => Some(day[&**date]),
         _ => Some(f64::from(row.run)),
     })?;
     Some(Warning::Order {
@@ -283,7 +292,7 @@ fn unequal_tips(groups: &Groups) -> Option<Warning> {
 }
 
 fn wear(groups: &Groups) -> Option<Warning> {
-    let (fresh, worn) = first_apart(groups, |row| row.measures.since_regrind)?;
+    let (fresh, worn) = first_apart(groups, |row| row.measures.since_regrind())?;
     Some(Warning::Wear {
         fresh: fresh.to_owned(),
         worn: worn.to_owned(),

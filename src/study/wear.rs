@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::measure::{Better, Quantity};
@@ -131,7 +132,7 @@ pub fn wear(
     rows: &[StartRow],
     by: &str,
     level: f64,
-    limit: impl Fn(&str, &str) -> Option<f64>,
+    limit: impl Fn(&str, &str) -> Option<f64> + Sync,
 ) -> Vec<Wear> {
     let group = |row: &StartRow| row.group(by).map(str::to_owned);
     let looks = WearLooks {
@@ -158,7 +159,7 @@ pub(crate) fn wear_in<'a>(
     rows: impl Iterator<Item = &'a StartRow>,
     group: impl Fn(&StartRow) -> Option<String>,
     looks: WearLooks,
-    limit: impl Fn(&str, &str) -> Option<f64>,
+    limit: impl Fn(&str, &str) -> Option<f64> + Sync,
 ) -> Vec<Wear> {
     let mut groups: BTreeMap<(String, &str), Vec<&StartRow>> = BTreeMap::new();
     for row in rows.filter(|row| counts(row)) {
@@ -168,28 +169,29 @@ pub(crate) fn wear_in<'a>(
     }
     let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
-    let mut found = Vec::new();
-    for ((group, prep), rows) in groups {
-        let tips = tips::split(&rows);
-        for measure in WEAR_MEASURES {
-            let series = series(&tips, measure);
-            found.extend(of_group(
-                [looks.by, &group, prep, measure],
-                &series,
+    let groups: Vec<_> = groups.into_iter().collect();
+    let found = groups.par_iter().flat_map_iter(|((group, prep), rows)| {
+        let tips = tips::split(rows);
+        let limit = &limit;
+        WEAR_MEASURES.into_iter().filter_map(move |measure| {
+            of_group(
+                [looks.by, group, prep, measure],
+                &series(&tips, measure),
                 [looks.level, alpha],
                 limit(prep, measure),
-            ));
-        }
-    }
-    found
+            )
+        })
+    });
+    found.collect()
 }
 
 /// One series a tip, in the order of its starts: starts since the regrind against the measure.
 fn series(tips: &[Vec<&StartRow>], measure: &str) -> Vec<Series> {
+    let quantity = Quantity::named(measure);
     let of_tip = |tip: &Vec<&StartRow>| {
         let values = tip
             .iter()
-            .filter_map(|row| Some((row.measures.since_regrind?, row.value(measure)?)));
+            .filter_map(|row| Some((row.measures.since_regrind()?, row.value_of(&quantity)?)));
         let mut points: Series = values.collect();
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
         let step = points.len().div_ceil(LONGEST).max(1);

@@ -56,14 +56,14 @@ fn differs(file: &StartRow, live: &StartRow, rate_hz: f64) -> Option<String> {
         &file.measures,
         &live.measures,
     );
-    let run = RUN_PART * m.run_a.unwrap_or(0.0);
+    let run = RUN_PART * m.run_a().unwrap_or(0.0);
     let alike = [
         ("t_first_s", near(a.t_first_s, b.t_first_s, instant)),
         ("t_lit_s", near(a.t_lit_s, b.t_lit_s, instant)),
-        ("attempts", m.attempts == n.attempts),
-        ("dropouts", m.dropouts == n.dropouts),
-        ("touches", m.touches == n.touches),
-        ("run_a", near(m.run_a, n.run_a, run)),
+        ("attempts", m.attempts() == n.attempts()),
+        ("dropouts", m.dropouts() == n.dropouts()),
+        ("touches", m.touches() == n.touches()),
+        ("run_a", near(m.run_a(), n.run_a(), run)),
     ];
     let off: Vec<&str> = alike
         .iter()

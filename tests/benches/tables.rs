@@ -11,6 +11,7 @@ use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use cost::{Cost, RUNS, row, watched};
+use tipstrike::measure::Measure;
 use tipstrike::measuring::table;
 use tipstrike::score::{StartRow, Verdict};
 
@@ -104,12 +105,12 @@ fn start(k: usize) -> StartRow {
     let (cell, day, own) = (k / STARTS % CELLS, k / STARTS / CELLS, k % STARTS);
     let rough = k % 40 == 7;
     let mut row = StartRow {
-        recording: format!("cell{cell}/{day}-{}.wav", own / 500),
+        recording: format!("cell{cell}/{day}-{}.wav", own / 500).into(),
         run: (own / 500) as u32 + 1,
-        prep: if cell % 2 == 0 { "A" } else { "B" }.to_owned(),
-        tip_id: Some(format!("T{cell}-{day}-{}", own / 60)),
-        cell: Some(cell.to_string()),
-        date: Some(format!("2026-{:02}-{:02}", day / 28 % 12 + 1, day % 28 + 1)),
+        prep: if cell % 2 == 0 { "A" } else { "B" }.into(),
+        tip_id: Some(format!("T{cell}-{day}-{}", own / 60).into()),
+        cell: Some(cell.to_string().into()),
+        date: Some(format!("2026-{:02}-{:02}", day / 28 % 12 + 1, day % 28 + 1).into()),
         start: (own % 500) as u32 + 1,
         score: Some(if rough { 40.0 } else { 80.0 } + 19.0 * part(1.0)),
         verdict: Some(if rough {
@@ -123,11 +124,15 @@ fn start(k: usize) -> StartRow {
     row.instants.t_first_s = Some(from);
     row.instants.t_lit_s = Some(from + 0.005);
     row.instants.t_out_s = Some(from + 3.0);
-    row.measures.start_ms = Some(50.0 + 30.0 * part(3.0));
-    row.measures.wander_v = Some(0.1 + 0.05 * part(5.0));
-    row.measures.run_a = Some(79.0 + 2.0 * part(7.0));
-    row.measures.attempts = Some(1.0);
-    row.measures.dropouts = Some(0.0);
-    row.measures.since_regrind = Some((own % 60) as f64 + 1.0);
+    row.measures
+        .set(Measure::StartMs, Some(50.0 + 30.0 * part(3.0)));
+    row.measures
+        .set(Measure::WanderV, Some(0.1 + 0.05 * part(5.0)));
+    row.measures
+        .set(Measure::RunA, Some(79.0 + 2.0 * part(7.0)));
+    row.measures.set(Measure::Attempts, Some(1.0));
+    row.measures.set(Measure::Dropouts, Some(0.0));
+    row.measures
+        .set(Measure::SinceRegrind, Some((own % 60) as f64 + 1.0));
     row
 }

@@ -22,9 +22,9 @@ pub(super) fn says(findings: &[FitFinding], about_what: &str) -> String {
 fn only_lit_starts_of_the_run_itself_are_held_against_its_row() {
     let job = job(&[], dc(150.0));
     let strange: [fn(&mut StartRow); 4] = [
-        |row| row.doubt = Some("the traces do not go together".to_owned()),
+        |row| row.doubt = Some("the traces do not go together".into()),
         |row| row.run = 2,
-        |row| row.recording = "b.wav".to_owned(),
+        |row| row.recording = "b.wav".into(),
         |row| row.instants.t_lit_s = None,
     ];
     for turn in strange {
@@ -232,16 +232,16 @@ pub(super) fn rows(count: u32, shape: impl Fn(&mut Measures, u32)) -> Vec<StartR
         };
         shape(&mut measures, start);
         StartRow {
-            recording: "a.wav".to_owned(),
+            recording: "a.wav".into(),
             run: 1,
-            prep: "A".to_owned(),
+            prep: "A".into(),
             coupon: None,
             start,
             instants: Instants {
                 t_lit_s: Some(f64::from(start)),
                 ..Instants::default()
             },
-            measures,
+            measures: (&measures).into(),
             flags: Vec::new(),
             doubt: None,
             score: Some(90.0 - 2.0 * f64::from(start)),

@@ -247,7 +247,7 @@ fn a_start_that_is_rough_by_its_score_alone_says_so() {
 #[test]
 fn a_row_is_grouped_by_its_own_names() {
     let row = StartRow {
-        coupon: Some("L1".to_owned()),
+        coupon: Some("L1".into()),
         ..rows(1, |_, _| ()).remove(0)
     };
     let groups = ["prep", "coupon", "recording", "gas"].map(|by| row.group(by));

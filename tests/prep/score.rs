@@ -313,8 +313,8 @@ fn starts_since_regrind_count_on_from_the_sheets_number() {
     let job = job(PREPS);
     let (first, _) = job.row(&run, 1, &good_start());
     let (fifth, _) = job.row(&run, 5, &good_start());
-    assert_eq!(first.measures.since_regrind, Some(11.0));
-    assert_eq!(fifth.measures.since_regrind, Some(15.0));
+    assert_eq!(first.measures.since_regrind(), Some(11.0));
+    assert_eq!(fifth.measures.since_regrind(), Some(15.0));
 }
 
 #[test]
@@ -328,7 +328,7 @@ fn recordings_without_a_job_are_scored_by_the_built_in_targets_of_what_was_measu
     start.measures.run_a = Some(170.0);
     assert_eq!(origin(&start), "built in (AC, 150 A and over)");
     let (row, _) = row(&job, &run, &start);
-    assert_eq!((row.prep.as_str(), row.recording.as_str()), ("-", "a.wav"));
+    assert_eq!((&*row.prep, &*row.recording), ("-", "a.wav"));
 }
 
 proptest! {

@@ -68,8 +68,8 @@ fn a_start_in_a_part_is_measured_as_in_the_whole() {
     assert_eq!(whole.len(), parts.len());
     for (a, b) in whole.iter().zip(&parts) {
         assert_eq!(
-            (a.instants, &a.measures.start_ms, &a.flags),
-            (b.instants, &b.measures.start_ms, &b.flags)
+            (a.instants, a.measures.start_ms(), &a.flags),
+            (b.instants, b.measures.start_ms(), &b.flags)
         );
         assert!(a.run == 1 && b.start == 1);
     }

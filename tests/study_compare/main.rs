@@ -7,6 +7,7 @@ use std::sync::Arc;
 use crate::study_support::{no_light, normal, said, start, starts};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
+use tipstrike::measure::Measure;
 use tipstrike::measure::{Better, Quantity};
 use tipstrike::measuring::gather::{GatherOptions, gather};
 use tipstrike::measuring::table;
@@ -165,7 +166,8 @@ fn counts_that_differ_in_rank_only_are_told_apart_though_their_medians_agree() {
         (0..40)
             .map(move |i| {
                 let mut row = start(prep, i as u32 + 1, 80.0);
-                row.measures.attempts = Some(if i < twos { 2.0 } else { 1.0 });
+                row.measures
+                    .set(Measure::Attempts, Some(if i < twos { 2.0 } else { 1.0 }));
                 row
             })
             .collect::<Vec<_>>()
@@ -214,7 +216,8 @@ fn a_measure_without_a_better_side_only_reads_lower() {
         (0..12)
             .map(|i| {
                 let mut row = start(prep, i + 1, 80.0);
-                row.measures.run_a = Some(amps + 0.1 * f64::from(i));
+                row.measures
+                    .set(Measure::RunA, Some(amps + 0.1 * f64::from(i)));
                 row
             })
             .collect()
@@ -314,7 +317,10 @@ fn cold_starts_and_restarts_are_compared_apart() {
     let mut rows = starts("A", &[80.0; 6]);
     rows.extend(starts("B", &[80.0; 6]));
     for (i, row) in rows.iter_mut().enumerate() {
-        row.measures.rest_s = [None, Some(60.0), Some(3.0), Some(30.0)][i % 4];
+        row.measures.set(
+            Measure::RestS,
+            [None, Some(60.0), Some(3.0), Some(30.0)][i % 4],
+        );
     }
     let count = |which| {
         let options = CompareOptions {

@@ -1,6 +1,7 @@
 //! What spoils a comparison is said.
 
 use std::sync::Arc;
+use tipstrike::measure::Measure;
 
 use super::*;
 
@@ -11,8 +12,9 @@ fn what_spoils_a_comparison_is_said() {
     for (i, row) in rows.iter_mut().enumerate() {
         row.run = 1 + (i / 5) as u32;
         row.coupon = Some(row.prep.clone());
-        row.measures.since_regrind = Some((i + 1) as f64);
-        let gas = if row.prep == "A" {
+        row.measures
+            .set(Measure::SinceRegrind, Some((i + 1) as f64));
+        let gas = if &*row.prep == "A" {
             "argon"
         } else {
             "argon 30 helium 70"
@@ -37,8 +39,9 @@ fn what_spoils_a_comparison_is_said() {
 fn under(prep: &str, logger: &str, u_run_a: f64) -> Vec<StartRow> {
     let mut rows = starts(prep, &[60.0, 62.0, 64.0, 66.0, 68.0]);
     for (row, step) in rows.iter_mut().zip(0..) {
-        row.measures.run_a = Some(80.0 + 0.01 * f64::from(step));
-        row.measures.u_run_a = Some(u_run_a);
+        row.measures
+            .set(Measure::RunA, Some(80.0 + 0.01 * f64::from(step)));
+        row.measures.set(Measure::URunA, Some(u_run_a));
         Arc::make_mut(&mut row.sheet).insert("logger".into(), logger.into());
     }
     rows

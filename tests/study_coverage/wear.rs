@@ -5,6 +5,7 @@
 use rand::RngExt;
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
+use tipstrike::measure::Measure;
 use tipstrike::score::StartRow;
 use tipstrike::stats::{TipTrial, TipValue, tip_rates, tip_shift, tips_size};
 use tipstrike::study::plan::{Asked, STAGE_LEVEL, for_rates};
@@ -51,8 +52,8 @@ impl Tips {
             for k in 1..=rng.random_range(self.length.0..=self.length.1) {
                 let score = level + slope * f64::from(k) + 3.0 * noise;
                 let mut row = start("A", rows.len() as u32 + 1, score);
-                row.tip_id = Some(format!("A{tip}"));
-                row.measures.since_regrind = Some(f64::from(k));
+                row.tip_id = Some(format!("A{tip}").into());
+                row.measures.set(Measure::SinceRegrind, Some(f64::from(k)));
                 rows.push(row);
                 let left = (1.0 - self.serial * self.serial).sqrt();
                 noise = self.serial * noise + left * normal(rng);
@@ -174,8 +175,8 @@ fn struck(rng: &mut ChaCha8Rng, tips: usize, share: f64) -> Vec<StartRow> {
                 let z = level + (1.0 - share).sqrt() * normal(rng);
                 let score = (85.0 + 20.0 * z).clamp(0.0, 100.0);
                 let mut row = start(prep, rows.len() as u32 + 1, score);
-                row.tip_id = Some(format!("{prep}{tip}"));
-                row.coupon = Some(format!("L{}", tip % 2));
+                row.tip_id = Some(format!("{prep}{tip}").into());
+                row.coupon = Some(format!("L{}", tip % 2).into());
                 rows.push(row);
             }
         }

@@ -1,5 +1,6 @@
 //! The words of an answer, whichever group is the better one.
 
+use tipstrike::measure::Measure;
 use tipstrike::report::words::answer;
 use tipstrike::score::Verdict;
 
@@ -12,7 +13,8 @@ fn the_answer_names_the_better_one_whichever_stands_first() {
         (0..12)
             .map(|k| {
                 let mut row = start(prep, k + 1, 80.0);
-                row.measures.start_ms = Some(from + f64::from(k));
+                row.measures
+                    .set(Measure::StartMs, Some(from + f64::from(k)));
                 row
             })
             .collect::<Vec<_>>()
@@ -78,7 +80,7 @@ fn too_few_starts_are_told_with_what_they_bound() {
 fn a_measure_of_one_group_alone_compares_nothing() {
     let mut rows = starts("A", &[90.0, 91.0, 92.0]);
     rows.extend(starts("B", &[60.0, 61.0, 62.0]));
-    rows[0].measures.wander_v = Some(0.1);
+    rows[0].measures.set(Measure::WanderV, Some(0.1));
     let found = compared_by(&rows, "prep", "wander_v");
     assert_eq!(
         answer(&found),

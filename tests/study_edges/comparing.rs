@@ -128,7 +128,12 @@ fn amps_order_and_wear_that_differ_enough_are_said() {
             .for_each(|(k, row)| shape(row, k));
         said(&compared(&rows))
     };
-    let amps = |b: f64| with(&|row, k| row.measures.run_a = Some(if k < 5 { 10.0 } else { b }));
+    let amps = |b: f64| {
+        with(&|row, k| {
+            row.measures
+                .set(Measure::RunA, Some(if k < 5 { 10.0 } else { b }))
+        })
+    };
     assert_eq!(amps(11.0), [""; 0]);
     assert_eq!(
         amps(11.05),
@@ -148,15 +153,23 @@ fn amps_order_and_wear_that_differ_enough_are_said() {
             .starts_with("All or nearly all starts of B came before those of A:")
     );
     assert_eq!(order([1; 10]), [""; 0]);
-    let worn =
-        with(&|row, k| row.measures.since_regrind = Some([9.0, 1.0][k / 5] + (k % 5) as f64));
+    let worn = with(&|row, k| {
+        row.measures.set(
+            Measure::SinceRegrind,
+            Some([9.0, 1.0][k / 5] + (k % 5) as f64),
+        )
+    });
     assert!(
         worn.iter().any(|w| w
             .starts_with("The tips of A had struck more arcs since the regrind than those of B:")),
         "{worn:?}"
     );
-    let two_tips =
-        with(&|row, k| row.measures.since_regrind = Some([1.0, 2.0, 1.0, 2.0, 3.0][k % 5]));
+    let two_tips = with(&|row, k| {
+        row.measures.set(
+            Measure::SinceRegrind,
+            Some([1.0, 2.0, 1.0, 2.0, 3.0][k % 5]),
+        )
+    });
     assert_eq!(two_tips, [""; 0]);
 }
 
@@ -167,7 +180,7 @@ fn coupons_that_are_not_shared_are_said() {
         rows.extend(starts("B", &[80.0, 81.0]));
         rows.iter_mut()
             .zip(coupons)
-            .for_each(|(row, coupon)| row.coupon = coupon.map(str::to_owned));
+            .for_each(|(row, coupon)| row.coupon = coupon.map(Into::into));
         said(&compared(&rows))
     };
     let (x, y, z) = (Some("x"), Some("y"), Some("z"));

@@ -56,7 +56,7 @@ fn values_at_the_ends_of_what_can_be_are_read_back() {
         row.measures.set(measure, Some(value));
     }
     let mut other = start("A", 2, 0.0);
-    other.measures.en_share_pct = Some(0.0);
+    other.measures.set(Measure::EnSharePct, Some(0.0));
     other.score = Some(100.0);
     let rows = [row, other];
     let folder = tempfile::tempdir().unwrap();
@@ -145,7 +145,7 @@ fn a_folder_gives_its_recordings_and_nothing_else() {
 fn counts_are_whole_in_json_lines_as_long_as_they_are_counts() {
     let written = |attempts: f64| {
         let mut row = start("A", 1, 90.0);
-        row.measures.attempts = Some(attempts);
+        row.measures.set(Measure::Attempts, Some(attempts));
         let mut bytes = Vec::new();
         table::write_jsonl(&[row], &mut bytes).unwrap();
         let value: serde_json::Value = serde_json::from_slice(&bytes).unwrap();
@@ -167,7 +167,8 @@ fn tables_bring_no_details_and_a_prep_picks_its_rows() {
             .flat_map(|prep| starts(prep, &[80.0, 90.0]))
             .collect();
         rows.iter_mut().for_each(|row| {
-            row.recording = format!("{}-{}", path.file_stem().unwrap().display(), row.recording)
+            row.recording =
+                format!("{}-{}", path.file_stem().unwrap().display(), row.recording).into()
         });
         table::write_csv(&rows, std::fs::File::create(path).unwrap()).unwrap();
     }
@@ -182,7 +183,7 @@ fn tables_bring_no_details_and_a_prep_picks_its_rows() {
     )
     .unwrap();
     assert_eq!((of_a.rows.len(), of_a.details.len()), (4, 0));
-    assert!(of_a.rows.iter().all(|row| row.prep == "A"));
+    assert!(of_a.rows.iter().all(|row| &*row.prep == "A"));
     let twice = [paths[0].clone(), paths[0].clone()];
     assert!(
         gather(&twice, &GatherOptions::default())
@@ -244,7 +245,7 @@ fn findings_of_several_jobs_name_their_job() {
             let first = gathered.rows.len();
             let mut rows = starts("A", &[80.0; 5]);
             rows.iter_mut()
-                .for_each(|row| row.measures.run_a = Some(100.0));
+                .for_each(|row| row.measures.set(Measure::RunA, Some(100.0)));
             gathered.rows.extend(rows);
             gathered.jobs.push(JobRows {
                 job,

@@ -12,6 +12,7 @@ mod wearing;
 
 use crate::study_support::start;
 use tipstrike::job::{Job, Process, Run};
+use tipstrike::measure::Measure;
 use tipstrike::measure::Measures;
 use tipstrike::measuring::gather::{Detail, StartSet};
 use tipstrike::score::StartRow;
@@ -80,7 +81,8 @@ fn retries() -> Vec<StartRow> {
     let of = |prep: &'static str, twos: u32| {
         (0..40).map(move |k| {
             let mut row = start(prep, k + 1, 80.0);
-            row.measures.attempts = Some(if k < twos { 2.0 } else { 1.0 });
+            row.measures
+                .set(Measure::Attempts, Some(if k < twos { 2.0 } else { 1.0 }));
             row
         })
     };

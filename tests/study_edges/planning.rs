@@ -90,7 +90,7 @@ fn pilot(tips: usize, centre: f64, step: f64) -> Vec<StartRow> {
         for k in 0..4 {
             let value = centre + step * (tip as f64 - (tips - 1) as f64 / 2.0);
             let mut row = start("A", rows.len() as u32 + 1, value + [1.0, -1.0][k % 2]);
-            row.tip_id = Some(format!("A{tip}"));
+            row.tip_id = Some(format!("A{tip}").into());
             rows.push(row);
         }
     }

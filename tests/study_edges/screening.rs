@@ -121,7 +121,8 @@ fn a_start_is_rough_by_the_rules_that_it_breaks_and_by_no_other() {
     let told = |score: f64, attempts: f64, dropouts: f64| {
         let mut row = start("A", 31, score);
         row.verdict = Some(Verdict::Rough);
-        (row.measures.attempts, row.measures.dropouts) = (Some(attempts), Some(dropouts));
+        row.measures.set(Measure::Attempts, Some(attempts));
+        row.measures.set(Measure::Dropouts, Some(dropouts));
         let mut rows = clean();
         rows.push(row);
         let found = screened(rows, &ScreenOptions::default());
@@ -196,8 +197,10 @@ fn a_chart_alarms_on_the_worse_side_and_on_both_where_none_is_worse() {
 #[test]
 fn starts_that_did_not_light_stand_on_the_chart() {
     let mut rows = clean();
-    rows.iter_mut()
-        .for_each(|row| row.measures.start_ms = Some(40.0 + f64::from(row.start % 7)));
+    rows.iter_mut().for_each(|row| {
+        row.measures
+            .set(Measure::StartMs, Some(40.0 + f64::from(row.start % 7)))
+    });
     rows.extend((31..=36).map(|n| no_light("A", n)));
     let options = ScreenOptions {
         charts: vec!["start_ms".into()],
@@ -253,7 +256,7 @@ fn a_table_raises_the_alarms_of_its_flags_and_a_job_those_of_its_targets() {
         .iter()
         .flat_map(|a| a.reasons.iter().map(move |reason| (a, reason)))
         .filter(|(_, reason)| reason.rule == Rule::Target)
-        .map(|(a, reason)| (a.recording.as_str(), a.start, reason.limit))
+        .map(|(a, reason)| (&*a.recording, a.start, reason.limit))
         .collect();
     assert_eq!(
         past,

@@ -13,7 +13,7 @@ fn watched(tips: usize, shape: &dyn Fn(&mut StartRow, usize, usize)) -> WhileStr
         for k in 0..4 {
             for prep in ["A", "B"] {
                 let mut row = start(prep, rows.len() as u32 + 1, 70.0);
-                row.tip_id = Some(format!("{prep}{tip}"));
+                row.tip_id = Some(format!("{prep}{tip}").into());
                 shape(&mut row, tip, k);
                 rows.push(row);
             }
@@ -38,7 +38,7 @@ fn usual(tip: usize, k: usize) -> f64 {
 #[test]
 fn many_starts_on_one_tip_of_each_say_nothing_of_the_grinds() {
     let found = watched(1, &|row, _, k| {
-        row.score = Some(if row.prep == "A" { 95.0 } else { 20.0 } + k as f64);
+        row.score = Some(if &*row.prep == "A" { 95.0 } else { 20.0 } + k as f64);
     });
     assert_eq!(
         (found.verdict, found.score_e),
@@ -54,7 +54,7 @@ fn many_starts_on_one_tip_of_each_say_nothing_of_the_grinds() {
 fn the_better_one_is_named_and_how_strongly_the_tips_speak() {
     let gap = |better: &'static str| {
         move |row: &mut StartRow, tip: usize, k: usize| {
-            let plus = if row.prep == better { 15.0 } else { 0.0 };
+            let plus = if *row.prep == *better { 15.0 } else { 0.0 };
             row.score = Some(usual(tip, k) + plus);
         }
     };
@@ -83,7 +83,7 @@ fn the_better_one_is_named_and_how_strongly_the_tips_speak() {
 fn either_question_may_decide_and_never_against_the_other() {
     let rough = |row: &mut StartRow, tip: usize, k: usize| {
         row.score = Some(usual(tip, k));
-        let often = row.prep == "B" && !(tip + k).is_multiple_of(8);
+        let often = &*row.prep == "B" && !(tip + k).is_multiple_of(8);
         row.verdict = Some(if often { Verdict::Rough } else { Verdict::Fair });
     };
     let by_rough = watched(8, &rough);
@@ -91,7 +91,7 @@ fn either_question_may_decide_and_never_against_the_other() {
     assert!(by_rough.score_e < 1.0, "{by_rough:?}");
     let against = watched(8, &|row, tip, k| {
         rough(row, tip, k);
-        let plus = if row.prep == "B" { 15.0 } else { 0.0 };
+        let plus = if &*row.prep == "B" { 15.0 } else { 0.0 };
         row.score = row.score.map(|score| score + plus);
     });
     assert!(
@@ -105,7 +105,7 @@ fn either_question_may_decide_and_never_against_the_other() {
 fn coupons_that_only_one_prep_was_struck_on_compare_nothing() {
     let apart = watched(6, &|row, tip, k| {
         row.coupon = Some(row.prep.clone());
-        row.score = Some(usual(tip, k) + if row.prep == "B" { 15.0 } else { 0.0 });
+        row.score = Some(usual(tip, k) + if &*row.prep == "B" { 15.0 } else { 0.0 });
     });
     assert_eq!(
         (apart.score_diff, apart.verdict),

@@ -1,5 +1,6 @@
 //! Wear: how many starts it takes, how far a regrind number reaches, its interval, jumps.
 
+use tipstrike::measure::Measure;
 use tipstrike::report::words::wear::says;
 use tipstrike::score::StartRow;
 use tipstrike::study::{Wear, WearOf, WearVerdict, wear};
@@ -12,7 +13,7 @@ fn tips(tips: u32, length: u32, score: impl Fn(u32, u32) -> f64) -> Vec<StartRow
     for tip in 0..tips {
         for k in 1..=length {
             let mut row = start("A", rows.len() as u32 + 1, score(tip, k));
-            row.measures.since_regrind = Some(f64::from(k));
+            row.measures.set(Measure::SinceRegrind, Some(f64::from(k)));
             rows.push(row);
         }
     }
@@ -111,7 +112,7 @@ fn a_tip_used_in_turn_with_another_is_told_from_it_by_its_name() {
             ("A2", 70.0 - 0.1 * f64::from(k)),
         ] {
             let mut row = start("A", rows.len() as u32 + 1, score);
-            row.measures.since_regrind = Some(f64::from(k));
+            row.measures.set(Measure::SinceRegrind, Some(f64::from(k)));
             row.tip_id = Some(tip.into());
             rows.push(row);
         }
@@ -162,9 +163,9 @@ fn what_rises_to_the_better_is_no_wear_and_equal_counts_are_two_tips() {
         "No sign of wear of A in score up to 20 starts (about this one tip, not the grind)."
     );
     let mut rows = tips(1, 12, |_, k| 90.0 - f64::from(k));
-    rows[6].measures.since_regrind = Some(6.0);
+    rows[6].measures.set(Measure::SinceRegrind, Some(6.0));
     assert_eq!(score_wear(&rows).unwrap().tips, 2);
-    rows[6].measures.since_regrind = None;
+    rows[6].measures.set(Measure::SinceRegrind, None);
     assert_eq!(score_wear(&rows).unwrap().tips, 1);
 }
 

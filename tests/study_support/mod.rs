@@ -3,7 +3,7 @@
 
 use rand::RngExt;
 use rand::rngs::ChaCha8Rng;
-use tipstrike::measure::Measures;
+use tipstrike::measure::MeasureValues;
 use tipstrike::measuring::gather::StartSet;
 use tipstrike::report::words::spoils;
 use tipstrike::score::{StartRow, Verdict};
@@ -20,7 +20,7 @@ pub fn said(comparison: &Comparison) -> Vec<String> {
 /// A start that lit, with this score and the word that goes with it.
 pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
     StartRow {
-        recording: format!("{prep}.wav"),
+        recording: format!("{prep}.wav").into(),
         run: 1,
         prep: prep.into(),
         start: number,
@@ -29,7 +29,7 @@ pub fn start(prep: &str, number: u32, score: f64) -> StartRow {
             t_lit_s: Some(f64::from(number) + 0.01),
             ..Instants::default()
         },
-        measures: Measures::default(),
+        measures: MeasureValues::default(),
         flags: Vec::new(),
         doubt: None,
         score: Some(score),
@@ -87,7 +87,7 @@ pub fn skewed(rng: &mut ChaCha8Rng) -> f64 {
 /// One start a row, each tip of a grind on its coupon: scores and start times as given.
 pub fn on_tip(prep: &str, tip: &str, coupon: &str, number: u32, score: f64) -> StartRow {
     StartRow {
-        recording: format!("{prep}-{tip}.wav"),
+        recording: format!("{prep}-{tip}.wav").into(),
         tip_id: Some(tip.into()),
         coupon: Some(coupon.into()),
         ..start(prep, number, score)

@@ -278,7 +278,7 @@ fn earlier(
     }
     let inputs = [named.to_path_buf()];
     let mut set = progress::gather(&inputs, &GatherOptions::default(), quiet)?;
-    set.rows.retain(|row| row.recording != recording);
+    set.rows.retain(|row| *row.recording != *recording);
     Ok(set.rows)
 }
 

@@ -47,8 +47,8 @@ fn start(at_s: f64) -> Start {
 /// Tips of the starts heard, with the reason of those set aside.
 fn tips(session: &Session) -> Vec<String> {
     let name = |row: &StartRow| {
-        let tip = row.tip_id.clone().unwrap_or_default();
-        tip + row.exclude.as_deref().map_or("", |_| " aside")
+        let tip = row.tip_id.as_deref().unwrap_or_default();
+        tip.to_owned() + row.exclude.as_deref().map_or("", |_| " aside")
     };
     session.rows().iter().map(name).collect()
 }

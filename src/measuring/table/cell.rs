@@ -1,10 +1,12 @@
 //! One cell of the starts table, whatever the file kind: taken from a row, put into a row.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use crate::flag::Flag;
 use crate::measure::{Kind, Measure};
 use crate::measuring::table::columns::Fixed;
+use crate::measuring::table::texts::Texts;
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;
 
@@ -38,7 +40,7 @@ impl<'a> TableCell<'a> {
         }
     }
 
-    fn words(text: &'a Option<String>) -> TableCell<'a> {
+    fn words(text: &'a Option<Arc<str>>) -> TableCell<'a> {
         let text = text.as_deref();
         text.map_or(TableCell::Empty, |text| {
             TableCell::Text(Cow::Borrowed(text))
@@ -116,9 +118,15 @@ impl Draft {
         Draft { row, lit: None }
     }
 
-    /// Puts a cell into its fixed column, or says what is wrong with it.
-    pub(super) fn put(&mut self, column: Fixed, cell: TableCell) -> Result<(), String> {
+    /// Puts a cell into its fixed column, its text held among `texts`, or says what is wrong with it.
+    pub(super) fn put(
+        &mut self,
+        column: Fixed,
+        cell: TableCell,
+        texts: &mut Texts,
+    ) -> Result<(), String> {
         let Draft { row, lit } = self;
+        let mut text = |cell| Ok::<_, String>(words(cell)?.map(|text| texts.shared(&text)));
         let instants = &mut row.instants;
         match column {
             Fixed::Recording => row.recording = text(cell)?.ok_or("is empty")?,
@@ -140,7 +148,7 @@ impl Draft {
             Fixed::Flags => row.flags = flags(cell)?,
             Fixed::Doubt => row.doubt = text(cell)?,
             Fixed::Score => row.score = score(cell)?,
-            Fixed::Verdict => row.verdict = text(cell)?.map(|word| verdict(&word)).transpose()?,
+            Fixed::Verdict => row.verdict = words(cell)?.map(|word| verdict(&word)).transpose()?,
             Fixed::Measure(measure) => {
                 let value = possible(measure, real(cell)?)?;
                 row.measures.set(measure, value);
@@ -203,12 +211,16 @@ fn possible(measure: Measure, value: Option<f64>) -> Result<Option<f64>, String>
 }
 
 pub(super) fn text(cell: TableCell) -> Result<Option<String>, String> {
+    Ok(words(cell)?.map(Cow::into_owned))
+}
+
+fn words(cell: TableCell) -> Result<Option<Cow<str>>, String> {
     Ok(match cell {
         TableCell::Empty => None,
-        TableCell::Text(text) => Some(text.into_owned()).filter(|text| !text.is_empty()),
-        TableCell::Real(number) => Some(number.to_string()),
-        TableCell::Count(number) => Some(number.to_string()),
-        TableCell::Bool(yes) => Some(yes.to_string()),
+        TableCell::Text(text) => Some(text).filter(|text| !text.is_empty()),
+        TableCell::Real(number) => Some(number.to_string().into()),
+        TableCell::Count(number) => Some(number.to_string().into()),
+        TableCell::Bool(yes) => Some(yes.to_string().into()),
         TableCell::List(_) => return Err("is a list, expected text or a number".to_owned()),
     })
 }
@@ -254,12 +266,12 @@ fn yes_or_no(cell: TableCell) -> Result<Option<bool>, String> {
     if let TableCell::Bool(yes) = cell {
         return Ok(Some(yes));
     }
-    let Some(text) = text(cell)? else {
+    let Some(text) = words(cell)? else {
         return Ok(None);
     };
-    match text.trim().to_ascii_lowercase().as_str() {
-        "true" => Ok(Some(true)),
-        "false" => Ok(Some(false)),
+    match text.trim() {
+        word if word.eq_ignore_ascii_case("true") => Ok(Some(true)),
+        word if word.eq_ignore_ascii_case("false") => Ok(Some(false)),
         _ => Err(format!(
             "is \"{}\", expected true or false",
             text.escape_debug()
@@ -282,7 +294,7 @@ fn flags(cell: TableCell) -> Result<Vec<Flag>, String> {
         TableCell::Empty => return Ok(Vec::new()),
         TableCell::List(names) => names.iter().map(|name| flag(name)).collect(),
         other => {
-            let text = text(other)?.unwrap_or_default();
+            let text = words(other)?.unwrap_or_default();
             text.split_whitespace()
                 .map(flag)
                 .collect::<Result<Vec<_>, _>>()

@@ -15,6 +15,7 @@ use crate::measuring::table::columns::{Column, REQUIRED};
 use crate::measuring::table::csv::{not_utf8, too_long};
 use crate::measuring::table::room;
 use crate::measuring::table::room::Lines;
+use crate::measuring::table::texts::Texts;
 use crate::score::{Sheets, StartRow};
 
 /// Reads the rows, and the line of each.
@@ -28,7 +29,7 @@ pub(super) fn read(path: &Path) -> Result<(Vec<StartRow>, Vec<u64>)> {
     };
     let mut file = BufReader::new(Lines::new(File::open(path).map_err(refused)?));
     let (mut rows, mut lines) = (Vec::new(), Vec::new());
-    let mut sheets = Sheets::default();
+    let (mut sheets, mut texts) = (Sheets::default(), Texts::default());
     let mut bytes = Vec::new();
     for number in 1.. {
         bytes.clear();
@@ -38,7 +39,7 @@ pub(super) fn read(path: &Path) -> Result<(Vec<StartRow>, Vec<u64>)> {
         let line = std::str::from_utf8(&bytes).map_err(|_| not_utf8(path, number))?;
         let line = line.trim_start_matches('\u{feff}');
         if !line.trim().is_empty() {
-            let mut row = json_row(path, number, line)?;
+            let mut row = json_row(path, number, line, &mut texts)?;
             sheets.share(&mut row);
             room::add(&mut rows, row, path)?;
             lines.push(number);
@@ -51,7 +52,7 @@ fn at(path: &Path, line: u64) -> Place {
     Place::file(path).line(line)
 }
 
-fn json_row(path: &Path, line: u64, object: &str) -> Result<StartRow> {
+fn json_row(path: &Path, line: u64, object: &str, texts: &mut Texts) -> Result<StartRow> {
     let Pairs(object) = serde_json::from_str(object).map_err(|e| {
         Error::new(
             ErrorKind::StartsTable,
@@ -88,7 +89,7 @@ fn json_row(path: &Path, line: u64, object: &str) -> Result<StartRow> {
             )
         })?;
         let done = match Column::named(name) {
-            Column::Fixed(column) => draft.put(column, cell),
+            Column::Fixed(column) => draft.put(column, cell, texts),
             Column::Sheet(key) => text(cell).map(|text| sheet.extend(text.map(|text| (key, text)))),
         };
         done.map_err(|problem| {

@@ -15,6 +15,7 @@ mod partition;
 mod read;
 mod room;
 mod sheet_cells;
+mod texts;
 mod write;
 
 pub use columns::{Wanted, columns};

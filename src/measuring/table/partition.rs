@@ -45,10 +45,10 @@ pub fn add(folder: &Path, rows: &[StartRow]) -> Result<()> {
             true => read_file(&file, Wanted::All)?,
             false => Vec::new(),
         };
-        let measured: HashSet<&str> = own.iter().map(|row| row.recording.as_str()).collect();
+        let measured: HashSet<&str> = own.iter().map(|row| &*row.recording).collect();
         let others = before
             .iter()
-            .filter(|row| !measured.contains(row.recording.as_str()));
+            .filter(|row| !measured.contains(&*row.recording));
         let all: Vec<&StartRow> = others.chain(own.iter().copied()).collect();
         let bytes = parquet::file_of(&all, &file)?;
         std::fs::create_dir_all(&place).map_err(|e| Error::io(&place, "create", e))?;

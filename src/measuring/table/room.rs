@@ -20,6 +20,21 @@ pub(super) fn add(rows: &mut Vec<StartRow>, row: StartRow, path: &Path) -> Resul
     Ok(())
 }
 
+/// Adds rows and leaves the others empty, if there is memory for them.
+///
+/// # Errors
+/// There is none.
+pub(super) fn append(
+    rows: &mut Vec<StartRow>,
+    more: &mut Vec<StartRow>,
+    path: &Path,
+) -> Result<()> {
+    let room = rows.try_reserve(more.len());
+    room.map_err(|_| Error::memory(path.display().to_string()))?;
+    rows.append(more);
+    Ok(())
+}
+
 /// Passes a text on as long as its lines end: a gigabyte without a line end is no table, and is not held in memory.
 #[derive(Debug)]
 pub(super) struct Lines<R> {

@@ -3,13 +3,18 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
+/// The columns of the run sheet in one row.
+type Sheet = Arc<BTreeMap<String, String>>;
+
 /// The sets of cells met so far under some headings. Twenty thousand starts of a run have the same.
 #[derive(Debug, Default)]
 pub(super) struct SheetCells {
     headings: Vec<String>,
-    known: HashMap<Vec<u8>, Arc<BTreeMap<String, String>>>,
+    known: HashMap<Vec<u8>, Sheet>,
     /// Each cell of the row at hand behind its length.
     cells: Vec<u8>,
+    /// The cells of the row before and what they made: rows of a run follow each other.
+    last: Option<(Vec<String>, Sheet)>,
 }
 
 impl SheetCells {
@@ -25,7 +30,24 @@ impl SheetCells {
         &mut self,
         cells: impl Iterator<Item = &'a str> + Clone,
         plain: impl Fn(&str) -> String,
-    ) -> Arc<BTreeMap<String, String>> {
+    ) -> Sheet {
+        // Most cells are empty, and comparing nothing with nothing byte by byte is slow.
+        let alike = |(a, b): (&String, &str)| a.len() == b.len() && (b.is_empty() || a == b);
+        let same = |last: &&(Vec<String>, _)| last.0.iter().zip(cells.clone()).all(alike);
+        if let Some((_, sheet)) = self.last.as_ref().filter(same) {
+            return sheet.clone();
+        }
+        let sheet = self.of_cells(cells.clone(), plain);
+        let cells = cells.map(str::to_owned).collect();
+        self.last = Some((cells, sheet.clone()));
+        sheet
+    }
+
+    fn of_cells<'a>(
+        &mut self,
+        cells: impl Iterator<Item = &'a str> + Clone,
+        plain: impl Fn(&str) -> String,
+    ) -> Sheet {
         self.cells.clear();
         for cell in cells.clone() {
             self.cells.extend(cell.len().to_le_bytes());

@@ -8,6 +8,7 @@ use crate::report::figure::frame::{
     Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, span_of, svg,
 };
 use crate::report::figure::marks::mark;
+use crate::report::figure::one_in;
 use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
 use crate::report::text::{fit, plain, titled};
 use crate::study::{Chart, ChartPoint, Rule};
@@ -73,8 +74,8 @@ pub fn starts(chart: &Chart, scale: &ControlScale) -> String {
         let mut axes = axes_on(chart, &plot, &name, range)?;
         line(&mut axes, chart.centre, MUTED)?;
         let ink = PREPS[0].rgb();
-        for (k, point) in chart.points.iter().enumerate() {
-            let at = (k as f64 + 1.0, point.value.unwrap_or(edge));
+        for (k, point) in drawn(chart) {
+            let at = (k, point.value.unwrap_or(edge));
             match (point.out, point.lit) {
                 (true, true) => axes
                     .draw_series([mark(at, 3, 6, ALARM.rgb().filled())])
@@ -123,23 +124,33 @@ pub fn control(chart: &Chart, scale: &ControlScale) -> String {
                 bold,
             ))?;
         }
-        let out = chart.points.iter().zip(1..).filter(|(point, _)| point.out);
-        let marks = out.filter_map(|(point, k)| Some((f64::from(k), point.statistic?)));
+        let out = drawn(chart).filter(|(_, point)| point.out);
+        let marks = out.filter_map(|(k, point)| Some((k, point.statistic?)));
         axes.draw_series(marks.map(|at| mark(at, 3, 6, ALARM.rgb().filled())))?;
-        let dark = chart.points.iter().zip(1..).filter(|(point, _)| !point.lit);
+        let dark = drawn(chart).filter(|(_, point)| !point.lit);
         let edge = range.start;
-        let dark = dark.map(|(point, k)| (f64::from(k), point.statistic.unwrap_or(edge)));
+        let dark = dark.map(|(k, point)| (k, point.statistic.unwrap_or(edge)));
         axes.draw_series(dark.map(|at| Cross::new(at, 5, ALARM.rgb().stroke_width(2))))?;
         let named: Vec<(f64, &str, Theme)> = ends.map(|y| (y, "limit", ALARM)).collect();
         names(root, &axes, &named)
     })
 }
 
+/// The points that are drawn, each with its number from 1.
+fn drawn(chart: &Chart) -> impl Iterator<Item = (f64, &ChartPoint)> {
+    let points = chart
+        .points
+        .iter()
+        .zip(1..)
+        .step_by(one_in(chart.points.len()));
+    points.map(|(point, k)| (f64::from(k), point))
+}
+
 /// Points of a line over the starts.
 fn places(chart: &Chart, of: impl Fn(&ChartPoint) -> Option<f64>) -> Vec<(f64, f64)> {
-    let points = chart.points.iter().zip(1..);
+    let points = drawn(chart);
     points
-        .filter_map(|(point, k)| Some((f64::from(k), of(point)?)))
+        .filter_map(|(k, point)| Some((k, of(point)?)))
         .collect()
 }
 

@@ -20,7 +20,7 @@ const AFTER: f64 = 2.0;
 /// Draws two cycles shortly after the start has settled, from a change to electrode negative on. `None` where the
 /// current does not alternate, or not long enough.
 pub fn cycle(row: &StartRow, preview: &Preview) -> Option<String> {
-    let period = 1.0 / row.measures.ac_hz?;
+    let period = 1.0 / row.measures.ac_hz()?;
     let settled = row.instants.t_settled_s.or(row.instants.t_lit_s)?;
     let column = |t: f64| ((t - preview.from_s) / preview.step_s).max(0.0) as usize;
     let long = (CYCLES * period / preview.step_s).round() as usize;

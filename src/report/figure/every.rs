@@ -40,8 +40,10 @@ pub struct Block {
     pub name: String,
     /// Its number, which gives the colour and the mark.
     pub group: usize,
-    /// Its tips.
+    /// Its tips, or those of them that are drawn.
     pub tips: Vec<OnTip>,
+    /// How many starts it has, rough ones, and ones that did not light.
+    pub told: [usize; 3],
 }
 
 /// The difference of two groups.
@@ -112,15 +114,9 @@ pub fn every_start(shown: &EveryStart, width: u32) -> String {
 
 fn in_words(shown: &EveryStart) -> String {
     let blocks = shown.blocks.iter().map(|block| {
-        let dots = || block.tips.iter().flat_map(|tip| &tip.dots);
-        let count = |so: fn(&&Dot) -> bool| dots().filter(so).count();
-        format!(
-            "{}: {} starts, {} rough, {} did not light",
-            plain(&block.name),
-            dots().count(),
-            count(|dot| dot.rough),
-            count(|dot| !dot.lit)
-        )
+        let [starts, rough, no_light] = block.told;
+        let name = plain(&block.name);
+        format!("{name}: {starts} starts, {rough} rough, {no_light} did not light")
     });
     let differences = shown
         .differences

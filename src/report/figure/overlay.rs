@@ -160,7 +160,7 @@ fn sampled(group: &Together, from: f64, to: f64) -> Vec<Vec<f64>> {
     let one = |(row, preview): &(&StartRow, &Preview)| {
         let zero = row.instants.t_first_s?;
         // On AC the highest of the last half-cycle: a zero crossing is not a dark arc.
-        let half_cycle = row.measures.ac_hz.map_or(0.0, |hz| 0.5 / hz);
+        let half_cycle = row.measures.ac_hz().map_or(0.0, |hz| 0.5 / hz);
         let back = (half_cycle / preview.step_s).ceil() as usize;
         let value = |step: usize| {
             let t = zero + 1e-3 * (from + (to - from) * (step as f64 + 0.5) / STEPS as f64);

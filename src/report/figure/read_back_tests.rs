@@ -108,7 +108,7 @@ fn rings_sum_and_limit_of_a_control_chart_are_those_of_the_table() {
         .iter()
         .find(|c| c.id.starts_with('<'))
         .unwrap();
-    let of_prep = gathered.rows.iter().filter(|row| row.prep == chart.id);
+    let of_prep = gathered.rows.iter().filter(|row| *row.prep == *chart.id);
     let table: Vec<(f64, f64)> = of_prep
         .zip(1..)
         // One that did not light is a cross.
@@ -163,9 +163,9 @@ fn the_wear_line_and_its_points_are_those_of_the_table() {
         .iter()
         .find(|wear| wear.measure == "start_ms")
         .unwrap();
-    let of_prep = gathered.rows.iter().filter(|row| row.prep == found.prep);
+    let of_prep = gathered.rows.iter().filter(|row| *row.prep == *found.prep);
     let table: Vec<(f64, f64)> = of_prep
-        .filter_map(|row| Some((row.measures.since_regrind?, row.measures.start_ms?)))
+        .filter_map(|row| Some((row.measures.since_regrind()?, row.measures.start_ms()?)))
         .collect();
     let plot = Plot::of(wear(found, 0, &table));
     plot.assert_same(&plot.rings(3), &table);

@@ -102,7 +102,7 @@ fn wear_is_drawn_with_its_limit_and_regrind_number() {
 /// Forty starts, the first twenty of them the baseline; the sum goes out at the end.
 fn made_chart() -> crate::study::Chart {
     let point = |i: u32| crate::study::ChartPoint {
-        recording: "a.wav".to_owned(),
+        recording: "a.wav".into(),
         run: 1,
         start: i + 1,
         lit: i != 30,

@@ -11,12 +11,12 @@ use crate::stats::median;
 
 /// A line and a cycle a prep; `None` where no current alternates.
 pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
-    let alternates = |row: &&StartRow| row.measures.ac_hz.is_some();
+    let alternates = |row: &&StartRow| row.measures.ac_hz().is_some();
     let of = |prep: &str| -> Vec<StartRow> {
         let rows = input
             .rows
             .iter()
-            .filter(|row| row.prep == prep)
+            .filter(|row| *row.prep == *prep)
             .filter(alternates);
         rows.cloned().collect()
     };
@@ -59,7 +59,7 @@ fn line(prep: &str, rows: &[StartRow]) -> Markup {
 fn cycle(input: &PageInput, prep: &str) -> Option<Markup> {
     let drawn = input.rows.iter().zip(input.details).enumerate();
     let mut drawn: Vec<_> = drawn
-        .filter(|(_, (row, _))| row.prep == prep && row.lit())
+        .filter(|(_, (row, _))| *row.prep == *prep && row.lit())
         .filter_map(|(k, (row, detail))| {
             Some((k, row, figure::cycle(row, detail.preview.as_ref()?)?))
         })

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use crate::format::{p_value, percent, percent_points, short_or_dash};
+use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::first::groups as groups_of_page;
@@ -182,12 +183,13 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
         }
     }
     let items = |measure: &str| -> Vec<Item> {
+        let quantity = Quantity::named(measure);
         let of = |id: &str| {
             input
                 .rows
                 .iter()
                 .filter(|row| row.group(&answer.by) == Some(id))
-                .filter_map(|row| row.value(measure))
+                .filter_map(|row| row.value_of(&quantity))
                 .collect()
         };
         answer
@@ -199,7 +201,8 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
     html! {
         div.two {
             @for measure in measures {
-                (shown(&figure::intervals(&titled(measure), &items(measure), range(measure, &items(measure))), false,
+                @let items = items(measure);
+                (shown(&figure::intervals(&titled(measure), &items, range(measure, &items)), false,
                     html! { (titled(measure)) ": starts (small, 120 of a group at the most), median (large) with " (level(answer)) " interval (bar)." }))
             }
         }
@@ -226,12 +229,16 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
-    let points = |one: &Wear| -> Vec<(f64, f64)> {
+    let points = |one: &Wear| -> (Vec<(f64, f64)>, usize) {
         let by = std::slice::from_ref(&one.by);
-        let of = |row: &&StartRow| row.prep == one.prep && group_id(row, by) == one.group;
+        let measure = Quantity::named(&one.measure);
+        let of = |row: &&StartRow| *row.prep == *one.prep && group_id(row, by) == one.group;
         let rows = input.rows.iter().filter(of);
-        rows.filter_map(|row| Some((row.measures.since_regrind?, row.value(&one.measure)?)))
-            .collect()
+        let points =
+            rows.filter_map(|row| Some((row.measures.since_regrind()?, row.value_of(&measure)?)));
+        let all: Vec<_> = points.collect();
+        let one_in = figure::one_in(all.len());
+        (all.into_iter().step_by(one_in).collect(), one_in)
     };
     let (names, _) = groups_of_page(input);
     let known = preps(input.rows);
@@ -245,8 +252,10 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
             @for one in wear {
-                (shown(&figure::wear(one, number(one), &points(one)), false,
-                    html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "." }))
+                @let (points, one_in) = points(one);
+                (shown(&figure::wear(one, number(one), &points), false,
+                    html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "."
+                        @if one_in > 1 { " One start in " (one_in) " is drawn." } }))
             }
         }
     })

@@ -73,7 +73,7 @@ fn badness(row: &StartRow) -> f64 {
 fn reason(row: &StartRow, score: Option<&crate::score::Score>) -> String {
     match (&row.exclude, &row.doubt) {
         (Some(why), _) => format!("set aside: {why}"),
-        (None, Some(why)) => why.clone(),
+        (None, Some(why)) => why.to_string(),
         (None, None) if !row.lit() => "no arc held".to_owned(),
         _ => costs(row, score),
     }
@@ -92,7 +92,7 @@ impl Shared {
         // Ignition noise around zero is no reason for an axis below it.
         let alternates = starts
             .iter()
-            .any(|(_, row, _)| row.measures.ac_hz.is_some());
+            .any(|(_, row, _)| row.measures.ac_hz().is_some());
         let low = if alternates { low } else { 0.0 };
         (!starts.is_empty()).then_some(Shared {
             from_ms,

@@ -35,7 +35,7 @@ fn tested(rows: &[StartRow]) -> Option<String> {
     const MOST: usize = 4;
     let names = preps(rows);
     let words = |prep: &&str| {
-        let row = rows.iter().find(|row| row.prep == **prep)?;
+        let row = rows.iter().find(|row| *row.prep == **prep)?;
         let cell = |key: &str| row.sheet.get(key).cloned();
         let angle = cell("taper_deg").map(|deg| format!("{deg}°"));
         let parts = [

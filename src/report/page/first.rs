@@ -6,6 +6,7 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::fit::Level;
 use crate::format::{counted, list};
+use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
 use crate::report::page::facts::facts;
@@ -101,25 +102,27 @@ pub(super) fn groups(input: &PageInput) -> (Vec<String>, impl Fn(&StartRow) -> O
 fn picture(input: &PageInput) -> Markup {
     let measure = input.comparison.map_or("score", measure_of);
     let (names, group_of) = groups(input);
-    let block = |(group, name): (usize, &String)| Block {
-        name: name.clone(),
-        group,
-        tips: on_tips(
-            input
-                .rows
-                .iter()
-                .filter(|row| group_of(row).as_ref() == Some(name)),
-            measure,
-        ),
+    let mut rows: BTreeMap<String, Vec<&StartRow>> = BTreeMap::new();
+    for row in input.rows {
+        if let Some(group) = group_of(row) {
+            rows.entry(group).or_default().push(row);
+        }
+    }
+    let block = |(group, name): (usize, &String)| {
+        let own = rows.get(name).map_or(&[][..], Vec::as_slice);
+        let tips = on_tips(own.iter().copied(), measure);
+        (!tips.is_empty()).then(|| Block {
+            name: name.clone(),
+            group,
+            told: told(&tips),
+            tips,
+        })
     };
+    let mut blocks: Vec<Block> = names.iter().enumerate().filter_map(block).collect();
+    let left_out = thin(&mut blocks);
     let shown = EveryStart {
         measure: measure.to_owned(),
-        blocks: names
-            .iter()
-            .enumerate()
-            .map(block)
-            .filter(|b| !b.tips.is_empty())
-            .collect(),
+        blocks,
         lines: lines(input, measure),
         differences: differences(input, measure),
     };
@@ -132,14 +135,55 @@ fn picture(input: &PageInput) -> Markup {
             div.narrow { (PreEscaped(figure::every_start(&shown, NARROW))) }
             figcaption {
                 "One mark a start, by tip, in the order struck; the bar is the middle of a tip. Filled (red): rough. Cross at the foot: did not light."
+                @if let Some(text) = left_out { (text) }
                 @if !shown.differences.is_empty() { " At the right the difference with its interval; in the shaded band it would not be worth having." }
             }
         }
     }
 }
 
+/// Tips drawn at the most.
+const TIPS: usize = 400;
+
+/// Leaves tips and starts out that would not be told apart, and says so.
+fn thin(blocks: &mut [Block]) -> Option<String> {
+    let tips: usize = blocks.iter().map(|block| block.tips.len()).sum();
+    let tip = tips.div_ceil(TIPS).max(1);
+    for block in &mut *blocks {
+        let all = std::mem::take(&mut block.tips);
+        block.tips = all.into_iter().step_by(tip).collect();
+    }
+    let drawn = blocks.iter().flat_map(|block| &block.tips);
+    let start = figure::one_in(drawn.map(|tip| tip.dots.len()).sum());
+    for on_tip in blocks.iter_mut().flat_map(|block| &mut block.tips) {
+        let all = std::mem::take(&mut on_tip.dots);
+        on_tip.dots = all.into_iter().step_by(start).collect();
+    }
+    let left_out = match (tip, start) {
+        (1, 1) => return None,
+        (1, start) => format!("One start in {start} is drawn"),
+        (tip, 1) => format!("One tip in {tip} is drawn"),
+        (tip, start) => format!("One tip in {tip} is drawn, and one in {start} of its starts"),
+    };
+    Some(format!(
+        " {left_out}; the bars and every number are of all."
+    ))
+}
+
+/// How many starts some tips have, rough ones, and ones that did not light.
+fn told(tips: &[OnTip]) -> [usize; 3] {
+    let dots = || tips.iter().flat_map(|tip| &tip.dots);
+    let count = |so: fn(&&Dot) -> bool| dots().filter(so).count();
+    [
+        dots().count(),
+        count(|dot| dot.rough),
+        count(|dot| !dot.lit),
+    ]
+}
+
 /// The starts that count by tip, in their order.
 fn on_tips<'a>(rows: impl Iterator<Item = &'a StartRow>, measure: &str) -> Vec<OnTip> {
+    let quantity = Quantity::named(measure);
     let mut tips: Vec<OnTip> = Vec::new();
     let mut places: BTreeMap<&str, usize> = BTreeMap::new();
     for row in rows.filter(|row| row.exclude.is_none() && row.doubt.is_none()) {
@@ -153,7 +197,7 @@ fn on_tips<'a>(rows: impl Iterator<Item = &'a StartRow>, measure: &str) -> Vec<O
             });
         }
         tips[place].dots.push(Dot {
-            value: row.value(measure),
+            value: row.value_of(&quantity),
             lit: row.lit(),
             rough: row.verdict == Some(Verdict::Rough),
         });

@@ -91,7 +91,7 @@ fn targets(input: &PageInput) -> Markup {
                     && other.origin == part.origin
             };
             match used.iter_mut().find(|(other, _)| same(other)) {
-                Some((_, preps)) if preps.contains(&row.prep.as_str()) => {}
+                Some((_, preps)) if preps.contains(&&*row.prep) => {}
                 Some((_, preps)) => preps.push(&row.prep),
                 None => used.push((part, vec![&row.prep])),
             }

@@ -91,6 +91,7 @@ pub(super) fn verdict(verdict: Option<Verdict>) -> Markup {
 
 /// The preps in the order of the comparison, so that each keeps its colour and mark throughout the page.
 pub(super) fn preps(rows: &[StartRow]) -> Vec<&str> {
-    let names: BTreeSet<&str> = rows.iter().map(|row| row.prep.as_str()).collect();
+    let alike = rows.chunk_by(|a, b| a.prep == b.prep);
+    let names: BTreeSet<&str> = alike.map(|rows| &*rows[0].prep).collect();
     names.into_iter().collect()
 }

@@ -1,5 +1,7 @@
 //! What the screening shows on the page: groups, charts, starts past a limit.
 
+use std::sync::Arc;
+
 use maud::{Markup, html};
 
 use crate::format::{percent, trimmed};
@@ -68,7 +70,8 @@ fn chart_word(group: &ScreenGroup) -> &'static str {
 
 /// Link to a start by the names it bears; its number in the page alone where it is not in it.
 fn to_start(input: &PageInput, recording: &str, run: u32, start: u32) -> Markup {
-    let same = |row: &StartRow| row.recording == recording && row.run == run && row.start == start;
+    let same =
+        |row: &StartRow| *row.recording == *recording && row.run == run && row.start == start;
     match input.rows.iter().position(same) {
         Some(k) => html! { a href={ "#" (anchor(k)) } { (k + 1) } },
         None => html! { "–" },
@@ -98,6 +101,8 @@ fn control(input: &PageInput, chart: &Chart, scale: &ControlScale) -> Markup {
         @if chart.rule != Rule::Individuals {
             (shown(&figure::starts(chart, scale), true, html! {
                 (measure) " of " (id) ": starts in order (rings), a cross where none lit; filled: the chart is out. Shaded: starts that the chart starts from."
+                @let one_in = figure::one_in(chart.points.len());
+                @if one_in > 1 { " One start in " (one_in) " is drawn." }
                 (noted(input, chart))
             }))
         }
@@ -113,7 +118,7 @@ fn control(input: &PageInput, chart: &Chart, scale: &ControlScale) -> Markup {
 
 fn alarms(input: &PageInput, alarms: &[Alarm]) -> Markup {
     let place = |alarm: &Alarm| alarm.at_s.map_or("–".to_owned(), |s| format!("{s:.2}"));
-    let or_dash = |text: &Option<String>| name(text.as_deref().unwrap_or("–"));
+    let or_dash = |text: &Option<Arc<str>>| name(text.as_deref().unwrap_or("–"));
     html! {
         div.scroll tabindex="0" role="region" aria-label="Alarms" {
             table {

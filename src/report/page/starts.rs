@@ -46,7 +46,7 @@ pub(super) fn anchor(k: usize) -> String {
 
 /// The tools (script only), then one row per start.
 pub(super) fn table(input: &PageInput) -> Markup {
-    let ac = input.rows.iter().any(|row| row.measures.ac_hz.is_some());
+    let ac = input.rows.iter().any(|row| row.measures.ac_hz().is_some());
     let columns: Vec<_> = SHOWN.iter().chain(SHOWN_AC.iter().filter(|_| ac)).collect();
     let listed = listed(input.rows);
     html! {
@@ -122,9 +122,9 @@ pub(super) fn costs(row: &StartRow, score: Option<&Score>) -> String {
     let decides = |measure: Measure| {
         row.verdict == Some(Verdict::Rough)
             && match measure {
-                Measure::Dropouts => row.measures.dropouts > Some(0.0),
+                Measure::Dropouts => row.measures.dropouts() > Some(0.0),
                 Measure::Attempts => score.is_some_and(|score| {
-                    row.measures.attempts > Some(f64::from(score.rough_attempts))
+                    row.measures.attempts() > Some(f64::from(score.rough_attempts))
                 }),
                 _ => false,
             }

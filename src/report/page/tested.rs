@@ -56,7 +56,7 @@ pub(super) fn preps(input: &PageInput) -> Markup {
 }
 
 fn rows_of<'a>(rows: &'a [StartRow], prep: &'a str) -> impl Iterator<Item = &'a StartRow> {
-    rows.iter().filter(move |row| row.prep == prep)
+    rows.iter().filter(move |row| *row.prep == *prep)
 }
 
 fn coupons<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Option<String> {
@@ -112,7 +112,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
         .map(|prep| Together {
             name: prep,
             starts: with_traces()
-                .filter(|(row, _)| row.prep == prep && row.instants.t_first_s.is_some())
+                .filter(|(row, _)| *row.prep == *prep && row.instants.t_first_s.is_some())
                 .collect(),
         })
         .filter(|group| !group.starts.is_empty())

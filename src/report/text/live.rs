@@ -23,11 +23,11 @@ pub fn live_line(row: &StartRow, look: TermStyle) -> String {
         first.map_or("–".to_owned(), |s| format!("{s:.3}")),
         verdict,
         whole(row.score),
-        short_or_dash(m.start_ms),
-        whole(m.attempts),
-        whole(m.dropouts),
-        short_or_dash(m.run_a),
-        short_or_dash(m.wander_v),
+        short_or_dash(m.start_ms()),
+        whole(m.attempts()),
+        whole(m.dropouts()),
+        short_or_dash(m.run_a()),
+        short_or_dash(m.wander_v()),
     );
     if !row.flags.is_empty() {
         let names: Vec<_> = row.flags.iter().map(|flag| flag.name()).collect();

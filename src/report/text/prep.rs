@@ -63,7 +63,7 @@ pub fn targets<'a>(
     let mut sets: Vec<((&str, &str), Vec<String>)> = Vec::new();
     for (row, score) in scored {
         for part in &score.parts {
-            let key = (row.prep.as_str(), &*part.origin);
+            let key = (&*row.prep, &*part.origin);
             let at = sets.iter().position(|set| set.0 == key).unwrap_or_else(|| {
                 sets.push((key, Vec::new()));
                 sets.len() - 1

@@ -60,7 +60,7 @@ fn alarms(found: &Screening, look: TermStyle) -> String {
             .into_iter()
             .chain([prep])
             .chain(tip)
-            .chain(alarm.date.clone());
+            .chain(alarm.date.as_ref().map(|date| date.to_string()));
         let about: Vec<String> = about.collect();
         let text = format!(
             "{} start {} (run {}{at}; {}): {}",

@@ -180,12 +180,12 @@ fn start_cells(
         row.verdict
             .map_or(Cell::new("–"), |verdict| verdict_cell(verdict, look)),
         whole(row.score),
-        real(m.start_ms),
-        whole(m.attempts),
-        whole(m.dropouts),
-        real(m.lit_a),
-        real(m.run_a),
-        real(m.wander_v),
+        real(m.start_ms()),
+        whole(m.attempts()),
+        whole(m.dropouts()),
+        real(m.lit_a()),
+        real(m.run_a()),
+        real(m.wander_v()),
     ]
 }
 

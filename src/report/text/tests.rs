@@ -48,12 +48,12 @@ fn row(start: u32, verdict: Verdict, flags: &[crate::flag::Flag]) -> crate::scor
     }
     measures.attempts = Some(3.0);
     crate::score::StartRow {
-        recording: "2026-03-14-kettle-lid-0007.wav".to_owned(),
+        recording: "2026-03-14-kettle-lid-0007.wav".into(),
         run: 1,
-        prep: "fine, 30°".to_owned(),
+        prep: "fine, 30°".into(),
         start,
         instants,
-        measures,
+        measures: (&measures).into(),
         flags: flags.to_vec(),
         doubt: None,
         score: Some(if lit { 83.4 } else { 0.0 }),
@@ -97,7 +97,7 @@ fn the_starts_table_fits_eighty_columns_and_flags_are_wrapped_not_cut() {
 #[test]
 fn a_starts_table_of_many_rows_keeps_its_columns_to_the_end() {
     let mut rows: Vec<_> = (1..=2_300).map(|k| row(k, Verdict::Crisp, &[])).collect();
-    rows[2_200].prep = "a longer".to_owned();
+    rows[2_200].prep = "a longer".into();
     let table = starts(&rows, TermStyle::plain(80));
     let lines: Vec<&str> = table.lines().collect();
     let body = &lines[lines.len() - rows.len()..];

@@ -81,11 +81,11 @@ pub fn start(row: &StartRow, number: usize) -> String {
     let m = &row.measures;
     let whole = |value: Option<f64>, noun: &str| value.map(|n| counted(n as usize, noun));
     let parts = [
-        m.start_ms.map(|ms| format!("start time {ms:.0} ms")),
-        whole(m.attempts, "attempt"),
-        whole(m.dropouts, "dropout"),
-        m.lit_a.map(|amps| format!("lit at {amps:.0} A")),
-        m.wander_v.map(|volts| format!("wander {volts:.2} V")),
+        m.start_ms().map(|ms| format!("start time {ms:.0} ms")),
+        whole(m.attempts(), "attempt"),
+        whole(m.dropouts(), "dropout"),
+        m.lit_a().map(|amps| format!("lit at {amps:.0} A")),
+        m.wander_v().map(|volts| format!("wander {volts:.2} V")),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     let mut says = format!(

@@ -1,4 +1,5 @@
 use super::*;
+use crate::measure::Measure;
 use crate::measuring::gather::{Detail, StartSet};
 use crate::report::fixtures::made_job;
 use crate::study::{CompareOptions, ScreenOptions, Warning, Withheld, compare_rows, screen};
@@ -6,8 +7,8 @@ use crate::study::{CompareOptions, ScreenOptions, Warning, Withheld, compare_row
 fn compared() -> Comparison {
     let (mut rows, _) = made_job(24, false);
     for row in &mut rows {
-        row.prep = if row.run == 1 { "A" } else { "B" }.to_owned();
-        row.tip_id = Some(format!("{}{}", row.prep, row.start % 6));
+        row.prep = if row.run == 1 { "A" } else { "B" }.into();
+        row.tip_id = Some(format!("{}{}", row.prep, row.start % 6).into());
     }
     compare_rows(&rows, &CompareOptions::default()).unwrap()
 }
@@ -138,7 +139,7 @@ fn a_screening_passes_fails_or_is_doubtful_in_capitals() {
         (row.verdict, row.score) = (Some(Verdict::Crisp), Some(100.0));
         row.instants.t_lit_s = Some(0.3);
         row.flags.clear();
-        row.measures.dropouts = Some(0.0);
+        row.measures.set(Measure::Dropouts, Some(0.0));
     }
     let said = screened(&rows);
     assert_eq!(
@@ -147,7 +148,7 @@ fn a_screening_passes_fails_or_is_doubtful_in_capitals() {
         "{}",
         said.reason
     );
-    rows[3].doubt = Some("the zero moved".to_owned());
+    rows[3].doubt = Some("the zero moved".into());
     rows[3].verdict = Some(Verdict::Doubtful);
     let said = screened(&rows);
     assert_eq!(

@@ -107,11 +107,11 @@ pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
         for (k, _) in chart.points.iter().enumerate().filter(|(_, p)| p.out) {
             let began = (k + 1).saturating_sub(chart.points[k].since.max(1));
             let names = chart.points[began..=k].iter();
-            off.extend(names.map(|p| (p.recording.as_str(), p.run, p.start)));
+            off.extend(names.map(|p| (&*p.recording, p.run, p.start)));
         }
     }
     for row in rows {
-        let key = (row.recording.as_str(), row.run, row.start);
+        let key = (&*row.recording, row.run, row.start);
         if off.contains(&key) && !row.flags.contains(&Flag::TipOff) {
             row.flags.push(Flag::TipOff);
             row.flags.sort_unstable();
@@ -143,7 +143,10 @@ fn regrind(gathered: &StartSet, options: &ScreenOptions, worn: usize) -> Vec<Wea
         let name = row.tip_id.clone()?;
         Some((group_id(row, &options.by), row.prep.clone(), name))
     };
-    let tonight: HashSet<_> = gathered.rows.iter().filter_map(tip).collect();
+    let mut tonight = HashSet::new();
+    if !options.earlier.is_empty() {
+        tonight.extend(gathered.rows.iter().filter_map(tip));
+    }
     let goes_on = |row: &&StartRow| tip(row).is_some_and(|tip| tonight.contains(&tip));
     let earlier = options.earlier.iter().filter(goes_on);
     let looks = WearLooks {
@@ -176,7 +179,7 @@ fn regrind_limit(
         .rows
         .iter()
         .zip(&gathered.details)
-        .filter(|(row, _)| row.prep == prep)
+        .filter(|(row, _)| *row.prep == *prep)
         .filter_map(|(_, detail)| detail.score.as_ref())
         .filter_map(|score| {
             score
@@ -208,11 +211,12 @@ fn flags(batch: &Batch) -> Vec<Flagged> {
 }
 
 fn recordings(gathered: &StartSet, alarms: &[Alarm]) -> Vec<RecordingLine> {
-    let mut order: Vec<&str> = gathered.rows.iter().map(|r| r.recording.as_str()).collect();
+    let runs = || gathered.rows.chunk_by(|a, b| a.recording == b.recording);
+    let mut order: Vec<&str> = runs().map(|run| &*run[0].recording).collect();
     order.extend(gathered.sources.iter().map(|s| s.recording.as_str()));
     let mut by_name: BTreeMap<&str, Vec<&StartRow>> = BTreeMap::new();
-    for row in &gathered.rows {
-        by_name.entry(&row.recording).or_default().push(row);
+    for run in runs() {
+        by_name.entry(&run[0].recording).or_default().extend(run);
     }
     let mut alarms_in: BTreeMap<&str, usize> = BTreeMap::new();
     for alarm in alarms {
@@ -228,7 +232,7 @@ fn recordings(gathered: &StartSet, alarms: &[Alarm]) -> Vec<RecordingLine> {
 }
 
 fn recording_line(name: &str, rows: &[&StartRow], alarms: usize) -> RecordingLine {
-    let mut preps: Vec<&str> = rows.iter().map(|r| r.prep.as_str()).collect();
+    let mut preps: Vec<&str> = rows.iter().map(|r| &*r.prep).collect();
     preps.sort_unstable();
     preps.dedup();
     let judged = || rows.iter().copied().filter(|row| is_judged(row));

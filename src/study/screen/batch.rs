@@ -1,7 +1,7 @@
 //! The starts of a batch: which are judged, and in which group each stands.
 
 use std::cmp::Ordering;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 use crate::error::{Error, ErrorKind, Place, Result};
@@ -48,19 +48,18 @@ impl<'a> Batch<'a> {
         let standing: Vec<Standing> = rows.iter().map(standing).collect();
         let mut groups: BTreeMap<Arc<str>, Vec<usize>> = BTreeMap::new();
         let mut stood: BTreeMap<Arc<str>, [usize; 4]> = BTreeMap::new();
-        let mut group = Vec::with_capacity(rows.len());
-        for (place, (row, standing)) in rows.iter().zip(&standing).enumerate() {
-            let id = group_id(row, by);
-            let known = stood
-                .get_key_value(id.as_str())
-                .map(|(known, _)| known.clone());
-            let id: Arc<str> = known.unwrap_or_else(|| id.into());
-            stood.entry(id.clone()).or_default()[*standing as usize] += 1;
-            let places = groups.entry(id.clone()).or_default();
-            if *standing == Standing::Judged {
-                places.push(place);
+        let group = group_ids(rows, by);
+        let mut from = 0;
+        for run in group.chunk_by(Arc::ptr_eq) {
+            let stood = stood.entry(run[0].clone()).or_default();
+            let judged = groups.entry(run[0].clone()).or_default();
+            for place in from..from + run.len() {
+                stood[standing[place] as usize] += 1;
+                if standing[place] == Standing::Judged {
+                    judged.push(place);
+                }
             }
-            group.push(id);
+            from += run.len();
         }
         Batch {
             rows: rows.iter().collect(),
@@ -198,8 +197,28 @@ pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
     counts
 }
 
+/// The group of each start; starts of one group share its name.
+fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
+    let mut known: HashSet<Arc<str>> = HashSet::new();
+    let mut ids: Vec<Arc<str>> = Vec::with_capacity(rows.len());
+    for row in rows {
+        let id = group_id(row, by);
+        let last = ids.last().filter(|last| ***last == *id);
+        let same = last.or_else(|| known.get(id.as_str())).cloned();
+        ids.push(same.unwrap_or_else(|| {
+            let new: Arc<str> = id.into();
+            known.insert(new.clone());
+            new
+        }));
+    }
+    ids
+}
+
 /// The values of the columns grouped by, as the group is named.
 pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
+    if let [column] = by {
+        return value_of(row, column).unwrap_or(NOT_GIVEN).to_owned();
+    }
     let values = by
         .iter()
         .map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
 use crate::measure::{Better, Quantity, Transform};
@@ -75,11 +77,11 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions, values: Option<usiz
         ..Charts::default()
     };
     let values = values.unwrap_or_else(|| drafts.iter().map(Draft::judged).sum());
-    for draft in drafts {
-        let (chart, reasons) = match options.chart_rule {
-            Rule::Individuals | Rule::Ewma => draft.by_limits(options.chart_rule),
-            _ => draft.by_ranks(values),
-        };
+    let drawn = drafts.par_iter().map(|draft| match options.chart_rule {
+        Rule::Individuals | Rule::Ewma => draft.by_limits(options.chart_rule),
+        _ => draft.by_ranks(values),
+    });
+    for (chart, reasons) in drawn.collect::<Vec<_>>() {
         found.charts.push(chart);
         found.reasons.extend(reasons);
     }
@@ -144,7 +146,7 @@ fn on_chart<'a>(
     rows.map(|(place, row)| Charted {
         place,
         row,
-        value: row.value(quantity.name()),
+        value: row.value_of(quantity),
     })
     .filter(|start| start.value.is_some() || (!start.row.lit() && worst_known))
     .collect()
@@ -210,7 +212,7 @@ impl<'a> Draft<'a> {
             centre,
             lower: limits.0,
             upper: limits.1,
-            points: Vec::new(),
+            points: Vec::with_capacity(self.starts.len()),
         }
     }
 

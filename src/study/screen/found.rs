@@ -1,5 +1,7 @@
 //! The answer of a screening as data (design of `screen --json`).
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use crate::flag::Flag;
@@ -177,7 +179,7 @@ pub struct Chart {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChartPoint {
     /// Its recording.
-    pub recording: String,
+    pub recording: Arc<str>,
     /// Its run.
     pub run: u32,
     /// Its number in the run.
@@ -243,7 +245,7 @@ pub struct Reason {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub struct StartName {
     /// The recording as given.
-    pub recording: String,
+    pub recording: Arc<str>,
     /// Row of the run sheet.
     pub run: u32,
     /// Number in the run.
@@ -256,17 +258,17 @@ pub struct Alarm {
     /// Its group.
     pub group: String,
     /// Its prep.
-    pub prep: String,
+    pub prep: Arc<str>,
     /// Its tip, where the sheet names it.
-    pub tip_id: Option<String>,
+    pub tip_id: Option<Arc<str>>,
     /// The recording as given.
-    pub recording: String,
+    pub recording: Arc<str>,
     /// Its run.
     pub run: u32,
     /// The start in the run.
     pub start: u32,
     /// Day or moment of the run, where known.
-    pub date: Option<String>,
+    pub date: Option<Arc<str>>,
     /// What says so: `sheet`, `bext` or `ICRD` (chunks of a WAV file), or `file time`.
     pub date_from: Option<String>,
     /// Where to look in the recording: the first current, else the open circuit, s.

@@ -3,6 +3,7 @@
 //! Counts are 64-bit integers, other measures and instants doubles, `lit` is true or false, `flags` a list of text, all
 //! else text: a column has one type in every night's file, whatever that night's sheet holds.
 
+mod caught;
 mod read;
 mod write;
 

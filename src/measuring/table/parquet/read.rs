@@ -2,7 +2,6 @@
 
 use std::borrow::Cow;
 use std::fs::File;
-use std::panic;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -13,12 +12,14 @@ use ::parquet::errors::{ParquetError, Result as Taken};
 use ::parquet::file::reader::{FileReader, RowGroupReader, SerializedFileReader};
 use ::parquet::schema::types::ColumnDescriptor;
 
+use super::caught::caught;
 use super::refused;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::cell::{Draft, TableCell, text};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
+use crate::measuring::table::texts::Texts;
 use crate::score::StartRow;
 
 /// Rows that are read at a time.
@@ -34,8 +35,8 @@ pub(in crate::measuring::table) fn read(
     wanted: Wanted,
 ) -> Result<Vec<StartRow>> {
     // The library answers some damage by a panic.
-    let rows = panic::catch_unwind(|| read_whole(path, keys, wanted));
-    rows.unwrap_or_else(|_| Err(refused(path, &ParquetError::General("damaged".to_owned()))))
+    let rows = caught(|| read_whole(path, keys, wanted));
+    rows.unwrap_or_else(|| Err(refused(path, &ParquetError::General("damaged".to_owned()))))
 }
 
 fn read_whole(path: &Path, keys: &[(String, String)], wanted: Wanted) -> Result<Vec<StartRow>> {
@@ -65,9 +66,10 @@ fn read_whole(path: &Path, keys: &[(String, String)], wanted: Wanted) -> Result<
         told: told.collect(),
         rows: Vec::new(),
     };
+    let mut texts = Texts::default();
     for k in 0..file.num_row_groups() {
         let group = file.get_row_group(k).map_err(|e| refused(path, &e))?;
-        reading.group(&*group, wanted)?;
+        reading.group(&*group, wanted, &mut texts)?;
     }
     Ok(reading.rows)
 }
@@ -85,7 +87,12 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
-    fn group(&mut self, group: &dyn RowGroupReader, wanted: Wanted) -> Result<()> {
+    fn group(
+        &mut self,
+        group: &dyn RowGroupReader,
+        wanted: Wanted,
+        texts: &mut Texts,
+    ) -> Result<()> {
         let about = group.metadata();
         let (mut fixed, mut sheet, mut headings) = (Vec::new(), Vec::new(), Vec::new());
         for (k, about) in about.schema_descr().columns().iter().enumerate() {
@@ -118,7 +125,7 @@ impl Reading<'_> {
         while left > 0 {
             let some = left.min(ROWS);
             let mut drafts: Vec<Draft> = (0..some).map(|_| Draft::new()).collect();
-            self.fixed(&mut drafts, &mut fixed)?;
+            self.fixed(&mut drafts, &mut fixed, texts)?;
             self.sheet(&mut drafts, &mut sheet, &mut cells)?;
             self.finish(drafts)?;
             left -= some;
@@ -126,18 +133,23 @@ impl Reading<'_> {
         Ok(())
     }
 
-    fn fixed(&self, drafts: &mut [Draft], columns: &mut [(Fixed, Leaf)]) -> Result<()> {
+    fn fixed(
+        &self,
+        drafts: &mut [Draft],
+        columns: &mut [(Fixed, Leaf)],
+        texts: &mut Texts,
+    ) -> Result<()> {
         for (column, leaf) in columns {
             let cells = self.cells(leaf, drafts.len())?;
             for (k, (draft, cell)) in drafts.iter_mut().zip(cells).enumerate() {
-                let done = draft.put(*column, cell);
+                let done = draft.put(*column, cell, texts);
                 done.map_err(|problem| self.wrong(k, leaf.named(&problem)))?;
             }
         }
         for (column, value) in &self.told {
             if let Column::Fixed(column) = column {
                 for (k, draft) in drafts.iter_mut().enumerate() {
-                    let done = draft.put(*column, TableCell::text(value));
+                    let done = draft.put(*column, TableCell::text(value), texts);
                     done.map_err(|problem| self.wrong(k, format!("its folder {problem}")))?;
                 }
             }
