@@ -57,6 +57,10 @@ impl HealthCheck<'_> {
                 droops[trace] = self.droop(trace)?;
             }
         }
+        if droops == [None; 2] && self.source.has(VOLTAGE) {
+            let (low, high) = self.extremes(CURRENT);
+            droops[CURRENT] = self.runs_ahead(high.max(-low))?;
+        }
         let all =
             !self.source.has(VOLTAGE) || droops[CURRENT].is_some() && droops[VOLTAGE].is_some();
         let Some(trace) = [CURRENT, VOLTAGE]

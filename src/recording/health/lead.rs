@@ -2,6 +2,7 @@
 
 use crate::error::Result;
 use crate::recording::Cell;
+use crate::recording::health::droop::{centred, dot};
 use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order::{median_in_place, part_in_place};
@@ -14,6 +15,12 @@ const ON_THE_WAY: std::ops::Range<f64> = 0.25..0.75;
 const SAMPLES: usize = 2;
 /// Its level is that so long after the strike, s: before the electrode has warmed and the foot has moved.
 const SOON_S: f64 = 0.008;
+/// A sample tells how the voltage goes with the current where its current is this part of the level off it …
+const OFF: f64 = 0.08;
+/// … and so many must, on the way up or in an overshoot.
+const MOVED: usize = 5;
+/// What stands between these parts of the usual voltage is no spark's.
+const USUAL: std::ops::Range<f64> = 0.6..1.5;
 /// Strikes that must show it.
 const STRIKES: usize = 2;
 
@@ -47,7 +54,8 @@ impl HealthCheck<'_> {
             self.samples(&cell, &mut raw)?;
             let [amps, volts] = [CURRENT, VOLTAGE]
                 .map(|trace| raw[trace].iter().map(|x| x.abs()).collect::<Vec<f64>>());
-            rises.extend(rise(&amps, &volts, rate));
+            let told = [rise(&amps, &volts, rate), slope(&amps, &volts, rate)];
+            rises.extend(told.into_iter().flatten().max_by(f64::total_cmp));
         }
         Ok(median_in_place(&mut rises).filter(|_| rises.len() >= STRIKES))
     }
@@ -77,6 +85,29 @@ fn rise(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
     };
     let by_amps = change(CURRENT, &mut way, &mut there)?;
     Some(change(VOLTAGE, &mut way, &mut there)? / by_amps * level)
+}
+
+/// The same by every sample soon after the strike, those of an overshoot too: least squares of v = a + b·i + c·t, since the arc cools down
+/// as long. The arc's own b is under zero.
+fn slope(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
+    let level = part_in_place(&mut amps.to_vec(), 0.7)?;
+    let strike = amps.iter().position(|a| *a > ON_THE_WAY.start * level)?;
+    let end = amps.len().min(strike + (SOON_S * rate_hz) as usize);
+    let usual = median_in_place(&mut volts[strike..end].to_vec())?;
+    let rows = (strike..end).filter(|k| {
+        (ON_THE_WAY.start..1.5).contains(&(amps[*k] / level))
+            && USUAL.contains(&(volts[*k] / usual))
+    });
+    let rows: Vec<usize> = rows.collect();
+    let off = |k: &&usize| (amps[**k] / level - 1.0).abs() > OFF;
+    if rows.iter().filter(off).count() < MOVED {
+        return None;
+    }
+    let of = |value: &dyn Fn(usize) -> f64| centred(rows.iter().map(|k| value(*k)).collect());
+    let (t, mut i, v) = (of(&|k| k as f64), of(&|k| amps[k]), of(&|k| volts[k]));
+    let with_time = dot(&i, &t) / dot(&t, &t);
+    i.iter_mut().zip(&t).for_each(|(i, t)| *i -= with_time * t);
+    Some(dot(&v, &i) / dot(&i, &i) * level)
 }
 
 #[cfg(test)]
@@ -110,6 +141,36 @@ mod tests {
         let with = strike(0.08).unwrap();
         assert!((6.5..8.5).contains(&with), "{with}");
         let without = strike(0.0).unwrap();
+        assert!(without < 0.5, "{without}");
+    }
+
+    /// A strike of 150 A too fast for the way up, with an overshoot of 40 A: 12 V, 3 V more while it is cold, and what the leads take.
+    #[test]
+    fn an_overshoot_tells_the_leads_too() {
+        let strike = |ohm: f64| {
+            let rate = 10_000.0;
+            let amps = |k: u32| match k {
+                0..100 => 0.0,
+                _ => {
+                    let t = f64::from(k - 100) / rate;
+                    150.0 * (1.0 - (-t / 5e-5).exp()) + 5e5 * t * (-t / 4e-4).exp()
+                }
+            };
+            let volts = |k: u32| match k {
+                0..101 => 80.0,
+                _ => 12.0 + 3.0 * (-f64::from(k - 100) / rate / 0.02).exp() + ohm * amps(k),
+            };
+            let of = |f: &dyn Fn(u32) -> f64| (0..600).map(f).collect::<Vec<f64>>();
+            (
+                rise(&of(&amps), &of(&volts), rate),
+                slope(&of(&amps), &of(&volts), rate),
+            )
+        };
+        let (few, with) = strike(0.04);
+        assert_eq!(few, None, "one sample on the way");
+        let with = with.unwrap();
+        assert!((5.0..6.5).contains(&with), "{with} is not 6 V");
+        let without = strike(0.0).1.unwrap();
         assert!(without < 0.5, "{without}");
     }
 }

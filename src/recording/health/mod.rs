@@ -1,5 +1,6 @@
 //! Is the recording fit to measure? What speaks against it, as findings with numbers.
 
+mod ahead;
 mod arc;
 mod clipping;
 mod coupling;

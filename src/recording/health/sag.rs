@@ -13,7 +13,7 @@ use crate::stats::order;
 /// A cell alternates that reaches this part of the top to either side.
 const REACHES: f64 = 0.2;
 /// The mean of what alternates is none under this part of its height.
-const NO_MEAN: f64 = 0.03;
+pub(super) const NO_MEAN: f64 = 0.03;
 /// From this part on it has one; what a low corner takes a while to take away is less.
 const A_MEAN: f64 = 0.08;
 /// Looked at for so long at a time, s.
@@ -50,7 +50,7 @@ impl HealthCheck<'_> {
     }
 
     /// The cells in which a trace with this top alternates, and its mean in them as a part of its height.
-    fn alternating(&self, trace: usize, top: f64) -> (Vec<Cell>, Option<f64>) {
+    pub(super) fn alternating(&self, trace: usize, top: f64) -> (Vec<Cell>, Option<f64>) {
         let reach = |c: &Cell| {
             let [low, high, _] = self.stat(c, trace);
             high.min(-low)

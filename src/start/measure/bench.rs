@@ -28,8 +28,8 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
-/// Voltage at the mains' frequencies that is told where it is more than the wander, V rms.
-const HUM_V: f64 = 0.25;
+/// Voltage at the frequencies of the mains and of its rectifier's ripple that is told where it is more than the wander, V rms.
+const HUM_V: f64 = 0.1;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -272,8 +272,9 @@ impl Bench<'_> {
                 m.wander_hz = Some(found.strongest_hz);
                 m.hum_v = Some(found.hum_rms);
                 m.drift_v = drift;
-                // What stands at the mains' frequencies may be the arc's, where others were stated.
-                if found.hum_rms > HUM_V.max(found.rms) {
+                // What stands at the mains' frequencies, or repeats with a ripple that does not explain it, may be the arc's.
+                let at_ripple = lit.ripple.map_or(0.0, |_| found.repeats_rms);
+                if found.hum_rms.hypot(at_ripple) > HUM_V.max(found.rms) {
                     start.flags.push(Flag::Hum);
                 }
                 if self.context.previews {

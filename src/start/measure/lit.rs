@@ -66,7 +66,7 @@ impl Lit {
                 None => pulse::of_window(&calm, window, &disturbed),
             };
             let shown = pulse.is_some_and(|pulse| !pulse.told);
-            if !shown && pulse::untold(noise_a, calm.amps_in(window), rest_a) {
+            if !shown && pulse::untold(noise_a, calm.amps_in(window), rest_a, ripple.is_some()) {
                 // What moves faster than the samples may show as a ripple or a pulse of any frequency.
                 ripple = None;
                 pulse = Some(Pulse::untold(trace.rate_hz));

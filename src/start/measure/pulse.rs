@@ -38,10 +38,12 @@ const SLOW_RATE_HZ: f64 = 10_000.0;
 /// … and a fast one in so many samples as they are, up to this period.
 const FAST: usize = 4096;
 const FAST_PERIOD: f64 = 40.0;
-/// A period of fewer samples may be the image of a faster one.
-const TOLD: f64 = 8.0;
-/// Least noise of a current that moves faster than the rate shows, as a part of its median; at rest it has under a fifth of that.
-const UNTOLD: f64 = 0.04;
+/// A period of fewer samples may be the image of a faster one; a longer one only of what pulses within a tenth of the sampling rate.
+const TOLD: f64 = 10.0;
+/// Least noise of a current that moves faster than the rate shows, as a part of its median; at rest it has under a fifth of that …
+const UNTOLD: f64 = 0.015;
+/// … and where it ripples, which has second differences of its own.
+const UNTOLD_RIPPLING: f64 = 0.04;
 
 /// A current that goes to and fro.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,8 +104,9 @@ impl Pulse {
 }
 
 /// Whether a current of this noise moves faster than its samples show; `rest`: its noise at rest.
-pub(crate) fn untold(noise: f64, amps: &[f64], rest: f64) -> bool {
-    noise > 5.0 * rest && noise > UNTOLD * median_of_magnitudes(amps).unwrap_or(0.0)
+pub(crate) fn untold(noise: f64, amps: &[f64], rest: f64, ripples: bool) -> bool {
+    let least = if ripples { UNTOLD_RIPPLING } else { UNTOLD };
+    noise > 5.0 * rest && noise > least * median_of_magnitudes(amps).unwrap_or(0.0)
 }
 
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.

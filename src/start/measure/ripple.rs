@@ -162,7 +162,9 @@ fn strongest(moving: &[f64], rate_hz: f64) -> Option<f64> {
     let to_hz = BAND_HZ.1.min(rate_hz / MIN_VALUES);
     let band = bin(BAND_HZ.0).max(1)..bin(to_hz).min(height.len().checked_sub(1)?);
     let top = band.max_by(|a, b| height[*a].total_cmp(&height[*b]))?;
-    Some(size as f64 / peak(&height, top))
+    // At the band's end it may be the foot of a line outside, such as a pulse's.
+    let is_line = height[top] >= height[top - 1].max(height[top + 1]);
+    is_line.then(|| size as f64 / peak(&height, top))
 }
 
 /// The mean period, place by place.
@@ -252,6 +254,26 @@ mod tests {
             let pulse = |t: f64| if (36.5 * t).fract() < duty { 1.0 } else { 0.4 };
             let slow = |t: f64| (0..8).map(|k| pulse(t + 2e-4 * f64::from(k))).sum::<f64>();
             assert_eq!(seen(|t| 10.0 * slow(t)), None);
+        }
+    }
+
+    /// A pulse of 8871 Hz in 10,000 samples a second shows as one of 1129 Hz: over what is looked for, and no ripple at the band's end.
+    #[test]
+    fn a_line_outside_the_band_is_no_ripple_at_its_end() {
+        for (hz, duty) in [(8_871.0_f64, 0.5_f64), (1_000.0, 0.4), (935.0, 0.5)] {
+            // A rise of first order, of 0.02 ms, from and to the lower level.
+            let pulse = |t: f64| {
+                let (at, part) = ((hz * t).fract() / hz, duty / hz);
+                let fall = (-(at - part) / 2e-5).exp();
+                100.0
+                    + 60.0
+                        * if at < part {
+                            1.0 - (-at / 2e-5).exp()
+                        } else {
+                            fall
+                        }
+            };
+            assert_eq!(seen(pulse), None, "{hz} Hz");
         }
     }
 

@@ -66,6 +66,8 @@ pub(crate) struct Wander {
     pub rms: f64,
     pub strongest_hz: f64,
     pub hum_rms: f64,
+    /// What repeats with the current inside the band, taken out too: the current explained it, but for this rest, V rms.
+    pub repeats_rms: f64,
     pub residual: Vec<f64>,
     pub density: Density,
 }
@@ -89,7 +91,9 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     // Harmonics closer than the window can part would take the wander with them.
     let pulse = lines.repeats_hz.filter(|f| f * seconds >= 3.0);
     let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
-    take_out_lines(&mut residual, rate_hz, pulse_lines.iter().copied());
+    let inside = pulse_lines.partition_point(|f| *f <= to_hz);
+    let repeats_rms = take_out_lines(&mut residual, rate_hz, pulse_lines[..inside].to_vec());
+    take_out_lines(&mut residual, rate_hz, pulse_lines[inside..].to_vec());
     let density = welch(
         &residual,
         rate_hz,
@@ -102,12 +106,12 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         .max(0.0)
         .sqrt();
     // Each line took two of the band's 2·B·T degrees of freedom.
-    let taken =
-        pulse_lines.iter().filter(|f| **f <= to_hz).count() as f64 / ((to_hz - from_hz) * seconds);
+    let taken = inside as f64 / ((to_hz - from_hz) * seconds);
     Some(Wander {
         rms: rms / (1.0 - taken.min(0.5)).sqrt(),
         strongest_hz,
         hum_rms,
+        repeats_rms,
         residual,
         density,
     })
@@ -174,7 +178,7 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
     let mut residual = kept(&evidence.volts);
     let mut explained = Regressors::default();
     explained.add(vec![1.0; residual.len()]);
-    if !is_steady(&amps) {
+    if !is_steady(&amps) && is_resistance(&explained, &amps, &residual) {
         explained.add(amps);
     }
     if residual.len() <= explained.0.len() + 1 {
@@ -256,6 +260,17 @@ fn is_steady(amps: &[f64]) -> bool {
     let mean = amps.iter().sum::<f64>() / n;
     let variance = amps.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / n;
     variance.sqrt() < STEADY_CURRENT * mean.abs()
+}
+
+/// Whether an arc could answer its current so: fast, its column is a resistance of v/i, and slower its voltage moves by less. A voltage
+/// that moves by more wanders beside the current, as where a pick-up on the current's trace happens to have the wander's frequency.
+fn is_resistance(mean: &Regressors, amps: &[f64], volts: &[f64]) -> bool {
+    let Some(moves) = mean.normal(amps.to_vec()) else {
+        return false;
+    };
+    let ohm = dot(volts, &moves) / dot(amps, &moves);
+    let at_most = volts.iter().sum::<f64>() / amps.iter().sum::<f64>();
+    ohm.abs() <= at_most.abs()
 }
 
 /// Orthonormal columns.

@@ -181,3 +181,39 @@ fn a_pulse_of_three_periods_in_the_window_is_taken_out_and_a_slower_one_is_left(
     let left = rms(11.0);
     assert!(left > 0.25, "{left}");
 }
+
+/// A current of 76 A with a pick-up of 1.5 A and a voltage of 11.6 V at one frequency: a resistance of v/i is 0.153 Ω, so 0.32 V beside it
+/// (0.213 Ω) are no answer to the current, and 0.15 V (0.1 Ω) may be one.
+#[test]
+fn the_current_explains_no_more_of_the_voltage_than_a_resistance_would() {
+    let left = |volts: f64| {
+        let mut evidence = Evidence::default();
+        for k in 0..4000 {
+            let t = 2.5e-4 * f64::from(k);
+            let tone = (std::f64::consts::TAU * 59.5 * t).sin();
+            evidence.push(t, 11.6 + volts * tone, 76.0 + 1.5 * tone, false);
+        }
+        let residual = unexplained(&evidence).unwrap();
+        (dot(&residual, &residual) / 4000.0).sqrt()
+    };
+    let rms = 0.32 * 0.5_f64.sqrt();
+    assert!((left(0.32) - rms).abs() < 0.01 * rms, "{}", left(0.32));
+    assert!(left(0.15) < 1e-3, "{}", left(0.15));
+}
+
+/// What a ripple's lines hold inside the band is told: 0.3 V at 20 Hz, of a ripple of 20 Hz and of one of 300 Hz.
+#[test]
+fn what_stands_at_the_frequency_of_a_ripple_is_told() {
+    let at = |hz: f64| {
+        let lines = Lines {
+            mains_hz: Some(1e4),
+            repeats_hz: Some(hz),
+        };
+        let found = band_rms(tone(2.0, 0.0, 0.0), lines, 2.0, 200.0).unwrap();
+        (found.rms, found.repeats_rms)
+    };
+    let (left, taken) = at(20.0);
+    assert!(left < 1e-6 && (taken - 0.3).abs() < 1e-6, "{left} {taken}");
+    let (left, taken) = at(300.0);
+    assert!((left - 0.3).abs() < 1e-6 && taken < 1e-6, "{left} {taken}");
+}
