@@ -17,8 +17,10 @@ const SAMPLES: usize = 2;
 const SOON_S: f64 = 0.008;
 /// A sample tells how the voltage goes with the current where its current is this part of the level off it …
 const OFF: f64 = 0.08;
-/// … and so many must, on the way up or in an overshoot.
+/// … and so many must, on the way up or in an overshoot …
 const MOVED: usize = 5;
+/// … so long after the strike, s: an arc has heat to store, and answers what is faster as a resistance does itself.
+const ANSWERS_S: f64 = 0.001;
 /// What stands between these parts of the usual voltage is no spark's.
 const USUAL: std::ops::Range<f64> = 0.6..1.5;
 /// Strikes that must show it.
@@ -87,14 +89,15 @@ fn rise(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
     Some(change(VOLTAGE, &mut way, &mut there)? / by_amps * level)
 }
 
-/// The same by every sample soon after the strike, those of an overshoot too: least squares of v = a + b·i + c·t, since the arc cools down
-/// as long. The arc's own b is under zero.
+/// The same by every sample soon after the strike, those of a slow overshoot too: least squares of v = a + b·i + c·t, since the arc cools
+/// down as long. The arc's own b is under zero.
 fn slope(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
     let level = part_in_place(&mut amps.to_vec(), 0.7)?;
     let strike = amps.iter().position(|a| *a > ON_THE_WAY.start * level)?;
     let end = amps.len().min(strike + (SOON_S * rate_hz) as usize);
     let usual = median_in_place(&mut volts[strike..end].to_vec())?;
-    let rows = (strike..end).filter(|k| {
+    let from = strike + (ANSWERS_S * rate_hz) as usize;
+    let rows = (from..end).filter(|k| {
         (ON_THE_WAY.start..1.5).contains(&(amps[*k] / level))
             && USUAL.contains(&(volts[*k] / usual))
     });
