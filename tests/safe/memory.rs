@@ -58,7 +58,7 @@ fn memory_that_is_not_there_is_said() {
     (&large).write_all(table.as_bytes()).unwrap();
     large.set_len(900_000_000).unwrap();
     // Few bytes, and rows that take more than there is.
-    let rows = (1..=700_000).map(|start| format!("a.wav,1,A,{start}\n"));
+    let rows = (1..=2_000_000).map(|start| format!("a.wav,1,A,{start}\n"));
     let rows = "recording,run,prep,start\n".to_owned() + &rows.collect::<String>();
     std::fs::write(folder.path().join("rows.csv"), rows).unwrap();
     let script = "ulimit -c 0; ulimit -v 600000; exec \"$0\" \"$@\"";

@@ -175,20 +175,15 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
         both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
     };
     let (times, amps) = (kept(&evidence.after_lit_s), kept(&evidence.amps));
-    let mut residual = kept(&evidence.volts);
-    let mut explained = Regressors::default();
-    explained.add(vec![1.0; residual.len()]);
-    if !is_steady(&amps) && is_resistance(&explained, &amps, &residual) {
-        explained.add(amps);
-    }
-    if residual.len() <= explained.0.len() + 1 {
-        return None;
-    }
-    explained.take_from(&mut residual);
-    let warm_up = explained.normal(warm_up(&times, &residual, &explained));
-    if let Some(column) = warm_up {
-        let part = dot(&residual, &column);
-        subtract(&mut residual, &column, part);
+    let volts = kept(&evidence.volts);
+    let with = Some(amps.as_slice()).filter(|amps| !is_steady(amps));
+    let (mut residual, ohm) = fit(&times, with, &volts)?;
+    // Fast, an arc's column is a resistance of v/i, and slower its voltage moves by less. One that moves by more wanders beside the
+    // current, as where a pick-up on the current's trace happens to have the wander's frequency. Against the current it may move by any
+    // amount: so it does where the arc nearly goes out.
+    let at_most = volts.iter().sum::<f64>() / amps.iter().sum::<f64>();
+    if ohm > at_most {
+        (residual, _) = fit(&times, None, &volts)?;
     }
     let mut rest = residual.into_iter();
     let spread = |out: &bool| {
@@ -199,6 +194,30 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
         }
     };
     Some(evidence.left_out.iter().map(spread).collect())
+}
+
+/// What a mean, the current and the warm-up leave of the voltage, and b, Ω; `None` where too few values are left.
+fn fit(times: &[f64], amps: Option<&[f64]>, volts: &[f64]) -> Option<(Vec<f64>, f64)> {
+    let mut residual = volts.to_vec();
+    let mut explained = Regressors::default();
+    explained.add(vec![1.0; residual.len()]);
+    let mut beside = Regressors(explained.0.clone());
+    explained
+        .0
+        .extend(amps.and_then(|amps| explained.normal(amps.to_vec())));
+    if residual.len() <= explained.0.len() + 1 {
+        return None;
+    }
+    explained.take_from(&mut residual);
+    let warm_up = warm_up(times, &residual, &explained);
+    if let Some(column) = explained.normal(warm_up.clone()) {
+        let part = dot(&residual, &column);
+        subtract(&mut residual, &column, part);
+    }
+    beside.add(warm_up);
+    let own = amps.and_then(|amps| Some((amps, beside.normal(amps.to_vec())?)));
+    let ohm = own.map_or(0.0, |(amps, own)| dot(volts, &own) / dot(amps, &own));
+    Some((residual, ohm))
 }
 
 /// The decay of the cathode's warm-up that explains most of a residual from which the other columns are taken already.
@@ -260,17 +279,6 @@ fn is_steady(amps: &[f64]) -> bool {
     let mean = amps.iter().sum::<f64>() / n;
     let variance = amps.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / n;
     variance.sqrt() < STEADY_CURRENT * mean.abs()
-}
-
-/// Whether an arc could answer its current so: fast, its column is a resistance of v/i, and slower its voltage moves by less. A voltage
-/// that moves by more wanders beside the current, as where a pick-up on the current's trace happens to have the wander's frequency.
-fn is_resistance(mean: &Regressors, amps: &[f64], volts: &[f64]) -> bool {
-    let Some(moves) = mean.normal(amps.to_vec()) else {
-        return false;
-    };
-    let ohm = dot(volts, &moves) / dot(amps, &moves);
-    let at_most = volts.iter().sum::<f64>() / amps.iter().sum::<f64>();
-    ohm.abs() <= at_most.abs()
 }
 
 /// Orthonormal columns.
