@@ -182,7 +182,7 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
     // current, as where a pick-up on the current's trace happens to have the wander's frequency. Against the current it may move by any
     // amount: so it does where the arc nearly goes out.
     let at_most = volts.iter().sum::<f64>() / amps.iter().sum::<f64>();
-    if ohm > at_most {
+    if ohm / at_most > 1.0 {
         (residual, _) = fit(&times, None, &volts)?;
     }
     let mut rest = residual.into_iter();
