@@ -251,7 +251,7 @@ fn draw_all(folder: &Path, gathered: &StartSet, picture: Picture) -> Result<()> 
     std::fs::create_dir_all(folder).map_err(|e| Error::io(folder, "create", e))?;
     let starts = gathered.rows.iter().zip(&gathered.details).enumerate();
     let drawn = starts.filter_map(|(k, (row, detail))| {
-        let preview = detail.preview.as_ref()?;
+        let preview = detail.preview.as_deref()?;
         Some((figure_name(gathered, k, row), row, preview))
     });
     let file = Drawing { folder, picture };

@@ -19,7 +19,7 @@ pub struct Detail {
     /// How the score came about.
     pub score: Option<Score>,
     /// The traces.
-    pub preview: Option<Preview>,
+    pub preview: Option<Box<Preview>>,
 }
 
 /// A recording that holds more or fewer starts than its rows of the sheet share out.
@@ -95,7 +95,7 @@ impl StartSet {
 
     /// The traces of a row, where they were kept.
     pub fn preview_of(&self, row: usize) -> Option<&Preview> {
-        self.details.get(row)?.preview.as_ref()
+        self.details.get(row)?.preview.as_deref()
     }
 }
 

@@ -173,7 +173,7 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         row,
         Detail {
             score: Some(score),
-            preview: Some(preview),
+            preview: Some(Box::new(preview)),
         },
     )
 }

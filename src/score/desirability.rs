@@ -72,6 +72,9 @@ pub fn score(start: &Start, targets: &Targets) -> Option<Score> {
     }
     let value = 100.0 * overall(parts.iter().map(|p| (p.desirability, p.weight)))?;
     set_costs(&mut parts, value);
+    // A score is kept for each start of a night.
+    parts.shrink_to_fit();
+    missing.shrink_to_fit();
     Some(Score {
         value,
         verdict: verdict(start, value, rough_attempts),

@@ -37,7 +37,7 @@ pub struct Start {
     pub doubts: Vec<Doubt>,
     /// What a figure needs of its traces; not kept with the rest.
     #[serde(skip)]
-    pub preview: Option<Preview>,
+    pub preview: Option<Box<Preview>>,
 }
 
 impl Start {

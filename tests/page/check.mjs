@@ -118,7 +118,10 @@ const column = (page, label) => page.locator("#all thead th").evaluateAll((heads
 
 test("the table sorts by number and by word, both ways, and keeps what is empty at the end", async () => {
   const { page, done } = await open();
-  const values = async (index) => page.locator("#all tbody tr").evaluateAll((rows, i) => rows.map((row) => row.cells[i].textContent.trim()), index);
+  // The rows follow from frame to frame.
+  const all = await page.locator("#all tbody tr").count();
+  const whole = () => page.waitForFunction((count) => document.querySelectorAll("#all tbody tr").length === count, all);
+  const values = async (index) => (await whole()) && page.locator("#all tbody tr").evaluateAll((rows, i) => rows.map((row) => row.cells[i].textContent.trim()), index);
   const score = await column(page, "score");
   for (const [way, sign] of [["ascending", 1], ["descending", -1]]) {
     await page.locator("#all thead th").nth(score).locator("button").click();
@@ -355,9 +358,11 @@ test("it opens and sorts in times of a plain table's order", async (t) => {
     body.getBoundingClientRect();
     return performance.now() - from;
   });
+  await page.waitForFunction(() => document.querySelector("#all.frozen"));
+  const first = await resort(page);
   const [own, bare] = [await timed(page, () => resort(page)), await timed(other, () => resort(other))];
-  t.diagnostic(`sorts in ${own.toFixed(0)} ms, a plain table in ${bare.toFixed(0)} ms`);
-  assert.ok(own <= 6 * bare + 30, `sorts in ${own} ms, a plain table in ${bare} ms`);
+  t.diagnostic(`sorts in ${first.toFixed(0)} ms at first, then in ${own.toFixed(0)} ms, a plain table in ${bare.toFixed(0)} ms`);
+  for (const took of [first, own]) assert.ok(took <= 3 * bare + 30, `sorts in ${took} ms, a plain table in ${bare} ms`);
   const load = async () => {
     await page.reload({ waitUntil: "load" });
     return page.evaluate(() => performance.getEntriesByType("navigation")[0].loadEventEnd);

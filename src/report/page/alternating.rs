@@ -61,7 +61,7 @@ fn cycle(input: &PageInput, prep: &str) -> Option<Markup> {
     let mut drawn: Vec<_> = drawn
         .filter(|(_, (row, _))| *row.prep == *prep && row.lit())
         .filter_map(|(k, (row, detail))| {
-            Some((k, row, figure::cycle(row, detail.preview.as_ref()?)?))
+            Some((k, row, figure::cycle(row, detail.preview.as_deref()?)?))
         })
         .collect();
     drawn.sort_by(|a, b| {

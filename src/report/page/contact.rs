@@ -37,7 +37,7 @@ pub(super) fn contact(input: &PageInput) -> Option<Markup> {
         .iter()
         .zip(input.details)
         .enumerate()
-        .filter_map(|(k, (row, detail))| Some((k, row, detail.preview.as_ref()?)))
+        .filter_map(|(k, (row, detail))| Some((k, row, detail.preview.as_deref()?)))
         .collect();
     let shared = Shared::of(&starts)?;
     starts.sort_by(|a, b| badness(a.1).total_cmp(&badness(b.1)));

@@ -10,20 +10,36 @@
   const text = (row, column) => row.cells[column].textContent.trim();
   const words = new Intl.Collator("en", { numeric: true });
 
-  // A table of fixed columns is laid out in a fraction of the time, so they stay as wide as they came out at first.
+  // A table of fixed columns is laid out in a fraction of the time, so they stay as wide as they came out, until the window
+  // changes. It is done while nobody waits: the first click costs no more than the others.
+  const columns = document.createElement("colgroup");
   const freeze = () => {
-    if (table.querySelector("colgroup")) return;
-    const columns = document.createElement("colgroup");
+    if (columns.isConnected) return;
     const widths = heads.map((head) => head.getBoundingClientRect().width);
-    for (const width of widths) {
+    columns.replaceChildren(...widths.map((width) => {
       const column = document.createElement("col");
       column.style.width = `${width}px`;
-      columns.append(column);
-    }
+      return column;
+    }));
     table.caption.after(columns);
     table.style.width = `${widths.reduce((sum, width) => sum + width, 0)}px`;
     table.classList.add("frozen");
   };
+  const thaw = () => {
+    columns.remove();
+    table.style.width = "";
+    table.classList.remove("frozen");
+  };
+  // Not every browser tells when it is idle.
+  const whenIdle = window.requestIdleCallback ?? ((then) => setTimeout(then, 200));
+  window.addEventListener("load", () => whenIdle(freeze));
+  let width = window.innerWidth;
+  window.addEventListener("resize", () => {
+    if (window.innerWidth === width) return;
+    width = window.innerWidth;
+    thaw();
+    whenIdle(freeze);
+  });
 
   const sort = (column) => {
     freeze();
@@ -41,19 +57,19 @@
       if (Number.isNaN(a) || Number.isNaN(b)) return Number(Number.isNaN(a)) - Number(Number.isNaN(b));
       return sign * (a - b);
     });
-    const sorted = keyed.map(([, row]) => row);
-    sorted.forEach((row, k) => row.classList.toggle("later", k >= AT_ONCE));
-    body.replaceChildren(...sorted);
+    waiting = keyed.map(([, row]) => row);
+    body.replaceChildren(...waiting.splice(0, AT_ONCE));
     requestAnimationFrame(more);
   };
 
-  // The first rows of a sorted table are seen at once; the others are laid out from frame to frame. Paper waits for none.
+  // The first rows of a sorted table are seen at once; the others follow from frame to frame. Paper waits for none.
   const AT_ONCE = 60;
+  let waiting = [];
   const more = () => {
-    const later = [...body.querySelectorAll(".later")];
-    later.slice(0, AT_ONCE).forEach((row) => row.classList.remove("later"));
-    if (later.length > AT_ONCE) requestAnimationFrame(more);
+    body.append(...waiting.splice(0, AT_ONCE));
+    if (waiting.length) requestAnimationFrame(more);
   };
+  window.addEventListener("beforeprint", () => body.append(...waiting.splice(0)));
 
   heads.forEach((head, column) => {
     const button = document.createElement("button");

@@ -68,7 +68,7 @@ fn rates(input: &PageInput) -> Option<String> {
     let previews = input
         .details
         .iter()
-        .filter_map(|detail| detail.preview.as_ref());
+        .filter_map(|detail| detail.preview.as_deref());
     let mut rates: Vec<f64> = previews
         .map(|preview| preview.rate_hz)
         .filter(|hz| *hz > 0.0)

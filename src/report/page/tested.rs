@@ -105,7 +105,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
             .rows
             .iter()
             .zip(input.details)
-            .filter_map(|(row, detail)| Some((row, detail.preview.as_ref()?)))
+            .filter_map(|(row, detail)| Some((row, detail.preview.as_deref()?)))
     };
     let groups: Vec<Together> = prep_names(input.rows)
         .into_iter()
@@ -128,7 +128,7 @@ pub(super) fn each(input: &PageInput) -> Option<Markup> {
     (input.every_start && !input.rows.is_empty()).then(|| {
         html! {
             @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand among the starts above." } }
-            @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
+            @for (row, detail) in starts() { (one(row, detail.score.as_ref(), detail.preview.as_deref())) }
         }
     })
 }
@@ -149,7 +149,7 @@ pub(super) fn rough(input: &PageInput) -> Option<Markup> {
     (!all.is_empty()).then(|| html! {
         p { (all.len()) " of " (input.rows.len()) " starts were rough or did not light"
             @if all.len() > PICTURES { "; the worst " (PICTURES) " are shown large, all of them stand among the starts above" } "." }
-        @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.preview.as_ref())) }
+        @for (row, detail) in all.iter().take(PICTURES) { (one(row, detail.score.as_ref(), detail.preview.as_deref())) }
     })
 }
 

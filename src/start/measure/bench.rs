@@ -74,7 +74,7 @@ impl Bench<'_> {
         } else if self.context.previews {
             let on = group.began();
             let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
-            start.preview = Some(self.preview(on, off)?);
+            start.preview = Some(Box::new(self.preview(on, off)?));
         }
         start.flags.sort_unstable();
         start.flags.dedup();
@@ -142,13 +142,13 @@ impl Bench<'_> {
         if self.context.previews {
             let on = group.began().max(lit.window.on - PICTURE_BEFORE_S * rate);
             let preview = self.preview(on, lit.window.off)?;
-            let kept = start.preview.take().unwrap_or_default();
-            start.preview = Some(Preview {
+            let kept = *start.preview.take().unwrap_or_default();
+            start.preview = Some(Box::new(Preview {
                 scatter: kept.scatter,
                 spectrum: kept.spectrum,
                 wander_band_hz: kept.wander_band_hz,
                 ..preview
-            });
+            }));
         }
         Ok(())
     }
@@ -278,7 +278,8 @@ impl Bench<'_> {
                     start.flags.push(Flag::Hum);
                 }
                 if self.context.previews {
-                    start.preview = Some(Preview::of_residual(&found, &scatter, (from_hz, to_hz)));
+                    let preview = Preview::of_residual(&found, &scatter, (from_hz, to_hz));
+                    start.preview = Some(Box::new(preview));
                 }
             }
             None => start.flags.push(Flag::ShortWindow),
