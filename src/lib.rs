@@ -44,6 +44,9 @@ pub mod flag;
 pub mod format;
 mod guard;
 pub mod job;
+#[cfg(test)]
+#[path = "../tests/long_form.rs"]
+mod long_form;
 pub mod measure;
 pub mod measuring;
 pub mod output;

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
 use std::sync::Arc;
 
 use tipstrike::flag::Flag;
@@ -13,13 +12,7 @@ use tipstrike::measuring::table::Wanted;
 use tipstrike::score::{StartRow, Verdict};
 use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen, screen_parts};
 
-fn tipstrike(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_tipstrike"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .unwrap()
-}
+use crate::program::tipstrike;
 
 fn samples() -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");

@@ -10,12 +10,18 @@ use crate::cli::terminal;
 use crate::error;
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
-use crate::job::{JOB_FILE, SHEET_FILE};
+use crate::job::{JOB_FILE, SHEET_FILE, length};
 use crate::measuring::cache::Cache;
 use crate::measuring::gather::StartSet;
 use crate::output;
 use crate::output::Form;
 use crate::report::text;
+
+/// A run sheet that was read a moment ago and is written again.
+pub const SHEET: Form = Form {
+    name: "a run sheet",
+    is_own: |_| true,
+};
 
 /// Maximum number of recordings whose findings are listed one by one.
 const TOLD: usize = 8;
@@ -229,10 +235,7 @@ pub fn number(text: &str) -> Result<f64, String> {
     {
         return Err("the comma can be read in two ways: write the number with a point".into());
     }
-    match text.replacen(',', ".", 1).parse::<f64>() {
-        Ok(number) if number.is_finite() => Ok(number),
-        _ => Err(format!("{text} is no number; expected one such as 30.5")),
-    }
+    length::number(text).ok_or_else(|| format!("{text} is no number; expected one such as 30.5"))
 }
 
 /// Reads a confidence level.

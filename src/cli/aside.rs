@@ -8,15 +8,8 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::{Aside, SHEET_FILE, SheetText, set_aside};
 use crate::measuring::gather::{GatherOptions, StartSet};
 use crate::output;
-use crate::output::Form;
 use crate::report::text;
 use crate::report::text::plain;
-
-/// The sheet that was read a moment ago and is written again.
-const SHEET: Form = Form {
-    name: "a run sheet",
-    is_own: |_| true,
-};
 
 /// Set a start aside, with the reason: it stays in tables and page, struck out, and counts in no answer
 #[derive(Debug, clap::Args)]
@@ -60,7 +53,7 @@ pub fn run(args: AsideArgs, quiet: bool) -> Result<Outcome> {
     let path = job.folder.join(SHEET_FILE);
     let mut sheet = SheetText::read(&path)?;
     set_aside(&mut sheet, &path.display().to_string(), aside)?;
-    output::whole(&path, &SHEET, |out| {
+    output::whole(&path, &answer::SHEET, |out| {
         out.write_all(sheet.written().as_bytes())
     })?;
     let did = match args.back {

@@ -194,7 +194,7 @@ impl MeasureArgs {
         if self.why.is_none() && self.show.is_none() && !self.show_pauses {
             let look = terminal::look();
             text =
-                text::starts(&gathered.rows, look) + "\n" + &text::targets(scored(gathered), look);
+                text::starts(&gathered.rows, look) + "\n" + &text::targets(gathered.scored(), look);
             text += &text::after(&gathered.after(), look);
         }
         Ok(text)
@@ -216,11 +216,6 @@ fn why(row: &StartRow, score: Option<&Score>) -> Vec<String> {
             vec!["This start has no score: nothing with a target could be measured.".to_owned()]
         }
     }
-}
-
-fn scored(gathered: &StartSet) -> impl Iterator<Item = (&StartRow, &Score)> {
-    let both = gathered.rows.iter().zip(&gathered.details);
-    both.filter_map(|(row, detail)| Some((row, detail.score.as_ref()?)))
 }
 
 fn row_index(gathered: &StartSet, number: usize, option: &str) -> Result<usize> {

@@ -36,7 +36,7 @@ pub use length::Length;
 pub use logger::*;
 pub use measuring::{Context, Measuring};
 pub(crate) use nearest::nearest;
-pub use prep::{Marks, Prep, Tip, UNNAMED_PREP};
+pub use prep::{Marks, PREP_COLUMNS, Prep, Tip, UNNAMED_PREP};
 pub use rehearsed::Rehearsed;
 pub use run::{Process, Run, StartMethod};
 pub use sheet_text::SheetText;

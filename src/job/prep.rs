@@ -10,6 +10,17 @@ use crate::job::length::{Length, number};
 use crate::job::section::Section;
 use crate::job::target_set::TargetSet;
 
+/// Columns of the starts table that say how the tip was made ready.
+pub const PREP_COLUMNS: [&str; 7] = [
+    "class",
+    "diameter",
+    "taper_deg",
+    "tip",
+    "tip_flat",
+    "marks",
+    "wheel",
+];
+
 /// Name of the prep of which nothing is written down.
 pub const UNNAMED_PREP: &str = "-";
 
@@ -179,23 +190,25 @@ impl Prep {
             .find_map(|i| number(words.get(i)?))
     }
 
-    /// Columns of the starts table that say how the tip was made ready.
+    /// What the columns of the starts table say of how the tip was made ready, by name.
     pub fn columns(&self) -> BTreeMap<String, String> {
         let size = |d: Length| match trade_size(d) {
             Some(mm) => format!("{mm} mm"),
             None => d.to_string(),
         };
-        [
-            ("class", self.class.map(|c| c.name().to_owned())),
-            ("diameter", self.diameter.map(size)),
-            ("taper_deg", self.taper_deg.map(|deg| deg.to_string())),
-            ("tip", self.tip.map(|tip| tip.name().to_owned())),
-            ("tip_flat", self.tip_flat.map(|flat| flat.to_string())),
-            ("marks", self.marks.map(|marks| marks.name().to_owned())),
-            ("wheel", self.wheel.clone()),
-        ]
-        .into_iter()
-        .filter_map(|(name, value)| Some((name.to_owned(), value?)))
-        .collect()
+        let values = [
+            self.class.map(|c| c.name().to_owned()),
+            self.diameter.map(size),
+            self.taper_deg.map(|deg| deg.to_string()),
+            self.tip.map(|tip| tip.name().to_owned()),
+            self.tip_flat.map(|flat| flat.to_string()),
+            self.marks.map(|marks| marks.name().to_owned()),
+            self.wheel.clone(),
+        ];
+        PREP_COLUMNS
+            .into_iter()
+            .zip(values)
+            .filter_map(|(name, value)| Some((name.to_owned(), value?)))
+            .collect()
     }
 }

@@ -7,6 +7,7 @@ use crate::error::{Error, ErrorKind, Place, Result};
 use crate::job::cells;
 use crate::job::cells::Cells;
 use crate::job::nearest::slip_of;
+use crate::job::prep::PREP_COLUMNS;
 use crate::job::run::{COLUMNS, Run};
 use crate::job::sheet_row::RowReader;
 use crate::measure::Measure;
@@ -108,7 +109,7 @@ fn header_faults(header: &[String], at: &str) -> Vec<Error> {
 
 /// Names that the starts table gives to what is measured, scored or said of the prep.
 fn is_taken(name: &str) -> bool {
-    const TAKEN: [&str; 20] = [
+    const TAKEN: [&str; 13] = [
         "recording",
         "run",
         "start",
@@ -121,16 +122,9 @@ fn is_taken(name: &str) -> bool {
         "flags",
         "score",
         "verdict",
-        "class",
-        "diameter",
-        "taper_deg",
-        "tip",
-        "tip_flat",
-        "marks",
-        "wheel",
         "set_ac_hz",
     ];
-    TAKEN.contains(&name) || Measure::named(name).is_some()
+    TAKEN.contains(&name) || PREP_COLUMNS.contains(&name) || Measure::named(name).is_some()
 }
 
 /// Gives each row the starts of its file that come after those of the rows before it.

@@ -93,6 +93,12 @@ impl StartSet {
         self.details.get(row)?.score.as_ref()
     }
 
+    /// The rows that were scored here, each with all that went into its score.
+    pub fn scored(&self) -> impl Iterator<Item = (&StartRow, &Score)> {
+        let both = self.rows.iter().zip(&self.details);
+        both.filter_map(|(row, detail)| Some((row, detail.score.as_ref()?)))
+    }
+
     /// The traces of a row, where they were kept.
     pub fn preview_of(&self, row: usize) -> Option<&Preview> {
         self.details.get(row)?.preview.as_deref()

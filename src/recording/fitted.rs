@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::job::length;
 use crate::job::logger::{CurrentInput, Offset};
 
 /// Key of the scale of a WAV file.
@@ -105,6 +106,5 @@ impl std::str::FromStr for Known {
 
 /// Reads a number with its unit; the decimal sign may be a comma.
 fn quantity(text: &str, unit: &str) -> Option<f64> {
-    let number = text.trim().strip_suffix(unit)?.trim().replace(',', ".");
-    number.parse().ok().filter(|x: &f64| x.is_finite())
+    length::number(text.trim().strip_suffix(unit)?)
 }

@@ -15,6 +15,7 @@ use crate::demo::{
     ChannelModel, Disturbance, During, Fault, LoggerModel, Made, Method, Ripple, RippleWave,
     Scenario, Strike, simulate,
 };
+use crate::long_form::long;
 use crate::measuring::gather::{GatherOptions, gather};
 use crate::start;
 
@@ -29,10 +30,6 @@ const COMPARED: [(Measure, f64); 4] = [
     (Measure::RunA, 0.08),
     (Measure::WanderV, 0.02),
 ];
-
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
-}
 
 fn logger(amps: ChannelModel, volts: ChannelModel, bits: u32) -> LoggerModel {
     LoggerModel {

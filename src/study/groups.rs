@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
+use crate::job::PREP_COLUMNS;
 use crate::score::{StartRow, Verdict};
 use crate::study::tips;
 
@@ -75,15 +76,6 @@ fn by_name(rows: &[&StartRow]) -> Vec<usize> {
 /// # Errors
 /// A prep name that means two preps, as in tables of two jobs.
 pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
-    const TOLD: [&str; 7] = [
-        "class",
-        "diameter",
-        "taper_deg",
-        "tip",
-        "tip_flat",
-        "marks",
-        "wheel",
-    ];
     if by != "prep" {
         return Ok(());
     }
@@ -93,14 +85,14 @@ pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
         if Arc::ptr_eq(&before.sheet, &row.sheet) {
             continue;
         }
-        let unlike = TOLD.iter().find(|key| {
-            let (one, other) = (before.sheet.get(**key), row.sheet.get(**key));
+        let unlike = PREP_COLUMNS.into_iter().find(|key| {
+            let (one, other) = (before.sheet.get(*key), row.sheet.get(*key));
             one.is_some() && other.is_some() && one != other
         });
         if let Some(key) = unlike {
             let problem = format!(
                 "means two preps: {key} is {} in {} and {} in {}",
-                before.sheet[*key], before.recording, row.sheet[*key], row.recording
+                before.sheet[key], before.recording, row.sheet[key], row.recording
             );
             return Err(Error::new(
                 ErrorKind::AmbiguousPrep,

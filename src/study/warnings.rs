@@ -321,8 +321,8 @@ fn coupons(groups: &Groups, by: &str) -> Option<Warning> {
 /// Whether the starts of the groups were scored against different targets; a table does not hold them.
 fn targets_differ(gathered: &StartSet, comparison: &Comparison) -> bool {
     let mut sets: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
-    for (row, detail) in gathered.rows.iter().zip(&gathered.details) {
-        let (Some(id), Some(score)) = (row.group(&comparison.by), &detail.score) else {
+    for (row, score) in gathered.scored() {
+        let Some(id) = row.group(&comparison.by) else {
             continue;
         };
         for part in &score.parts {

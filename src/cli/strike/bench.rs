@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use crate::bytes::Bytes;
 use crate::cli::strike::news::Key;
 use crate::cli::strike::shown::{Last, Shown};
-use crate::cli::{progress, terminal};
+use crate::cli::{answer, progress, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::minutes;
 use crate::job::pattern::is_pattern;
@@ -16,18 +16,12 @@ use crate::measuring::gather::GatherOptions;
 use crate::measuring::live::Follow;
 use crate::measuring::session::{Did, Session};
 use crate::output;
-use crate::output::Form;
 use crate::report::text;
 use crate::report::words::session as words;
 use crate::score::StartRow;
 use crate::start::Start;
 use crate::study::{Standing, standing};
 
-/// The sheet that was read, and is written after each event.
-const SHEET: Form = Form {
-    name: "a run sheet",
-    is_own: |_| true,
-};
 /// Largest run sheet, bytes.
 const MOST_BYTES: u64 = 64 << 20;
 
@@ -244,7 +238,9 @@ impl<'a> Bench<'a> {
             return Err(Error::new(ErrorKind::FileChanged, at, problem)
                 .hint("Start strike again: it goes on from the sheet as it is now"));
         }
-        output::whole(&self.sheet_path, &SHEET, |out| out.write_all(&written))?;
+        output::whole(&self.sheet_path, &answer::SHEET, |out| {
+            out.write_all(&written)
+        })?;
         self.on_disk = written;
         Ok(())
     }

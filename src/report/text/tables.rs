@@ -13,7 +13,7 @@ use crate::score::{StartRow, Verdict};
 pub(super) const NAME_COLUMNS: usize = 16;
 
 /// The same for a prep in the starts table.
-const PREP_COLUMNS: usize = 8;
+const PREP_WIDTH: usize = 8;
 
 /// What the columns of numbers and the verdict take in the starts table, blanks between them included.
 const FIGURE_COLUMNS: usize = 61;
@@ -149,7 +149,7 @@ fn several_runs(rows: &[StartRow]) -> bool {
 /// What is left for the name of the recording.
 fn recording_columns(rows: &[StartRow], several: bool, look: TermStyle) -> usize {
     let longest = rows.iter().map(|row| plain(&row.prep).width()).max();
-    let prep = longest.unwrap_or(0).clamp("prep".len(), PREP_COLUMNS);
+    let prep = longest.unwrap_or(0).clamp("prep".len(), PREP_WIDTH);
     let number = rows.len().to_string().len().max("row".len());
     look.width
         .saturating_sub(
@@ -176,7 +176,7 @@ fn start_cells(
             false => row.start.to_string(),
         }),
         right(row.began_s().map_or("–".to_owned(), minutes_and_seconds)),
-        Cell::new(fit(&plain(&row.prep), PREP_COLUMNS)),
+        Cell::new(fit(&plain(&row.prep), PREP_WIDTH)),
         row.verdict
             .map_or(Cell::new("–"), |verdict| verdict_cell(verdict, look)),
         whole(row.score),

@@ -6,6 +6,7 @@ use crate::demo::{
     simulate,
 };
 use crate::job::{Context, Measuring};
+use crate::long_form::long;
 use crate::recording::Recording;
 use crate::start::{Skew, find, skew};
 
@@ -52,10 +53,6 @@ fn recorded(strike: &Strike, rate_hz: f64, voltage_late_s: f64) -> Option<Skew> 
     let measuring = Measuring::default();
     let starts = find(&recording, &measuring, &Context::default()).unwrap();
     skew(&recording, &measuring, &starts).unwrap()
-}
-
-fn long() -> bool {
-    std::env::var_os("TIPSTRIKE_LONG").is_some()
 }
 
 /// All delays for one kind of start, three for the others (`TIPSTRIKE_LONG=1`: all for all).

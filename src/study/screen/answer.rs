@@ -176,16 +176,11 @@ fn regrind_limit(
         return Some(REGRIND_SCORE);
     }
     let poor: Vec<f64> = gathered
-        .rows
-        .iter()
-        .zip(&gathered.details)
+        .scored()
         .filter(|(row, _)| *row.prep == *prep)
-        .filter_map(|(_, detail)| detail.score.as_ref())
-        .filter_map(|score| {
-            score
-                .parts
-                .iter()
-                .find(|part| part.measure.name() == measure)
+        .filter_map(|(_, score)| {
+            let mut parts = score.parts.iter();
+            parts.find(|part| part.measure.name() == measure)
         })
         .map(|part| part.poor)
         .collect();
