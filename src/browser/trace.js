@@ -39,9 +39,10 @@ const drawTrace = (recording, place) =>
     const axis = timeAxis(figure);
     const over = svg("svg", { viewBox: figure.getAttribute("viewBox"), "aria-hidden": "true" });
     const height = Number(figure.getAttribute("viewBox").split(" ")[3]);
+    // Below the name of the upper axis.
     for (const [k, at] of (axis ? (recording.starts ?? []) : []).entries()) {
       const x = axis.x(at);
-      over.append(svg("line", { class: "start", x1: x, x2: x, y1: 50, y2: height - 40 }), Object.assign(svg("text", { x: x + 3, y: 64 }), { textContent: k + 1 }));
+      over.append(svg("line", { class: "start", x1: x, x2: x, y1: 66, y2: height - 40 }), Object.assign(svg("text", { x: x + 3, y: 78 }), { textContent: k + 1 }));
     }
     if (axis) over.addEventListener("pointerdown", (event) => markStretch(event, over, axis, recording));
     const label = figure.getAttribute("aria-label") ?? `Traces of ${recording.name}`;
