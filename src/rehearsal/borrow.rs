@@ -2,9 +2,11 @@
 
 use std::f64::consts::TAU;
 
+use crate::demo::Chance;
 use crate::error::Result;
 use crate::job::Context;
 use crate::recording::{Block, Recording};
+use crate::rehearsal::unround::unround;
 use crate::score::StartRow;
 use crate::stats::order::part_in_place;
 
@@ -32,10 +34,14 @@ const LEAST_OPEN_S: f64 = 4e-3;
 const NO_LIGHT_S: f64 = 0.02;
 /// Ripple is what an arc's current does within this time, s: two periods of 50 Hz.
 const RIPPLE_S: f64 = 0.04;
+/// Samples by which the place is told where ripple can be repeated from.
+const LOOP_SAMPLES: usize = 256;
 /// The arc after it has settled is looked at from so much later, s.
 const CALM_S: f64 = 0.05;
 /// Ripple shows where the current strays this many times as far as at rest.
 const OVER_REST: f64 = 1.3;
+/// Seed of what lies between two steps of the logger.
+const SEED: u64 = 1;
 /// Samples by which the logger's step is told.
 const STEP_SAMPLES: usize = 1 << 15;
 
@@ -73,7 +79,7 @@ impl Arc {
 /// What is taken from the recordings of one logger.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Borrowed {
-    /// Rests, freed of zero and hum: noise with its spectrum.
+    /// Rests, freed of rounding, zero and hum: noise with its spectrum.
     pub rests: Vec<Traces>,
     /// Hum at rest.
     pub hum: Vec<Line>,
@@ -127,8 +133,13 @@ impl Borrowed {
         Ok(())
     }
 
-    /// Parts hum from noise, once everything is taken.
+    /// Frees rests of the logger's rounding and parts hum from noise, once everything is taken.
     pub fn settle(&mut self, rate_hz: f64, mains_hz: Option<f64>) {
+        let mut chance = Chance::new(SEED, 0);
+        for (trace, step) in self.steps.into_iter().enumerate() {
+            let rests = self.rests.iter_mut();
+            rests.for_each(|rest| unround(&mut rest[trace], step, &mut chance));
+        }
         let hum_at = |mains: f64| part_hum(&self.rests, rate_hz, mains);
         let power = |lines: &[Line]| lines.iter().map(|l| l.amplitude[0].powi(2)).sum::<f64>();
         let (lines, rests) = match mains_hz {
@@ -141,7 +152,9 @@ impl Borrowed {
         (self.hum, self.rests) = (lines, rests);
         let rest = rms(self.rests.iter().flat_map(|r| &r[0]));
         let hum: f64 = 0.5 * power(&self.hum);
-        let at_rest = (rest * rest + hum).sqrt();
+        // Arcs are rounded still.
+        let rounding = self.steps[0].powi(2) / 12.0;
+        let at_rest = (rest * rest + hum + rounding).sqrt();
         let burning = rms(self.arcs.iter().flat_map(|a| &a.ripple));
         self.ripple_part = match burning > OVER_REST * at_rest {
             true => (1.0 - (at_rest / burning).powi(2)).sqrt(),
@@ -237,7 +250,7 @@ fn arc(recording: &Recording, row: &StartRow, context: &Context) -> Result<Optio
         sums: [amps.iter().sum(), volts.iter().sum()],
         together: amps.iter().zip(&volts).map(|(i, v)| i * v).sum(),
         ripple: match steady {
-            true => about_running_mean(&amps, reach),
+            true => looping(about_running_mean(&amps, reach), reach),
             false => Vec::new(),
         },
         amps: amps.iter().map(|i| i.abs()).collect(),
@@ -254,6 +267,22 @@ fn frames(recording: &Recording, from_s: f64, to_s: f64) -> Option<std::ops::Ran
     let at = |t: f64| segment.first + ((t - segment.from_s) * rate) as u64;
     let range = at(from_s)..at(to_s);
     (range.end > range.start + 8).then_some(range)
+}
+
+/// Values cut off where the first of them would go on best: a period of ripple ends as it began, however often it is repeated.
+fn looping(mut values: Vec<f64>, reach: usize) -> Vec<f64> {
+    let compared = reach.min(values.len() / 4);
+    let ends = values.len() - 2 * compared..values.len() - compared;
+    // Some of a dense trace tell.
+    let every = (compared / LOOP_SAMPLES).max(1);
+    let apart = |end: usize| {
+        let pairs = values.iter().zip(&values[end..]).take(compared);
+        let squares = pairs.step_by(every).map(|(a, b)| (a - b) * (a - b));
+        squares.sum::<f64>()
+    };
+    let best = ends.min_by(|a, b| apart(*a).total_cmp(&apart(*b)));
+    values.truncate(best.unwrap_or(0));
+    values
 }
 
 /// Values less the mean of those about them; nothing of too few.

@@ -131,20 +131,16 @@ impl Laying<'_> {
 
     /// Ripple of the arcs: sample, and part of the current there.
     fn ripple(&self, chunk: &Chunk) -> Vec<(usize, f64)> {
-        let ripples: Vec<Traces> = self
-            .borrowed
-            .ripples()
-            .into_iter()
-            .map(|ripple| [ripple, Vec::new()])
-            .collect();
+        let ripples = self.borrowed.ripples();
         if !self.lays(Cause::Ripple) || ripples.is_empty() {
             return Vec::new();
         }
         let mut chance = Chance::new(chunk.seed, RIPPLE_STREAM);
         let arcs = chunk.made.arcs_s.iter().flat_map(|&(from, to)| {
             let range = self.range(from, to, chunk.made.amps.len());
-            let [parts, _] = mirrored(&ripples, range.len(), &mut chance);
-            range.zip(parts)
+            range
+                .clone()
+                .zip(looped(&ripples, range.len(), &mut chance))
         });
         arcs.collect()
     }
@@ -203,21 +199,35 @@ fn add_sine(values: &mut [f64], amplitude: f64, turn: f64, phase: f64) {
     }
 }
 
-/// So many samples of one borrowed piece, from anywhere in it there and back again: what is narrow-band keeps its course. Long
-/// pieces are taken as often as they are longer.
-fn mirrored(pieces: &[Traces], length: usize, chance: &mut Chance) -> Traces {
-    let all: usize = pieces.iter().map(|piece| piece[0].len()).sum();
-    let mut at = chance.below(all.max(1));
-    let holds = |piece: &&Traces| match at < piece[0].len() {
-        true => true,
-        false => {
-            at -= piece[0].len();
-            false
+/// A piece and a place in it; long pieces are taken as often as they are longer.
+fn anywhere(lengths: &[usize], chance: &mut Chance) -> Option<(usize, usize)> {
+    let mut at = chance.below(lengths.iter().sum::<usize>().max(1));
+    for (piece, length) in lengths.iter().enumerate() {
+        if at < *length {
+            return Some((piece, at));
         }
+        at -= length;
+    }
+    None
+}
+
+/// So many samples of one borrowed piece, from anywhere in it, over and over: it was cut so that its end goes on in its begin.
+fn looped(pieces: &[Vec<f64>], length: usize, chance: &mut Chance) -> Vec<f64> {
+    let lengths: Vec<usize> = pieces.iter().map(Vec::len).collect();
+    let Some((piece, at)) = anywhere(&lengths, chance) else {
+        return vec![0.0; length];
     };
-    let Some(piece) = pieces.iter().find(holds) else {
+    let turning = pieces[piece].iter().cycle().skip(at);
+    turning.take(length).copied().collect()
+}
+
+/// So many samples of one borrowed piece, from anywhere in it there and back again: what is narrow-band keeps its course.
+fn mirrored(pieces: &[Traces], length: usize, chance: &mut Chance) -> Traces {
+    let lengths: Vec<usize> = pieces.iter().map(|piece| piece[0].len()).collect();
+    let Some((piece, at)) = anywhere(&lengths, chance) else {
         return [vec![0.0; length], vec![0.0; length]];
     };
+    let piece = &pieces[piece];
     [0, 1].map(|trace| {
         let values = &piece[trace];
         let last = values.len().saturating_sub(1);

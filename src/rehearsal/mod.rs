@@ -14,6 +14,7 @@ mod options;
 mod pairs;
 mod setup;
 mod stage;
+mod unround;
 
 pub use answer::{
     CountRight, Dot, FalseStarts, MeasureSpread, Of, Part, Rehearsal, Shows, Smallest,
