@@ -1,11 +1,10 @@
 //! What is taken from recordings: rests, hum, the walk of the zero, open circuits, ripple of arcs, steps and limits.
 
-use std::f64::consts::TAU;
-
 use crate::demo::Chance;
 use crate::error::Result;
 use crate::job::Context;
 use crate::recording::{Block, Recording};
+use crate::rehearsal::hum::{Line, part_hum};
 use crate::rehearsal::unround::unround;
 use crate::score::StartRow;
 use crate::stats::order::part_in_place;
@@ -20,10 +19,6 @@ const PIECE_S: f64 = 2.0;
 const LEAST_PIECE_S: f64 = 0.04;
 /// A voltage under this rests, V.
 const RESTING_V: f64 = 5.0;
-/// Harmonics of the mains that hum is looked for at.
-const HARMONICS: usize = 5;
-/// Hum is told by pieces of so many mains periods or more.
-const HUM_PERIODS: f64 = 2.0;
 /// The zero's walk is noted this often, s.
 pub(crate) const WALK_S: f64 = 0.02;
 /// What lies about the edges of an open circuit is left out, s.
@@ -44,14 +39,6 @@ const OVER_REST: f64 = 1.3;
 const SEED: u64 = 1;
 /// Samples by which the logger's step is told.
 const STEP_SAMPLES: usize = 1 << 15;
-
-/// A sine of the hum.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Line {
-    pub hz: f64,
-    /// Amplitude of current and voltage, A and V.
-    pub amplitude: [f64; 2],
-}
 
 /// A burning arc.
 #[derive(Debug, Clone)]
@@ -141,7 +128,7 @@ impl Borrowed {
             rests.for_each(|rest| unround(&mut rest[trace], step, &mut chance));
         }
         let hum_at = |mains: f64| part_hum(&self.rests, rate_hz, mains);
-        let power = |lines: &[Line]| lines.iter().map(|l| l.amplitude[0].powi(2)).sum::<f64>();
+        let power = |lines: &[Line]| lines.iter().map(|l| l.traces[0][0].powi(2)).sum::<f64>();
         let (lines, rests) = match mains_hz {
             Some(mains) => hum_at(mains),
             None => {
@@ -304,58 +291,6 @@ fn about_running_mean(values: &[f64], count: usize) -> Vec<f64> {
         .enumerate()
         .map(|(k, sum)| values[k + centre] - sum / count as f64)
         .collect()
-}
-
-/// The hum of rests at the harmonics of a mains frequency, and the rests without it and without their means.
-fn part_hum(rests: &[Traces], rate_hz: f64, mains_hz: f64) -> (Vec<Line>, Vec<Traces>) {
-    let mut squares = [[0.0; 2]; HARMONICS];
-    let mut told = 0usize;
-    let mut left: Vec<Traces> = rests.to_vec();
-    for traces in &mut left {
-        let periods = (traces[0].len() as f64 * mains_hz / rate_hz).floor();
-        let whole = (periods * rate_hz / mains_hz) as usize;
-        let tells = periods >= HUM_PERIODS;
-        told += usize::from(tells);
-        for (trace, values) in traces.iter_mut().enumerate() {
-            let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
-            values.iter_mut().for_each(|x| *x -= mean);
-            if tells && !values.is_empty() {
-                for (k, sums) in squares.iter_mut().enumerate() {
-                    let hz = mains_hz * (k + 1) as f64;
-                    sums[trace] += take_sine(values, whole, hz / rate_hz);
-                }
-            }
-        }
-    }
-    let line = |k: usize| Line {
-        hz: mains_hz * (k + 1) as f64,
-        amplitude: squares[k].map(|sum| (sum / told.max(1) as f64).max(0.0).sqrt()),
-    };
-    ((0..HARMONICS).map(line).collect(), left)
-}
-
-/// Takes a sine, told by the first `whole` values, out of all; returns its squared amplitude less what noise would show.
-fn take_sine(values: &mut [f64], whole: usize, cycles_a_value: f64) -> f64 {
-    if cycles_a_value >= 0.5 || whole == 0 {
-        return 0.0;
-    }
-    let angle = |k: usize| TAU * cycles_a_value * k as f64;
-    let (mut a, mut b, mut power) = (0.0, 0.0, 0.0);
-    for (k, x) in values[..whole].iter().enumerate() {
-        let (sin, cos) = libm::sincos(angle(k));
-        a += x * cos;
-        b += x * sin;
-        power += x * x;
-    }
-    let n = whole as f64;
-    (a, b) = (2.0 * a / n, 2.0 * b / n);
-    for (k, x) in values.iter_mut().enumerate() {
-        let (sin, cos) = libm::sincos(angle(k));
-        *x -= a * cos + b * sin;
-    }
-    let square = a * a + b * b;
-    let noise = (power / n - 0.5 * square).max(0.0);
-    square - 4.0 * noise / n
 }
 
 /// Steps of the logger: the least distance between two values that differ, where the same values come again and again.

@@ -101,11 +101,12 @@ impl Laying<'_> {
             laid[1].clear();
         }
         if self.lays(Cause::Hum) {
-            let mut chance = Chance::new(seed, HUM_STREAM);
-            for line in &self.borrowed.hum {
+            // The harmonics stay in step with the mains.
+            let mains = Chance::new(seed, HUM_STREAM).between(0.0, TAU);
+            for (line, times) in self.borrowed.hum.iter().zip(1..) {
                 let turn = TAU * line.hz / self.setup.rate_hz;
-                for (values, amplitude) in laid.iter_mut().zip(line.amplitude) {
-                    add_sine(values, amplitude, turn, chance.between(0.0, TAU));
+                for (values, [amplitude, phase]) in laid.iter_mut().zip(line.traces) {
+                    add_sine(values, amplitude, turn, f64::from(times) * mains + phase);
                 }
             }
         }
@@ -136,11 +137,12 @@ impl Laying<'_> {
             return Vec::new();
         }
         let mut chance = Chance::new(chunk.seed, RIPPLE_STREAM);
+        let length = chunk.made.amps.len();
+        // The machine ripples on through dropouts and from arc to arc.
+        let all = looped(&ripples, length, &mut chance);
         let arcs = chunk.made.arcs_s.iter().flat_map(|&(from, to)| {
-            let range = self.range(from, to, chunk.made.amps.len());
-            range
-                .clone()
-                .zip(looped(&ripples, range.len(), &mut chance))
+            let range = self.range(from, to, length);
+            range.map(|at| (at, all[at])).collect::<Vec<_>>()
         });
         arcs.collect()
     }

@@ -8,6 +8,7 @@ mod answer;
 mod borrow;
 mod detect;
 mod draw;
+mod hum;
 mod judge;
 mod lay;
 mod options;
@@ -151,7 +152,7 @@ impl Stage<'_> {
     fn of(&self) -> Of {
         let rest = |trace: usize| rms(self.borrowed.rests.iter().flat_map(|r| &r[trace]));
         let hum = |trace: usize| {
-            let lines = self.borrowed.hum.iter().map(|line| line.amplitude[trace]);
+            let lines = self.borrowed.hum.iter().map(|line| line.traces[trace][0]);
             lines.fold(0.0, f64::max)
         };
         Of {
