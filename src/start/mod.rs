@@ -90,13 +90,16 @@ pub(crate) fn find_begun(
 /// to nothing and shows no voltage, or a touch, cannot be told from a try, or an arc, of the same kind.
 fn one_sided(starts: &mut [Start]) {
     let doubts = starts.iter().flat_map(|start| &start.doubts);
-    let Some(off) = doubts
-        .clone()
-        .find(|d| matches!(d, Doubt::NoVoltage { .. } | Doubt::NoCurrent { .. }))
-        .cloned()
-    else {
+    let Some(off) = doubts.clone().find(|d| is_one_sided(d)).cloned() else {
         return;
     };
+    // The lead came off while the circuit was open: the arc of a start that "did not light" is the next one.
+    let alone = |s: &Start| s.instants.t_open_s.is_none() && s.doubts.iter().any(is_one_sided);
+    let cut: Vec<bool> = starts.windows(2).map(|w| alone(&w[1])).collect();
+    let cut = starts.iter_mut().zip(cut).filter(|(_, cut)| *cut);
+    cut.map(|(start, _)| start)
+        .filter(|start| !start.lit() && start.doubts.is_empty())
+        .for_each(|start| start.doubt(off.clone()));
     let touches = |start: &Start| start.measures.touches.is_some_and(|count| count > 0.0);
     let mute =
         |start: &&mut Start| start.instants.t_open_s.is_none() && !start.lit() || touches(start);
@@ -105,6 +108,10 @@ fn one_sided(starts: &mut [Start]) {
         .filter(mute)
         .filter(|start| start.doubts.is_empty())
         .for_each(|start| start.doubt(off.clone()));
+}
+
+fn is_one_sided(doubt: &Doubt) -> bool {
+    matches!(doubt, Doubt::NoVoltage { .. } | Doubt::NoCurrent { .. })
 }
 
 /// A step of the zero under this part of the run level is none, and one over that part makes the level doubtful.

@@ -224,8 +224,9 @@ fn pulsed_ac(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), pulse_s: f
         return;
     };
     let over_pulse = settled(&mean, range, fine.dt, |_| level, SETTLE_BAND);
+    // Where neither level of too few pulses holds, the mean over them does.
     truth.t_settled_s = match few {
-        true => by_halves,
+        true => by_halves.or(over_pulse),
         false => over_pulse,
     };
     if let Some(at) = over_pulse {

@@ -89,13 +89,13 @@ impl HealthCheck<'_> {
     }
 
     /// By cells; by two cells at a time, for on alternating current one may hold half a cycle; by samples behind steps, for a high corner
-    /// has no time to show in cells; by half-waves.
+    /// has no time to show in cells; by half-waves; by the mean over whole cycles.
     fn droop(&mut self, trace: usize) -> Result<Option<Droop>> {
         let (low, high) = self.extremes(trace);
         let rate = self.source.rate_hz();
         // Parts of cycles in its cells may fall as by chance.
         if trace == CURRENT && self.has_a_mean(high.max(-low)) {
-            return Ok(None);
+            return self.mean_dies(trace, high.max(-low));
         }
         for size in [1, 2] {
             let mut found = Vec::new();
@@ -115,9 +115,12 @@ impl HealthCheck<'_> {
             }
         }
         let top = high.max(-low);
-        match decay(&self.behind_steps(trace, top)?) {
+        if let Some(droop) = decay(&self.behind_steps(trace, top)?) {
+            return Ok(Some(droop));
+        }
+        match self.half_waves_sag(trace, top)? {
             Some(droop) => Ok(Some(droop)),
-            None => self.half_waves_sag(trace, top),
+            None => self.mean_dies(trace, top),
         }
     }
 

@@ -88,19 +88,24 @@ impl HealthCheck<'_> {
 /// The stretches between steps of a row of block means.
 fn behind(means: &[f64], step_s: f64, top: f64) -> Vec<Behind> {
     let rows = between_steps(means, step_s, STEP * top, LONG_S).into_iter();
-    let seen = |row: &[f64]| {
-        let line = line(row, step_s)?;
-        let high = row[0].abs();
-        Some(Behind {
-            corner_hz: line.corner_hz,
-            lasts_s: row.len() as f64 * step_s,
-            height: high / top,
-            falls: 1.0 - row[row.len() - 1] / row[0],
-            off: line.left / high,
-        })
-    };
-    let high = rows.filter(|row| row.len() >= BLOCKS && row[0].abs() >= LEAST * top);
-    high.map(not_over).filter_map(seen).collect()
+    rows.filter_map(|row| of_row(row, step_s, top)).collect()
+}
+
+/// What a row of means of `step_s` each shows; `None` where it is short, or low beside the trace's top.
+pub(super) fn of_row(row: &[f64], step_s: f64, top: f64) -> Option<Behind> {
+    if row.len() < BLOCKS || row[0].abs() < LEAST * top {
+        return None;
+    }
+    let row = not_over(row);
+    let line = line(row, step_s)?;
+    let high = row[0].abs();
+    Some(Behind {
+        corner_hz: line.corner_hz,
+        lasts_s: row.len() as f64 * step_s,
+        height: high / top,
+        falls: 1.0 - row[row.len() - 1] / row[0],
+        off: line.left / high,
+    })
 }
 
 /// The begin of a stretch, until it has fallen to next to nothing.

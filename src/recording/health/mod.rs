@@ -8,6 +8,7 @@ mod decay;
 mod droop;
 mod idle;
 mod lead;
+mod mean;
 mod sag;
 
 use crate::error::Result;

@@ -164,7 +164,14 @@ impl Finder<'_> {
         };
         let mut seen: Vec<f64> = trace.amps_in(before).iter().map(|i| i.abs()).collect();
         let most = order::part_in_place(&mut seen, 0.95).unwrap_or(0.0);
-        level.max((OVER_PICKUP * most).min(self.levels.sure_a))
+        let behind = Span {
+            on: at + block,
+            off: f64::INFINITY,
+        };
+        // Half of an arc that stands there already is no pick-up, however much there is of it beside a small arc.
+        let arc = order::median_of_magnitudes(trace.amps_in(behind)).unwrap_or(0.0);
+        let most_level = self.levels.sure_a.max(0.5 * arc);
+        level.max((OVER_PICKUP * most).min(most_level))
     }
 
     /// Where it ends: at the current's edge where that is clean.

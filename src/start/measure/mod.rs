@@ -6,6 +6,7 @@ pub(crate) mod discharge;
 pub(crate) mod energy;
 pub(crate) mod evidence;
 pub(crate) mod gaps;
+pub(crate) mod hidden_rise;
 pub(crate) mod lit;
 pub(crate) mod onset;
 pub(crate) mod preview;

@@ -1,8 +1,9 @@
 //! Rise and overshoot of the current into the arc (IEEE Std 181 on the waveform at the strike; docs/measures.md).
 
 use crate::start::find::tracker::Span;
+use crate::start::measure::discharge::{self, Discharge};
 use crate::start::measure::transition::{high_level, moving_mean, overshoot_pct, rise};
-use crate::start::measure::{discharge, spikes};
+use crate::start::measure::{hidden_rise, spikes};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -24,6 +25,10 @@ const HAND_S: f64 = 0.01;
 /// A rise of fewer time constants of a discharge is hidden by it: what was taken out may have been a part of the rise, for a discharge
 /// through a choke is no exponential.
 const HIDDEN: f64 = 9.0;
+/// Looked at behind a discharge that hides a rise, s.
+const HIDES_S: f64 = 8e-3;
+/// A rise begins at nothing where the state before it is under this part of its level.
+const FROM_NOTHING: f64 = 0.05;
 /// A discharge is not told shorter than so many samples.
 const SHARP: f64 = 2.5;
 /// A rise faster than this, s, overshoots for no longer than a spike lasts …
@@ -98,15 +103,31 @@ fn measured(
     if high - low < MIN_STATE_DIFFERENCE * high {
         return None;
     }
+    let untouched = wave[..wave.len().min((HIDES_S * trace.rate_hz) as usize)].to_vec();
     let discharge = discharge::take_out(&mut wave, trace.rate_hz, high);
     let spiky = wave[..wave.len().min((SPIKY_S * trace.rate_hz) as usize)].to_vec();
     spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
-    let Some(raw) = rise(&wave, low, high) else {
-        return discharge.map(|_| Onset::Hidden);
+    // What a discharge hides may be told by what follows it.
+    let strike = window.on - trace.frame(at.start as f64) + 1.0;
+    let behind = |d: Discharge| {
+        let from_nothing = mean.is_none() && low < FROM_NOTHING * high;
+        let rise = from_nothing
+            .then(|| hidden_rise::rise(&untouched, trace.rate_hz, (strike, d.top), (high, noise)));
+        match rise.flatten() {
+            Some(rise) => Onset::Rises {
+                frames: rise.frames,
+                overshoot_pct: Some(rise.overshoot_pct),
+                blurred: false,
+            },
+            None => Onset::Hidden,
+        }
     };
-    let hidden = |frames: f64| discharge.is_some_and(|d| frames < HIDDEN * d.tau.max(SHARP));
-    if hidden(raw.t90 - raw.t10) {
-        return Some(Onset::Hidden);
+    let Some(raw) = rise(&wave, low, high) else {
+        return discharge.map(behind);
+    };
+    let hides = |d: &Discharge| !d.clean || raw.t90 - raw.t10 < HIDDEN * d.tau.max(SHARP);
+    if let Some(discharge) = discharge.filter(hides) {
+        return Some(behind(discharge));
     }
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
         return Some(Onset::TooFast);
@@ -117,7 +138,7 @@ fn measured(
     wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let Some(fine) = rise(&smooth, low, high) else {
-        return discharge.map(|_| Onset::Hidden);
+        return discharge.map(behind);
     };
     let frames = fine.t90 - fine.t10;
     let smooth = mean.unwrap_or(smooth);

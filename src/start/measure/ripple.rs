@@ -26,8 +26,11 @@ const REPEATS: f64 = 0.5;
 const PLACES: f64 = 48.0;
 /// A current is within this part of its swing of one of its two levels …
 const NEAR: f64 = 0.12;
-/// … for this part of the time where it pulses: a rectangle nearly always, half a wave 70 %, a sine wave 46 %, a saw 24 %.
+/// … for this part of the time where it pulses: a rectangle nearly always, half a wave 70 %, a sine wave 46 %, a saw 24 % …
 const PULSES: f64 = 0.75;
+/// … or this part, of so many places a period or more, with a quarter of the time at either: a machine that lets its current fall slowly
+/// still pulses, and the crest of half a wave is not flat.
+const PULSES_SLOWLY: (f64, usize, f64) = (0.55, 16, 0.25);
 
 /// A line in the band is a harmonic of a pulse under it where up to so many of its periods …
 const SLOWER: u32 = 4;
@@ -101,15 +104,23 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
     let (swing, repeats) = (high - low, variance(&mean) / variance_of(&fast));
     let left = noise / (fast.len() as f64 / mean.len() as f64).sqrt();
     let told = swing >= (LEAST * level).max(LEAST_SIGMAS * left) && repeats >= REPEATS;
-    let near = |x: &&f64| {
-        let part = (**x - low) / swing;
-        !(NEAR..=1.0 - NEAR).contains(&part)
-    };
-    let dwells = mean.iter().filter(near).count() as f64 / mean.len() as f64;
-    (told && dwells < PULSES).then_some(Ripple {
+    let ends = dwells(&mean, (low, swing));
+    let (part, places, each) = PULSES_SLOWLY;
+    let slowly = mean.len() >= places && ends.iter().all(|end| *end >= each);
+    let pulses = ends[0] + ends[1] >= if slowly { part } else { PULSES };
+    (told && !pulses).then_some(Ripple {
         period,
         pct: 100.0 * swing / level,
     })
+}
+
+/// Which parts of a mean period are at its lower and at its upper level.
+fn dwells(mean: &[f64], (low, swing): (f64, f64)) -> [f64; 2] {
+    let share = |near: &dyn Fn(f64) -> bool| {
+        let values = mean.iter().filter(|x| near((**x - low) / swing));
+        values.count() as f64 / mean.len() as f64
+    };
+    [share(&|part| part < NEAR), share(&|part| part > 1.0 - NEAR)]
 }
 
 /// Values with their places.
@@ -245,6 +256,18 @@ mod tests {
             near(wave(hz, &saw).unwrap().pct, 25.0, 0.1);
             assert_eq!(wave(hz, &rectangle), None);
         }
+    }
+
+    /// 410 Hz between 50 A and 150 A, which takes a third of the period to fall, as a low arc voltage lets it.
+    #[test]
+    fn a_pulse_that_falls_slowly_is_no_ripple() {
+        let pulse = |t: f64| match (410.0 * t).fract() {
+            x if x < 0.06 => 50.0 + 100.0 * x / 0.06,
+            x if x < 0.36 => 150.0,
+            x if x < 0.68 => 150.0 - 100.0 * (x - 0.36) / 0.32,
+            _ => 50.0,
+        };
+        assert_eq!(seen(pulse), None);
     }
 
     /// A pulse of 36.5 Hz is too slow for ripple, and its harmonics at 73 and 109.5 Hz are its own.

@@ -208,6 +208,41 @@ fn without_voltage_start_time_begins_at_the_first_current() {
     assert!(found[0].flags.contains(&Flag::NoVoltage));
 }
 
+/// The voltage is gone from 0.5 s on, the arc burns from 0.7 s: what opened before did light, in the row that follows.
+#[test]
+fn an_open_circuit_that_a_lead_cut_short_is_no_sure_failure() {
+    let volts = |t: f64| if (0.4..0.5).contains(&t) { 70.0 } else { 0.0 };
+    let amps = |t: f64| if (0.7..1.9).contains(&t) { 80.0 } else { 0.0 };
+    let good = |t: f64| plain(t - 2.0);
+    let found = starts(recording(
+        4.5,
+        |t| amps(t) + good(t).0,
+        |t| volts(t) + good(t).1,
+    ));
+    assert_eq!(found.len(), 3);
+    let doubted = |start: &Start| start.flags.contains(&Flag::Doubtful);
+    assert!(!found[0].lit() && doubted(&found[0]) && doubted(&found[1]));
+    assert!(found[2].lit() && !doubted(&found[2]));
+}
+
+/// 3 A of 130 Hz pick-up while the circuit is open, an arc of 24 A: it begins where the voltage falls and the current jumps.
+#[test]
+fn a_pick_up_beside_a_small_arc_does_not_begin_it() {
+    let arc = |t: f64| (0.5..1.9).contains(&t);
+    let hum = |t: f64| match (0.4..0.5).contains(&t) {
+        true => 3.0 * (std::f64::consts::TAU * 130.0 * t).sin(),
+        false => 0.0,
+    };
+    let amps = |t: f64| if arc(t) { 24.0 } else { hum(t) };
+    let found = starts(recording(2.5, amps, |t| match t {
+        t if arc(t) => 10.0,
+        t if (0.4..0.5).contains(&t) => 70.0,
+        _ => 0.0,
+    }));
+    assert_eq!(found.len(), 1);
+    near(found[0].instants.t_lit_s, 0.5, 1e-4);
+}
+
 #[test]
 fn a_circuit_that_stays_open_after_an_arc_went_out_was_not_opened_for_the_next_start() {
     let arc = |t: f64| (0.5..1.2).contains(&t) || (1.6..2.8).contains(&t);
