@@ -71,7 +71,7 @@ pub(crate) fn median_of_ordered(keys: &mut [u64]) -> Option<f64> {
     }
     let (below, upper, _) = keys.select_nth_unstable(n / 2);
     let upper = unordered(*upper);
-    match below.iter().max().filter(|_| n % 2 == 0) {
+    match below.iter().max().filter(|_| n.is_multiple_of(2)) {
         Some(lower) => Some(0.5 * (unordered(*lower) + upper)),
         None => Some(upper),
     }
