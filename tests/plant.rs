@@ -10,7 +10,7 @@ use tipstrike::measuring::gather::StartSet;
 use tipstrike::measuring::table;
 use tipstrike::measuring::table::Wanted;
 use tipstrike::score::{StartRow, Verdict};
-use tipstrike::study::{CompareOptions, ScreenOptions, compare, screen, screen_parts};
+use tipstrike::study::{CompareOptions, Reads, ScreenOptions, compare, screen, screen_parts};
 
 use crate::program::tipstrike;
 
@@ -183,6 +183,44 @@ fn no_damaged_byte_stops_the_program() {
     }
 }
 
+/// The format's library answers some damage by a panic; what it would print helps nobody.
+#[test]
+fn a_panic_over_a_damaged_file_is_told_as_an_error_and_by_nothing_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows: Vec<StartRow> = (1..40).map(|k| row("a.wav", Some("3"), None, k)).collect();
+    table::add_parquet(&folder.path().join("plant"), &rows).unwrap();
+    let file = table::parquet_files(&folder.path().join("plant"))
+        .unwrap()
+        .remove(0);
+    let whole = std::fs::read(&file).unwrap();
+    let mut seen = 0;
+    for at in 4..whole.len() {
+        let mut damaged = whole.clone();
+        damaged[at] ^= 1 << (at % 8);
+        std::fs::write(&file, &damaged).unwrap();
+        let panics = |error: tipstrike::Error| error.to_string().contains("error: damaged");
+        if !table::read(&file).is_err_and(panics) {
+            continue;
+        }
+        seen += 1;
+        for verb in [
+            &["screen", "plant", "--by", "cell"][..],
+            &["compare", "plant"],
+        ] {
+            let done = tipstrike(folder.path(), verb);
+            let said = String::from_utf8_lossy(&done.stderr);
+            assert_eq!(done.status.code(), Some(2), "byte {at}: {said}");
+            assert!(said.starts_with("tipstrike: plant/"), "byte {at}: {said}");
+            assert_eq!(said.matches("damaged").count(), 1, "byte {at}: {said}");
+            assert!(!said.contains("panicked"), "byte {at}: {said}");
+        }
+        if seen == 3 {
+            return;
+        }
+    }
+    panic!("no damage of one bit made the library panic: this test has nothing to hold");
+}
+
 #[test]
 fn a_start_that_stands_in_two_files_is_refused() {
     let folder = tempfile::tempdir().unwrap();
@@ -260,7 +298,11 @@ fn screening_cell_by_cell_gives_the_answer_of_the_whole() {
         .unwrap();
         let parts = table::parted_by(folder.path(), by).unwrap().unwrap();
         let reads = options.reads();
-        let read = |files: &Vec<PathBuf>| table::read_files(files, Wanted::Measures(&reads));
+        let counted = options.counts_by();
+        let read = |files: &Vec<PathBuf>, what| match what {
+            Reads::ToCount => table::read_files(files, Wanted::Columns(&counted)),
+            Reads::ToJudge => table::read_files(files, Wanted::Measures(&reads)),
+        };
         let mut in_parts = screen_parts(&parts, &options, read).unwrap();
         assert!(whole.rough > 0 && whole.groups.iter().any(|group| group.charts_out > 0));
         for answer in [&mut whole, &mut in_parts] {

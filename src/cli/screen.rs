@@ -18,7 +18,7 @@ use crate::report::text;
 use crate::report::words::screen::TellScreening;
 use crate::score::StartRow;
 use crate::study::{
-    RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
+    Reads, RecordingLine, Rule, SamplingOptions, ScreenOptions, Screening, mark_tip_off, screen,
     screen_parts,
 };
 
@@ -258,8 +258,14 @@ impl ScreenArgs {
         reads: &BTreeSet<Measure>,
         quiet: bool,
     ) -> Result<Screening> {
-        screen_parts(parts, &self.options(quiet)?, |files| {
-            let mut rows = table::read_files(files, Wanted::Measures(reads))?;
+        let options = self.options(quiet)?;
+        let counted = options.counts_by();
+        screen_parts(parts, &options, |files, what| {
+            let wanted = match what {
+                Reads::ToCount => Wanted::Columns(&counted),
+                Reads::ToJudge => Wanted::Measures(reads),
+            };
+            let mut rows = table::read_files(files, wanted)?;
             rows.retain(|row| self.prep.as_ref().is_none_or(|prep| *row.prep == **prep));
             Ok(rows)
         })

@@ -11,6 +11,9 @@ pub struct MeasureValues {
     values: Vec<f64>,
 }
 
+/// As many as an answer rests on.
+const FEW: usize = 6;
+
 // Each measure has its bit.
 const _: () = assert!(Measure::ALL.len() <= 64);
 
@@ -26,7 +29,12 @@ impl MeasureValues {
         match (self.given & bit(measure) != 0, value) {
             (true, Some(value)) => self.values[place] = value,
             (true, None) => _ = self.values.remove(place),
-            (false, Some(value)) => self.values.insert(place, value),
+            (false, Some(value)) => {
+                if self.values.capacity() == 0 {
+                    self.values.reserve_exact(FEW);
+                }
+                self.values.insert(place, value);
+            }
             (false, None) => return,
         }
         match value {

@@ -1,17 +1,21 @@
 //! Starts that stand among others twice.
 
+use std::collections::HashSet;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 use rayon::prelude::*;
 
 use crate::score::StartRow;
 
-/// Pairs of places of the same start: of one recording and with the same key. It takes two words a row, however long the
-/// names are.
+/// Pairs of places of the same start: of one recording and with the same key, which has its run and number in it. It takes
+/// two words a row, however long the names are.
 pub(super) fn repeats<K: Hash + Eq>(
     rows: &[StartRow],
     key: impl Fn(&StartRow) -> K + Sync,
 ) -> Vec<(usize, usize)> {
+    if are_in_order(rows) {
+        return Vec::new();
+    }
     let hash = |row: &StartRow| {
         let mut hasher = DefaultHasher::new();
         (&row.recording, key(row)).hash(&mut hasher);
@@ -36,4 +40,13 @@ pub(super) fn repeats<K: Hash + Eq>(
         (1..alike.len()).filter_map(pair)
     });
     pairs.collect()
+}
+
+/// Whether recordings come one after the other, each with its starts in order: as `measure` writes them, and none twice.
+fn are_in_order(rows: &[StartRow]) -> bool {
+    let mut seen = HashSet::new();
+    let place = |row: &StartRow| (row.run, row.start);
+    rows.chunk_by(|a, b| a.recording == b.recording).all(|own| {
+        seen.insert(&*own[0].recording) && own.windows(2).all(|two| place(&two[0]) < place(&two[1]))
+    })
 }

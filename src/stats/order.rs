@@ -50,6 +50,33 @@ fn between_places(values: &mut [f64], lower: usize, upper: usize) -> f64 {
     0.5 * (lower_value + upper_value)
 }
 
+/// Maps floats to integers in the same order: those are told apart faster.
+pub(crate) fn ordered(x: f64) -> u64 {
+    let bits = x.to_bits();
+    if bits & SIGN == 0 { bits | SIGN } else { !bits }
+}
+
+/// The float that [`ordered`] made the integer of.
+pub(crate) fn unordered(key: u64) -> f64 {
+    f64::from_bits(if key & SIGN == 0 { !key } else { key ^ SIGN })
+}
+
+const SIGN: u64 = 1 << 63;
+
+/// [`median_in_place`] of values that [`ordered`] made integers of.
+pub(crate) fn median_of_ordered(keys: &mut [u64]) -> Option<f64> {
+    let n = keys.len();
+    if n == 0 {
+        return None;
+    }
+    let (below, upper, _) = keys.select_nth_unstable(n / 2);
+    let upper = unordered(*upper);
+    match below.iter().max().filter(|_| n.is_multiple_of(2)) {
+        Some(lower) => Some(0.5 * (unordered(*lower) + upper)),
+        None => Some(upper),
+    }
+}
+
 /// Running median over each value and up to `reach` neighbours on either side: removes spikes of up to `reach` values
 /// and keeps edges in place. With an even number of values at an end, the upper of the middle two.
 pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
@@ -185,6 +212,12 @@ mod tests {
         assert_eq!(median_in_place(&mut []), None);
         assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0]), Some(2.0));
         assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0, 5.0]), Some(3.5));
+        let keyed = |values: &[f64]| {
+            median_of_ordered(&mut values.iter().copied().map(ordered).collect::<Vec<_>>())
+        };
+        assert_eq!(keyed(&[]), None);
+        assert_eq!(keyed(&[7.0, -1.0, 2.0]), Some(2.0));
+        assert_eq!(keyed(&[7.0, -9.0, -1.0, 2.0]), Some(0.5));
         let magnitudes = |values: &[f64]| median_of_magnitudes(values);
         assert_eq!(magnitudes(&[]), None);
         assert_eq!(magnitudes(&[7.0, -1.0, -2.0]), Some(2.0));

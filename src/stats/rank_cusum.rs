@@ -157,8 +157,12 @@ impl RankCusum {
 
     /// Takes the next value. One that is `harmless` in itself may lower the sum and does not raise it.
     pub fn push(&mut self, value: f64, harmless: bool) -> RankStep {
-        let rise = self.reference.score(value) - ALLOWANCE;
-        let rise = if harmless { rise.min(0.0) } else { rise };
+        let rise = match harmless {
+            // From zero it cannot fall, so its rank is not asked for.
+            true if self.step.sum == 0.0 => 0.0,
+            true => (self.reference.score(value) - ALLOWANCE).min(0.0),
+            false => self.reference.score(value) - ALLOWANCE,
+        };
         let sum = (self.step.sum + rise).max(0.0);
         let out = sum > self.limit || (self.step.out && sum > 0.0);
         let since = if sum > 0.0 { self.step.since + 1 } else { 0 };

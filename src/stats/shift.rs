@@ -4,6 +4,7 @@ use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_z;
 use crate::stats::exact;
 use crate::stats::exact::u_distribution;
+use crate::stats::order::{ordered, unordered};
 
 /// Shift of b against a.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -111,15 +112,30 @@ impl<'a> Differences<'a> {
         }
     }
 
-    /// The difference of a rank, from 1, among those of the only block: bisection as in [`Differences::smallest`] until
-    /// few are left, which are then written down.
+    /// The difference of a rank, from 1, among those of the only block: looked for between a lower and an upper bound, as in
+    /// [`Differences::smallest`], until few are left, which are then written down.
     fn ranked(&self, block: &SampleBlock, rank: f64) -> f64 {
         let rank = rank.clamp(1.0, self.total);
         let few = (block.a.len() + block.b.len()) as f64;
         let (mut lo, mut hi) = (ordered(self.least.next_down()), ordered(self.most));
         let (mut below, mut upto) = (0.0, self.total);
-        while upto - below > few && lo + 1 < hi {
-            let middle = lo.midpoint(hi);
+        for step in 0.. {
+            if upto - below <= few || lo + 1 >= hi {
+                break;
+            }
+            // The line between the bounds says about where it lies; aiming to both sides of that in turn moves both bounds.
+            let aim = match step % 3 {
+                0 => None,
+                1 => Some(rank - 0.3 * few),
+                _ => Some(rank + 0.3 * few),
+            };
+            let on_line = aim.map(|aim| {
+                let part = ((aim - below) / (upto - below)).clamp(0.0, 1.0);
+                let (from, to) = (unordered(lo), unordered(hi));
+                ordered(from + part * (to - from))
+            });
+            let between = on_line.filter(|key| (lo + 1..hi).contains(key));
+            let middle = between.unwrap_or(lo.midpoint(hi));
             let mass = self.mass(unordered(middle));
             match mass >= rank {
                 true => (hi, upto) = (middle, mass),
@@ -214,15 +230,3 @@ fn between(SampleBlock { a, b }: &SampleBlock, lo: f64, hi: f64) -> Vec<f64> {
     }
     found
 }
-
-/// Maps floats to integers in the same order.
-fn ordered(x: f64) -> u64 {
-    let bits = x.to_bits();
-    if bits & SIGN == 0 { bits | SIGN } else { !bits }
-}
-
-fn unordered(key: u64) -> f64 {
-    f64::from_bits(if key & SIGN == 0 { !key } else { key ^ SIGN })
-}
-
-const SIGN: u64 = 1 << 63;

@@ -6,8 +6,8 @@
 //! from within them, values next to each other being allowed to resemble each other.
 
 use crate::stats::dist::{t_quantile, two_sided_t};
-use crate::stats::trend::{concordance, s_variance, sen_slope, unbiased_lag_one};
-use crate::stats::{Interval, Series, mann_kendall, median};
+use crate::stats::trend::{concordance, normal_p, s_variance, sen_slope, unbiased_lag_one};
+use crate::stats::{Interval, Series, median};
 
 /// Fewest points of a tip that gives a line.
 pub const TIP_POINTS: usize = 5;
@@ -56,6 +56,8 @@ struct Own<'a> {
     points: &'a Series,
     intercept: f64,
     slope: f64,
+    /// Rising pairs less falling ones.
+    s: f64,
     tau: f64,
 }
 
@@ -71,11 +73,13 @@ impl Own<'_> {
         let slope = sen_slope(points)?;
         let levels: Vec<f64> = points.iter().map(|(x, y)| y - slope * x).collect();
         let pairs = (points.len() * (points.len() - 1) / 2) as f64;
+        let s = concordance(points);
         Some(Own {
             points,
             intercept: median(&levels)?,
             slope,
-            tau: concordance(points) / pairs,
+            s,
+            tau: s / pairs,
         })
     }
 
@@ -133,8 +137,9 @@ impl TipLine {
             (0.0, _) => 1.0,
             (tau, error) => two_sided_t(tau / error, self.df),
         };
-        let all: Vec<Series> = own.iter().map(|tip| tip.points.clone()).collect();
-        self.p = agree.max(mann_kendall(&all).p);
+        let s = own.iter().map(|tip| tip.s).sum();
+        let variance = own.iter().map(|tip| s_variance(tip.points)).sum();
+        self.p = agree.max(normal_p(s, variance));
     }
 
     /// Errors from within the tips, neighbours resembling each other as an autoregression of order

@@ -4,7 +4,7 @@
 //! what differs between series is then no trend.
 
 use crate::stats::dist::{two_sided_p, two_sided_z};
-use crate::stats::order::median_in_place;
+use crate::stats::order::{median_of_ordered, ordered};
 use crate::stats::{Interval, median, rank};
 
 /// Points (x, y) of one series.
@@ -33,14 +33,16 @@ pub fn mann_kendall(series: &[Series]) -> MannKendall {
         [only] if only.len() <= EXACT_LENGTH && untied(only) => Some(exact_p(only.len(), s)),
         _ => None,
     };
-    let p = exact.unwrap_or_else(|| {
-        if s == 0.0 {
-            1.0
-        } else {
-            two_sided_p((s.abs() - 1.0) / variance.sqrt())
-        }
-    });
+    let p = exact.unwrap_or_else(|| normal_p(s, variance));
     MannKendall { s, variance, p }
+}
+
+/// Two-sided p of S with continuity correction.
+pub(super) fn normal_p(s: f64, variance: f64) -> f64 {
+    match s {
+        0.0 => 1.0,
+        _ => two_sided_p((s.abs() - 1.0) / variance.sqrt()),
+    }
 }
 
 pub(super) fn concordance(points: &[(f64, f64)]) -> f64 {
@@ -131,7 +133,8 @@ impl TheilSen {
 /// Theil (1950) and Sen's (1968) slope and its interval (Sen's 2.6, variance as in [`mann_kendall`]),
 /// over pairs inside series. `None` where no pair has two different x.
 pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
-    let mut slopes: Vec<f64> = series.iter().flat_map(|points| slopes(points)).collect();
+    let own = |points: &Series| slopes(points, |slope| slope);
+    let mut slopes: Vec<f64> = series.iter().flat_map(own).collect();
     slopes.sort_by(f64::total_cmp);
     let all = || series.iter().flatten();
     let last = slopes.len().checked_sub(1)?;
@@ -152,15 +155,15 @@ pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
 
 /// The slope of [`theil_sen`] of one series, without the interval that costs most of the time.
 pub(super) fn sen_slope(points: &[(f64, f64)]) -> Option<f64> {
-    median_in_place(&mut slopes(points))
+    median_of_ordered(&mut slopes(points, ordered))
 }
 
-fn slopes(points: &[(f64, f64)]) -> Vec<f64> {
+fn slopes<T>(points: &[(f64, f64)], of: impl Fn(f64) -> T) -> Vec<T> {
     let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
     for (i, &(x, y)) in points.iter().enumerate() {
         for &(x2, y2) in &points[i + 1..] {
             if x2 != x {
-                slopes.push((y2 - y) / (x2 - x));
+                slopes.push(of((y2 - y) / (x2 - x)));
             }
         }
     }

@@ -26,8 +26,8 @@ pub use confounder::{Confounder, Warning};
 pub use options::{CompareOptions, Which};
 pub(crate) use screen::group_id;
 pub use screen::{
-    Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
-    Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
+    Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reads, Reason, RecordingLine,
+    Rule, Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     mark_tip_off, screen, screen_parts,
 };
 pub use standing::{PrepStanding, Standing, standing};

@@ -1,5 +1,6 @@
 //! Is a tip going off, and after how many starts is it time to regrind?
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
@@ -134,13 +135,17 @@ pub fn wear(
     level: f64,
     limit: impl Fn(&str, &str) -> Option<f64> + Sync,
 ) -> Vec<Wear> {
-    let group = |row: &StartRow| row.group(by).map(str::to_owned);
     let looks = WearLooks {
         by,
         level,
         batch: None,
     };
-    wear_in(rows.iter(), group, looks, limit)
+    wear_in(
+        rows.iter(),
+        |row| row.group(by).map(Cow::Borrowed),
+        looks,
+        limit,
+    )
 }
 
 /// How wear is looked for.
@@ -157,15 +162,22 @@ pub(crate) struct WearLooks<'a> {
 /// The same within groups that `group` tells.
 pub(crate) fn wear_in<'a>(
     rows: impl Iterator<Item = &'a StartRow>,
-    group: impl Fn(&StartRow) -> Option<String>,
+    group: impl Fn(&'a StartRow) -> Option<Cow<'a, str>>,
     looks: WearLooks,
     limit: impl Fn(&str, &str) -> Option<f64> + Sync,
 ) -> Vec<Wear> {
-    let mut groups: BTreeMap<(String, &str), Vec<&StartRow>> = BTreeMap::new();
-    for row in rows.filter(|row| counts(row)) {
-        if let Some(group) = group(row) {
-            groups.entry((group, &row.prep)).or_default().push(row);
-        }
+    let mut groups: BTreeMap<(Cow<str>, &str), Vec<&StartRow>> = BTreeMap::new();
+    let counted = rows.filter(|row| counts(row));
+    let mut placed = counted
+        .filter_map(|row| Some(((group(row)?, &*row.prep), row)))
+        .peekable();
+    while let Some((place, first)) = placed.next() {
+        // Starts of a group follow each other.
+        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == place));
+        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
+        let known = groups.entry(place).or_default();
+        known.push(first);
+        known.extend(own);
     }
     let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;

@@ -125,6 +125,9 @@ impl Draft {
         cell: TableCell,
         texts: &mut Texts,
     ) -> Result<(), String> {
+        if matches!(cell, TableCell::Empty) && !column.is_required() {
+            return Ok(());
+        }
         let Draft { row, lit } = self;
         let mut text = |cell| Ok::<_, String>(words(cell)?.map(|text| texts.shared(&text)));
         let instants = &mut row.instants;
@@ -214,7 +217,7 @@ pub(super) fn text(cell: TableCell) -> Result<Option<String>, String> {
     Ok(words(cell)?.map(Cow::into_owned))
 }
 
-fn words(cell: TableCell) -> Result<Option<Cow<str>>, String> {
+pub(super) fn words(cell: TableCell) -> Result<Option<Cow<str>>, String> {
     Ok(match cell {
         TableCell::Empty => None,
         TableCell::Text(text) => Some(text).filter(|text| !text.is_empty()),
@@ -241,7 +244,8 @@ fn real(cell: TableCell) -> Result<Option<f64>, String> {
 }
 
 fn number_in(text: &str) -> Result<f64, String> {
-    let number = text.trim().parse().ok();
+    let plain = fast_float2::parse(text).ok();
+    let number = plain.or_else(|| text.trim().parse().ok());
     number.ok_or_else(|| format!("is \"{}\", expected a number", text.escape_debug()))
 }
 

@@ -93,6 +93,17 @@ pub fn columns() -> Vec<&'static str> {
 }
 
 impl Fixed {
+    /// Whether every row has it.
+    pub(super) fn is_required(self) -> bool {
+        use Fixed::{Prep, Recording, Run, Start};
+        matches!(self, Recording | Run | Prep | Start)
+    }
+
+    fn name(self) -> &'static str {
+        let own = FIXED.iter().find(|(_, column)| *column == self);
+        own.expect("every fixed column has its name").0
+    }
+
     fn named(name: &str) -> Option<Fixed> {
         let found = FIXED.iter().find(|(known, _)| *known == name);
         found.map(|(_, column)| *column)
@@ -117,6 +128,11 @@ impl Column {
             (None, _) => Column::Sheet(name.to_owned()),
         }
     }
+
+    /// Whether every row has it.
+    pub(super) fn is_required(&self) -> bool {
+        matches!(self, Column::Fixed(column) if column.is_required())
+    }
 }
 
 /// The name a sheet column is written under.
@@ -127,14 +143,16 @@ pub(super) fn sheet_column(key: &str) -> String {
     }
 }
 
-/// Which measures of a table are wanted. The other columns always are: they tell starts apart and group them.
+/// Which columns of a table are wanted.
 #[derive(Debug, Clone, Copy, Default)]
 pub enum Wanted<'a> {
     /// All of them.
     #[default]
     All,
-    /// These.
+    /// Of the measures these, and all other columns: they tell starts apart and group them.
     Measures(&'a BTreeSet<Measure>),
+    /// These, by the names of fixed columns and the headings of the sheet. Starts are not told apart by them.
+    Columns(&'a BTreeSet<String>),
 }
 
 impl Wanted<'_> {
@@ -144,6 +162,8 @@ impl Wanted<'_> {
             (Wanted::Measures(some), Column::Fixed(Fixed::Measure(measure))) => {
                 some.contains(measure)
             }
+            (Wanted::Columns(some), Column::Fixed(fixed)) => some.contains(fixed.name()),
+            (Wanted::Columns(some), Column::Sheet(heading)) => some.contains(heading),
             _ => true,
         }
     }

@@ -8,7 +8,7 @@ use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
 use crate::study::screen::alarms::alarms;
-use crate::study::screen::batch::{Batch, Standing, counts, group_id, is_judged};
+use crate::study::screen::batch::{Batch, Standing, counts, group_id, id_of, is_judged};
 use crate::study::screen::found::{
     Alarm, Chart, Copied, Flagged, NotRead, RecordingLine, Rule, SCHEMA, ScreenGroup, Screening,
 };
@@ -138,7 +138,7 @@ fn copies(gathered: &StartSet) -> Vec<Copied> {
 /// Wear within the groups of the batch; a tip that goes on from earlier nights brings its starts from there.
 fn regrind(gathered: &StartSet, options: &ScreenOptions, worn: usize) -> Vec<Wear> {
     let by = options.by.join(" and ");
-    let group = |row: &StartRow| Some(group_id(row, &options.by));
+    let group = |row| Some(id_of(row, &options.by));
     let tip = |row: &StartRow| {
         let name = row.tip_id.clone()?;
         Some((group_id(row, &options.by), row.prep.clone(), name))

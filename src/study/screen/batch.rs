@@ -1,5 +1,6 @@
 //! The starts of a batch: which are judged, and in which group each stands.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
@@ -202,9 +203,9 @@ fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
     let mut known: HashSet<Arc<str>> = HashSet::new();
     let mut ids: Vec<Arc<str>> = Vec::with_capacity(rows.len());
     for row in rows {
-        let id = group_id(row, by);
+        let id = id_of(row, by);
         let last = ids.last().filter(|last| ***last == *id);
-        let same = last.or_else(|| known.get(id.as_str())).cloned();
+        let same = last.or_else(|| known.get(&*id)).cloned();
         ids.push(same.unwrap_or_else(|| {
             let new: Arc<str> = id.into();
             known.insert(new.clone());
@@ -216,13 +217,18 @@ fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
 
 /// The values of the columns grouped by, as the group is named.
 pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
-    if let [column] = by {
-        return value_of(row, column).unwrap_or(NOT_GIVEN).to_owned();
+    id_of(row, by).into_owned()
+}
+
+pub(super) fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {
+    let value = |column| value_of(row, column).unwrap_or(NOT_GIVEN);
+    match by {
+        [column] => value(column).into(),
+        _ => {
+            let values = by.iter().map(|column| value(column));
+            values.collect::<Vec<_>>().join(", ").into()
+        }
     }
-    let values = by
-        .iter()
-        .map(|column| value_of(row, column).unwrap_or(NOT_GIVEN));
-    values.collect::<Vec<_>>().join(", ")
 }
 
 /// The text to group by; `folder` is where the recording lies in the folder that was named.

@@ -16,5 +16,5 @@ pub use found::{
     Sampling, ScreenGroup, Screening, ShortChart, StartName,
 };
 pub use options::ScreenOptions;
-pub use parts::screen_parts;
+pub use parts::{Reads, screen_parts};
 pub use sampling::SamplingOptions;

@@ -72,6 +72,20 @@ impl ScreenOptions {
         named.chain(told).collect()
     }
 
+    /// The columns that say how many starts there are to judge, in which groups, and with what on their charts.
+    pub fn counts_by(&self) -> BTreeSet<String> {
+        let standing = [
+            "prep", "exclude", "t_lit_s", "flags", "doubt", "score", "verdict",
+        ];
+        let of_folder = |column: &String| match column.as_str() {
+            "folder" => "recording".to_owned(),
+            _ => column.clone(),
+        };
+        let by = self.by.iter().map(of_folder);
+        let named = standing.map(str::to_owned).into_iter().chain(by);
+        named.chain(self.charts.iter().cloned()).collect()
+    }
+
     /// The rate of rough starts that does not fail a batch, where one is given.
     pub(super) fn accepted_rate(&self) -> Option<f64> {
         let quality = self.sampling.map(|sampling| sampling.aql / 100.0);

@@ -1,8 +1,9 @@
 //! A batch too large to hold: its groups are screened one part after the other, and the answers put together.
 
 use std::collections::{BTreeMap, BTreeSet};
-
-use rayon::prelude::*;
+use std::panic::resume_unwind;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread::ScopedJoinHandle;
 
 use crate::error::Result;
 use crate::flag::Flag;
@@ -34,34 +35,73 @@ fn family_of(rows: &[StartRow], options: &ScreenOptions) -> Family {
 }
 
 /// Screens the parts of a batch of which each holds whole groups. The answer is that of the whole batch, with the worst
-/// alarms of each part and thinned charts. Each part is read twice, since its limits depend on how many there are in all.
+/// alarms of each part and thinned charts. Since its limits depend on how many starts there are in all, those are counted
+/// first: for that a part is read by the columns of [`ScreenOptions::counts_by`] alone.
 ///
 /// # Errors
 /// What reading a part gives, or a sampling limit that is not in the standard's table.
 pub fn screen_parts<P: Sync>(
     parts: &[P],
     options: &ScreenOptions,
-    read: impl Fn(&P) -> Result<Vec<StartRow>> + Sync,
+    read: impl Fn(&P, Reads) -> Result<Vec<StartRow>> + Sync,
 ) -> Result<Screening> {
-    let families = parts.par_iter();
-    let families = families.map(|part| Ok(family_of(&read(part)?, options)));
-    let family = families.try_reduce(Family::default, |a, b| {
-        Ok(Family {
-            values: a.values + b.values,
-            worn: a.worn + b.worn,
-        })
+    let families = of_each(parts, |part| {
+        Ok(family_of(&read(part, Reads::ToCount)?, options))
     })?;
-    let screened = parts.par_iter().map(|part| {
+    let family = Family {
+        values: families.iter().map(|family| family.values).sum(),
+        worn: families.iter().map(|family| family.worn).sum(),
+    };
+    let screened = of_each(parts, |part| {
         let set = StartSet {
-            rows: read(part)?,
+            rows: read(part, Reads::ToJudge)?,
             ..StartSet::default()
         };
         let mut screening = screen_in(&set, options, Some(family))?;
         screening.alarms.truncate(ALARMS);
+        screening.alarms.shrink_to_fit();
         screening.charts.iter_mut().for_each(thin);
         Ok(screening)
+    })?;
+    together(screened, options)
+}
+
+/// What a part is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reads {
+    /// To count what is judged: columns of [`ScreenOptions::counts_by`].
+    ToCount,
+    /// To judge it: everything that the answer rests on.
+    ToJudge,
+}
+
+/// Does the same with every part, on as many threads as there are cores, each with one part at a time. Rayon's own threads would
+/// begin with further parts while they wait for help within one, and hold them all.
+fn of_each<P: Sync, T: Send>(parts: &[P], of: impl Fn(&P) -> Result<T> + Sync) -> Result<Vec<T>> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let k = next.fetch_add(1, Ordering::Relaxed);
+            let Some(part) = parts.get(k) else {
+                return done;
+            };
+            let given = of(part);
+            if given.is_err() {
+                next.store(parts.len(), Ordering::Relaxed);
+            }
+            done.push((k, given));
+        }
+    };
+    let mut done = std::thread::scope(|scope| {
+        let threads = rayon::current_num_threads().min(parts.len());
+        let threads: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
+        let join =
+            |thread: ScopedJoinHandle<Vec<_>>| thread.join().unwrap_or_else(|e| resume_unwind(e));
+        threads.into_iter().flat_map(join).collect::<Vec<_>>()
     });
-    together(screened.collect::<Result<_>>()?, options)
+    done.sort_by_key(|(k, _)| *k);
+    done.into_iter().map(|(_, given)| given).collect()
 }
 
 /// Leaves every so many-th point of a long chart, and those at which it goes out with what led there first.
@@ -81,6 +121,8 @@ fn thin(chart: &mut Chart) {
         .collect();
     let mut kept = kept.into_iter();
     chart.points.retain(|_| kept.next() == Some(true));
+    // The room of those taken out is most of what the answer would hold.
+    chart.points.shrink_to_fit();
 }
 
 fn together(parts: Vec<Screening>, options: &ScreenOptions) -> Result<Screening> {

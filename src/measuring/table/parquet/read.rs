@@ -7,15 +7,17 @@ use std::sync::Arc;
 
 use ::parquet::basic::{ConvertedType, LogicalType};
 use ::parquet::column::reader::{ColumnReader, ColumnReaderImpl};
-use ::parquet::data_type::DataType;
+use ::parquet::data_type::{ByteArray, DataType};
 use ::parquet::errors::{ParquetError, Result as Taken};
+use ::parquet::file::metadata::ColumnChunkMetaData;
 use ::parquet::file::reader::{FileReader, RowGroupReader, SerializedFileReader};
+use ::parquet::file::statistics::Statistics;
 use ::parquet::schema::types::ColumnDescriptor;
 
 use super::caught::caught;
 use super::refused;
 use crate::error::{Error, ErrorKind, Place, Result};
-use crate::measuring::table::cell::{Draft, TableCell, text};
+use crate::measuring::table::cell::{Draft, TableCell, words};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
@@ -23,7 +25,7 @@ use crate::measuring::table::texts::Texts;
 use crate::score::StartRow;
 
 /// Rows that are read at a time.
-const ROWS: usize = 4096;
+const ROWS: usize = 1024;
 
 /// Reads a file; `keys` are the columns that the names of its folders tell, and stand for those that it lacks.
 ///
@@ -95,22 +97,22 @@ impl Reading<'_> {
     ) -> Result<()> {
         let about = group.metadata();
         let (mut fixed, mut sheet, mut headings) = (Vec::new(), Vec::new(), Vec::new());
-        for (k, about) in about.schema_descr().columns().iter().enumerate() {
-            let column = Column::named(name_of(about));
-            if !wanted.takes(&column) {
+        for (k, own) in about.columns().iter().enumerate() {
+            let column = Column::named(name_of(own.column_descr()));
+            if !wanted.takes(&column) || (is_empty(own) && !column.is_required()) {
                 continue;
             }
             let reader = group
                 .get_column_reader(k)
                 .map_err(|e| refused(self.path, &e))?;
             let leaf = Leaf {
-                about: about.clone(),
+                about: own.column_descr_ptr(),
                 reader,
             };
             match column {
                 Column::Fixed(column) => fixed.push((column, leaf)),
                 Column::Sheet(heading) => {
-                    sheet.push(leaf);
+                    sheet.push((leaf, Texts::default()));
                     headings.push(heading);
                 }
             }
@@ -140,11 +142,9 @@ impl Reading<'_> {
         texts: &mut Texts,
     ) -> Result<()> {
         for (column, leaf) in columns {
-            let cells = self.cells(leaf, drafts.len())?;
-            for (k, (draft, cell)) in drafts.iter_mut().zip(cells).enumerate() {
-                let done = draft.put(*column, cell, texts);
-                done.map_err(|problem| self.wrong(k, leaf.named(&problem)))?;
-            }
+            self.cells(leaf, drafts.len(), |k, cell| {
+                drafts[k].put(*column, cell, texts)
+            })?;
         }
         for (column, value) in &self.told {
             if let Column::Fixed(column) = column {
@@ -160,17 +160,18 @@ impl Reading<'_> {
     fn sheet(
         &self,
         drafts: &mut [Draft],
-        leaves: &mut [Leaf],
+        leaves: &mut [(Leaf, Texts)],
         cells: &mut SheetCells,
     ) -> Result<()> {
-        let mut columns: Vec<Vec<String>> = Vec::new();
-        for leaf in leaves {
-            let texts = self.cells(leaf, drafts.len())?.into_iter().enumerate();
-            let texts = texts.map(|(k, cell)| {
-                let text = text(cell).map_err(|problem| self.wrong(k, leaf.named(&problem)))?;
-                Ok(text.unwrap_or_default())
-            });
-            columns.push(texts.collect::<Result<_>>()?);
+        let mut columns: Vec<Vec<Arc<str>>> = Vec::new();
+        for (leaf, texts) in leaves {
+            let mut own = Vec::with_capacity(drafts.len());
+            self.cells(leaf, drafts.len(), |_, cell| {
+                let text = words(cell)?;
+                own.push(texts.shared(text.as_deref().unwrap_or_default()));
+                Ok(())
+            })?;
+            columns.push(own);
         }
         let told = self
             .told
@@ -178,7 +179,7 @@ impl Reading<'_> {
             .filter(|(column, _)| matches!(column, Column::Sheet(_)));
         let told = told.map(|(_, value)| *value);
         for (k, draft) in drafts.iter_mut().enumerate() {
-            let own = columns.iter().map(|texts| texts[k].as_str());
+            let own = columns.iter().map(|texts| &*texts[k]);
             draft.row.sheet = cells.shared(own.chain(told.clone()), str::to_owned);
         }
         Ok(())
@@ -192,11 +193,26 @@ impl Reading<'_> {
         Ok(())
     }
 
-    /// The cells of a column in the next rows.
-    fn cells(&self, leaf: &mut Leaf, rows: usize) -> Result<Vec<TableCell<'static>>> {
-        let cells = leaf.cells(rows).map_err(|e| refused(self.path, &e))?;
-        match cells.len() == rows {
-            true => Ok(cells),
+    /// Takes the cells of a column in the next rows, each with the place of its row.
+    fn cells(
+        &self,
+        leaf: &mut Leaf,
+        rows: usize,
+        mut take: impl FnMut(usize, TableCell) -> Result<(), String>,
+    ) -> Result<()> {
+        let (mut taken, mut wrong) = (0, None);
+        let read = leaf.cells(rows, |cell| {
+            if wrong.is_none() {
+                wrong = take(taken, cell).err().map(|problem| (taken, problem));
+            }
+            taken += 1;
+        });
+        read.map_err(|e| refused(self.path, &e))?;
+        if let Some((k, problem)) = wrong {
+            return Err(self.wrong(k, leaf.named(&problem)));
+        }
+        match taken == rows {
+            true => Ok(()),
             false => Err(Error::new(
                 ErrorKind::StartsTable,
                 Place::file(self.path),
@@ -216,6 +232,13 @@ impl Reading<'_> {
     }
 }
 
+/// Whether a column has no value in a group of rows, by what its head says: most measures of most tables.
+fn is_empty(column: &ColumnChunkMetaData) -> bool {
+    let nulls = column.statistics().and_then(Statistics::null_count_opt);
+    let is_list = column.column_descr().max_rep_level() > 0;
+    !is_list && nulls.is_some_and(|nulls| i64::try_from(nulls) == Ok(column.num_values()))
+}
+
 /// A column of the file.
 struct Leaf {
     about: Arc<ColumnDescriptor>,
@@ -230,8 +253,8 @@ impl Leaf {
         )
     }
 
-    /// The cells of the next rows.
-    fn cells(&mut self, rows: usize) -> Taken<Vec<TableCell<'static>>> {
+    /// Takes the cells of the next rows.
+    fn cells(&mut self, rows: usize, take: impl FnMut(TableCell)) -> Taken<()> {
         let about = &self.about;
         if !is_plain(about) {
             let kind = about.converted_type();
@@ -240,16 +263,20 @@ impl Leaf {
             return Err(ParquetError::General(self.named(&problem)));
         }
         match &mut self.reader {
-            ColumnReader::BoolColumnReader(r) => taken(r, about, rows, TableCell::Bool),
-            ColumnReader::Int32ColumnReader(r) => taken(r, about, rows, |n| whole(n.into())),
-            ColumnReader::Int64ColumnReader(r) => taken(r, about, rows, whole),
-            ColumnReader::FloatColumnReader(r) => {
-                taken(r, about, rows, |n| TableCell::Real(n.into()))
+            ColumnReader::BoolColumnReader(r) => {
+                each(r, about, rows, |b| TableCell::Bool(*b), take)
             }
-            ColumnReader::DoubleColumnReader(r) => taken(r, about, rows, TableCell::Real),
-            ColumnReader::ByteArrayColumnReader(r) => taken(r, about, rows, |text| {
-                TableCell::Text(String::from_utf8_lossy(text.data()).into_owned().into())
-            }),
+            ColumnReader::Int32ColumnReader(r) => {
+                each(r, about, rows, |n| whole((*n).into()), take)
+            }
+            ColumnReader::Int64ColumnReader(r) => each(r, about, rows, |n| whole(*n), take),
+            ColumnReader::FloatColumnReader(r) => {
+                each(r, about, rows, |n| TableCell::Real((*n).into()), take)
+            }
+            ColumnReader::DoubleColumnReader(r) => {
+                each(r, about, rows, |n| TableCell::Real(*n), take)
+            }
+            ColumnReader::ByteArrayColumnReader(r) => each(r, about, rows, text_of, take),
             _ => Err(ParquetError::General(
                 self.named("holds bytes of fixed length"),
             )),
@@ -281,36 +308,43 @@ fn whole(number: i64) -> TableCell<'static> {
     u64::try_from(number).map_or(TableCell::Real(number as f64), TableCell::Count)
 }
 
+fn text_of(bytes: &ByteArray) -> TableCell<'_> {
+    TableCell::Text(String::from_utf8_lossy(bytes.data()))
+}
+
 /// Values and levels become cells: a value at the full definition level, nothing below it; in a list, a row at repetition
 /// level 0.
-fn taken<T: DataType>(
+fn each<T: DataType>(
     reader: &mut ColumnReaderImpl<T>,
     about: &ColumnDescriptor,
     rows: usize,
-    cell: impl Fn(T::T) -> TableCell<'static>,
-) -> Taken<Vec<TableCell<'static>>> {
+    cell: impl for<'v> Fn(&'v T::T) -> TableCell<'v>,
+    mut take: impl FnMut(TableCell),
+) -> Taken<()> {
     let (mut defined, mut repeated, mut values) = (Vec::new(), Vec::new(), Vec::new());
     reader.read_records(rows, Some(&mut defined), Some(&mut repeated), &mut values)?;
     let full = about.max_def_level();
+    let mut given = values.iter();
     if full == 0 {
-        defined = vec![0; values.len()];
+        given.for_each(|value| take(cell(value)));
+        return Ok(());
     }
-    let mut values = values.into_iter().map(cell);
-    let mut next = |level: &i16| (*level == full).then(|| values.next()).flatten();
+    let mut next = |level: i16| (level == full).then(|| given.next()).flatten();
     if about.max_rep_level() == 0 {
-        return Ok(defined
-            .iter()
-            .map(|level| next(level).unwrap_or(TableCell::Empty))
-            .collect());
-    }
-    let mut lists: Vec<Vec<Cow<str>>> = Vec::new();
-    for (level, repeated) in defined.iter().zip(repeated) {
-        if repeated == 0 {
-            lists.push(Vec::new());
+        for level in defined {
+            take(next(level).map_or(TableCell::Empty, &cell));
         }
-        if let (Some(TableCell::Text(name)), Some(list)) = (next(level), lists.last_mut()) {
+        return Ok(());
+    }
+    let mut list: Vec<Cow<str>> = Vec::new();
+    let mut levels = defined.into_iter().zip(repeated).peekable();
+    while let Some((level, _)) = levels.next() {
+        if let Some(TableCell::Text(name)) = next(level).map(&cell) {
             list.push(name);
         }
+        if levels.peek().is_none_or(|(_, repeated)| *repeated == 0) {
+            take(TableCell::List(std::mem::take(&mut list)));
+        }
     }
-    Ok(lists.into_iter().map(TableCell::List).collect())
+    Ok(())
 }
