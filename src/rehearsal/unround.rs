@@ -36,7 +36,7 @@ fn noise(values: &[f64], step: f64) -> Option<(f64, f64)> {
     let (below, above) = (share(&|x| x < -0.5 * step), share(&|x| x > 0.5 * step));
     let (low, high) = (normal_quantile(below), normal_quantile(1.0 - above));
     let sd = step / (high - low);
-    (sd.is_finite() && sd > 0.0).then(|| (middle + 0.5 * step - sd * high, sd))
+    (sd.is_finite() && sd > 0.0).then_some((middle + 0.5 * step - sd * high, sd))
 }
 
 #[cfg(test)]
