@@ -4,8 +4,6 @@ use std::f64::consts::TAU;
 
 use rustfft::num_complex::Complex;
 
-use crate::rehearsal::borrow::Traces;
-
 /// Harmonics of the mains that hum is looked for at.
 const HARMONICS: usize = 5;
 /// Hum is told by pieces of so many mains periods or more.
@@ -20,11 +18,15 @@ pub(crate) struct Line {
 }
 
 /// The hum of rests at the harmonics of a mains frequency, and the rests without it and without their means.
-pub(super) fn part_hum(rests: &[Traces], rate_hz: f64, mains_hz: f64) -> (Vec<Line>, Vec<Traces>) {
+pub(super) fn part_hum(
+    rests: &[[Vec<f64>; 2]],
+    rate_hz: f64,
+    mains_hz: f64,
+) -> (Vec<Line>, Vec<[Vec<f64>; 2]>) {
     let mut squares = [[0.0; 2]; HARMONICS];
     let mut sums = [[Complex::<f64>::ZERO; 2]; HARMONICS];
     let mut told = 0usize;
-    let mut left: Vec<Traces> = rests.to_vec();
+    let mut left: Vec<[Vec<f64>; 2]> = rests.to_vec();
     for traces in &mut left {
         let periods = (traces[0].len() as f64 * mains_hz / rate_hz).floor();
         let whole = (periods * rate_hz / mains_hz) as usize;

@@ -130,6 +130,7 @@ impl Column {
     }
 
     /// Whether every row has it.
+    #[cfg(feature = "parquet")]
     pub(super) fn is_required(&self) -> bool {
         matches!(self, Column::Fixed(column) if column.is_required())
     }
