@@ -139,10 +139,10 @@ impl Laying<'_> {
         let mut chance = Chance::new(chunk.seed, RIPPLE_STREAM);
         let length = chunk.made.amps.len();
         // The machine ripples on through dropouts and from arc to arc.
-        let all = looped(&ripples, length, &mut chance);
+        let all = &looped(&ripples, length, &mut chance);
         let arcs = chunk.made.arcs_s.iter().flat_map(|&(from, to)| {
             let range = self.range(from, to, length);
-            range.map(|at| (at, all[at])).collect::<Vec<_>>()
+            range.map(move |at| (at, all[at]))
         });
         arcs.collect()
     }

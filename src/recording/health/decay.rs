@@ -4,8 +4,8 @@
 //! such decays tell a blocked trace, where nothing stands still between steps beside them.
 
 use crate::error::Result;
+use crate::recording::health::HealthCheck;
 use crate::recording::health::droop::{CORNERS_HZ, Droop, between_steps, line};
-use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::Raw;
 use crate::stats::order;
 
@@ -62,16 +62,10 @@ impl HealthCheck<'_> {
         let mut steps: Vec<u64> = jumps.map(|w| w[0].first).collect();
         // What a look shows is not looked at again.
         steps.dedup_by(|next, last| ((*next - *last) as f64) < 0.5 * LONG_S * rate);
-        let every = steps.len().div_ceil(LOOKED_AT).max(1);
         let (mut found, mut raw) = (Vec::new(), Raw::default());
-        for &first in steps.iter().step_by(every) {
-            let segments = self.source.segments();
-            let one = segments
-                .iter()
-                .find(|s| s.first <= first && first < s.first + s.frames);
-            let Some(segment) = one else { continue };
-            let last = (first + (LONG_S * rate) as u64).min(segment.first + segment.frames);
-            self.source.read(first..last, &mut raw)?;
+        for look in self.looks(&steps, LONG_S) {
+            let first = look.start;
+            self.source.read(look, &mut raw)?;
             let gain = self.scales[trace].gain;
             raw[trace].iter_mut().for_each(|v| *v *= gain);
             self.zeros[trace].subtract(first, &mut raw[trace]);

@@ -2,8 +2,8 @@
 
 use crate::error::Result;
 use crate::recording::Cell;
+use crate::recording::health::HealthCheck;
 use crate::recording::health::droop::{centred, dot};
-use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order::{median_in_place, part_in_place};
 
@@ -38,19 +38,12 @@ impl HealthCheck<'_> {
             .windows(3)
             .filter(|w| calm(&w[0]) && burns(&w[2]));
         let firsts: Vec<u64> = strikes.map(|w| w[1].first).collect();
-        let every = firsts.len().div_ceil(LOOKED_AT).max(1);
         let rate = self.source.rate_hz();
         let (mut rises, mut raw) = (Vec::new(), Raw::default());
-        for &first in firsts.iter().step_by(every) {
-            let segments = self.source.segments();
-            let one = segments
-                .iter()
-                .find(|s| s.first <= first && first < s.first + s.frames);
-            let Some(segment) = one else { continue };
-            let last = (first + (LOOK_S * rate) as u64).min(segment.first + segment.frames);
+        for look in self.looks(&firsts, LOOK_S) {
             let cell = Cell {
-                first,
-                frames: (last - first) as u32,
+                first: look.start,
+                frames: (look.end - look.start) as u32,
                 ..self.cells[0]
             };
             self.samples(&cell, &mut raw)?;

@@ -4,9 +4,9 @@
 //! clean exponential with its own time constant, at every strike alike.
 
 use crate::error::Result;
+use crate::recording::health::HealthCheck;
 use crate::recording::health::decay::{Behind, decay, of_row};
 use crate::recording::health::droop::Droop;
-use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::Raw;
 
 /// A cell alternates that reaches this part of the top to either side; so do half-waves.
@@ -28,16 +28,9 @@ impl HealthCheck<'_> {
         let gain = self.scales[trace].gain;
         // A later one follows what the high-pass leaves of an arc.
         let zero = self.zeros[trace].at(0);
-        let every = begins.len().div_ceil(LOOKED_AT).max(1);
         let (mut found, mut raw): (Vec<Behind>, Raw) = Default::default();
-        for &first in begins.iter().step_by(every) {
-            let segments = self.source.segments();
-            let one = segments
-                .iter()
-                .find(|s| s.first <= first && first < s.first + s.frames);
-            let Some(segment) = one else { continue };
-            let last = (first + (LOOK_S * rate) as u64).min(segment.first + segment.frames);
-            self.source.read(first..last, &mut raw)?;
+        for look in self.looks(&begins, LOOK_S) {
+            self.source.read(look, &mut raw)?;
             raw[trace].iter_mut().for_each(|v| *v = *v * gain - zero);
             found.extend(by_cycles(&raw[trace], rate, top));
         }

@@ -11,12 +11,14 @@ mod lead;
 mod mean;
 mod sag;
 
+use std::ops::Range;
+
 use crate::error::Result;
-use crate::recording::Cell;
 use crate::recording::baseline::Baseline;
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::scale::Scale;
 use crate::recording::source::{CURRENT, Raw, Source, VOLTAGE};
+use crate::recording::{Cell, Segment};
 
 /// Cells read again for a look at the samples.
 const LOOKED_AT: usize = 12;
@@ -141,6 +143,19 @@ impl HealthCheck<'_> {
         let rate_hz = self.source.rate_hz();
         let needed_hz = SLOW_HZ;
         (rate_hz < SLOW_HZ).then(|| Finding::new(Seen::SlowRate { rate_hz, needed_hz }))
+    }
+
+    /// The frames from some of these first ones on, evenly taken, for so long or to the end of their segment.
+    fn looks(&self, firsts: &[u64], lasts_s: f64) -> Vec<Range<u64>> {
+        let every = firsts.len().div_ceil(LOOKED_AT).max(1);
+        let frames = (lasts_s * self.source.rate_hz()) as u64;
+        let segments = self.source.segments();
+        let look = |&first: &u64| {
+            let holds = |s: &&Segment| s.first <= first && first < s.first + s.frames;
+            let segment = segments.iter().find(holds)?;
+            Some(first..(first + frames).min(segment.first + segment.frames))
+        };
+        firsts.iter().step_by(every).filter_map(look).collect()
     }
 }
 

@@ -175,9 +175,6 @@ impl Lane {
         let mut draft = Draft::new();
         for ((place, column), texts) in head.fixed.iter().zip(&mut self.texts) {
             let cell = line.cell(*place);
-            if cell.is_empty() && !column.is_required() {
-                continue;
-            }
             let done = match line.is_plain || !cell.contains(['\'', ',']) {
                 true => draft.put(*column, TableCell::text(cell), texts),
                 false => {
