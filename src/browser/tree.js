@@ -1,12 +1,16 @@
 // A folder tree in memory. A file is bytes, or a Blob of the user's: of a Blob only the piece that is asked for is ever read, so
 // a recording may be larger than memory.
 
-// Bytes of a Blob that are read at once, and kept.
-const PIECE = 4 << 20;
-// Bytes asked for and let go with each piece. Chromium holds on to what was read until its garbage collector runs, which counts these
-// too: so it runs soon enough. Nothing touches them, so they take no memory. Reading 2 GB, the page's process had 1.2 GB without
-// them, and 0.3 GB with them.
-const BALLAST = 8 * PIECE;
+// Bytes of a Blob that are read at once: few where the program looks at a spot, more and more where it reads on.
+const LEAST = 256 << 10;
+const MOST = 4 << 20;
+// Bytes that are kept of what was read, of all Blobs together. The program goes over a recording once and then looks at spots of it,
+// and reading from the browser takes longer than measuring what was read.
+const KEPT = 64 << 20;
+// Chromium holds on to what was read until its garbage collector runs, which counts all that was asked for: so this many times the
+// bytes read are asked for and let go, and it runs soon enough. Nothing touches them, so they take no memory. Reading 2 GB, the page's
+// process had 1.2 GB without them, and 0.3 GB with them.
+const BALLAST = 8;
 
 export class Folder {
   entries = new Map();
@@ -50,29 +54,40 @@ export class Bytes {
 
 // A file of the user's. It is read in pieces, in a worker, and never written to.
 export class Picked {
+  // The pieces that are kept, the last one used first.
+  static kept = [];
+
   constructor(blob, told = () => {}) {
     this.blob = blob;
     this.size = blob.size;
     this.changed = blob.lastModified ?? 0;
     this.told = told;
     this.reader = new FileReaderSync();
-    this.from = 0;
-    this.piece = new Uint8Array(0);
   }
 
   read(at, length) {
-    const end = Math.min(at + length, this.size);
-    if (at >= end) return new Uint8Array(0);
-    if (at < this.from || at >= this.from + this.piece.length) {
-      new ArrayBuffer(BALLAST);
-      const slice = this.blob.slice(at, at + Math.max(length, PIECE));
-      this.piece = new Uint8Array(this.reader.readAsArrayBuffer(slice));
-      this.from = at;
-      this.told(this, at + this.piece.length);
-    }
-    const within = at - this.from;
+    if (at >= this.size) return new Uint8Array(0);
+    const { from, bytes } = this.piece(at);
     // Fewer bytes than asked for is an answer: the program asks again.
-    return this.piece.subarray(within, within + Math.min(length, this.piece.length - within));
+    return bytes.subarray(at - from, at - from + length);
+  }
+
+  // The piece that a byte is in.
+  piece(at) {
+    const { kept } = Picked;
+    const k = kept.findIndex(({ file, from, bytes }) => file === this && at >= from && at < from + bytes.length);
+    const piece = k < 0 ? this.fetch(at, kept[0]) : kept.splice(k, 1)[0];
+    kept.unshift(piece);
+    for (let sum = kept.reduce((sum, { bytes }) => sum + bytes.length, 0); sum > KEPT; ) sum -= kept.pop().bytes.length;
+    this.told(this, piece.from + piece.bytes.length);
+    return piece;
+  }
+
+  fetch(from, last) {
+    const follows = last?.file === this && from === last.from + last.bytes.length;
+    const length = follows ? Math.min(2 * last.bytes.length, MOST) : LEAST;
+    new ArrayBuffer(BALLAST * length);
+    return { file: this, from, bytes: new Uint8Array(this.reader.readAsArrayBuffer(this.blob.slice(from, from + length))) };
   }
 }
 
