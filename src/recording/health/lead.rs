@@ -49,61 +49,82 @@ impl HealthCheck<'_> {
             self.samples(&cell, &mut raw)?;
             let [amps, volts] = [CURRENT, VOLTAGE]
                 .map(|trace| raw[trace].iter().map(|x| x.abs()).collect::<Vec<f64>>());
-            let told = [rise(&amps, &volts, rate), slope(&amps, &volts, rate)];
+            let Some(strike) = Strike::found(&amps, &volts, rate) else {
+                continue;
+            };
+            let told = [strike.rise(), strike.slope(rate)];
             rises.extend(told.into_iter().flatten().max_by(f64::total_cmp));
         }
         Ok(median_in_place(&mut rises).filter(|_| rises.len() >= STRIKES))
     }
 }
 
-/// By how much the voltage of one strike rises with its current, from nothing to its level.
-fn rise(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
-    let level = part_in_place(&mut amps.to_vec(), 0.7)?;
-    let strike = amps.iter().position(|a| *a > ON_THE_WAY.start * level)?;
-    let end = amps.len().min(strike + (SOON_S * rate_hz) as usize);
-    let (mut way, mut there) = ([Vec::new(), Vec::new()], [Vec::new(), Vec::new()]);
-    for (a, v) in amps[strike..end].iter().zip(&volts[strike..end]) {
-        let part = a / level;
-        let pair = match part {
-            _ if ON_THE_WAY.contains(&part) => &mut way,
-            0.92..1.5 => &mut there,
-            _ => continue,
-        };
-        pair[CURRENT].push(*a);
-        pair[VOLTAGE].push(*v);
-    }
-    if way[CURRENT].len() < SAMPLES || there[CURRENT].len() < SAMPLES {
-        return None;
-    }
-    let change = |trace: usize, way: &mut [Vec<f64>; 2], there: &mut [Vec<f64>; 2]| {
-        Some(median_in_place(&mut there[trace])? - median_in_place(&mut way[trace])?)
-    };
-    let by_amps = change(CURRENT, &mut way, &mut there)?;
-    Some(change(VOLTAGE, &mut way, &mut there)? / by_amps * level)
+/// One strike, from its way up until soon after it.
+struct Strike<'a> {
+    /// The current's level, A.
+    level: f64,
+    amps: &'a [f64],
+    volts: &'a [f64],
 }
 
-/// The same by every sample soon after the strike, those of a slow overshoot too: least squares of v = a + b·i + c·t, since the arc cools
-/// down as long. The arc's own b is under zero.
-fn slope(amps: &[f64], volts: &[f64], rate_hz: f64) -> Option<f64> {
-    let level = part_in_place(&mut amps.to_vec(), 0.7)?;
-    let strike = amps.iter().position(|a| *a > ON_THE_WAY.start * level)?;
-    let end = amps.len().min(strike + (SOON_S * rate_hz) as usize);
-    let usual = median_in_place(&mut volts[strike..end].to_vec())?;
-    let from = strike + (ANSWERS_S * rate_hz) as usize;
-    let rows = (from..end).filter(|k| {
-        (ON_THE_WAY.start..1.5).contains(&(amps[*k] / level))
-            && USUAL.contains(&(volts[*k] / usual))
-    });
-    let rows: Vec<usize> = rows.collect();
-    let off = |k: &&usize| (amps[**k] / level - 1.0).abs() > OFF;
-    if rows.iter().filter(off).count() < MOVED {
-        return None;
+impl<'a> Strike<'a> {
+    fn found(amps: &'a [f64], volts: &'a [f64], rate_hz: f64) -> Option<Self> {
+        let level = part_in_place(&mut amps.to_vec(), 0.7)?;
+        let strike = amps.iter().position(|a| *a > ON_THE_WAY.start * level)?;
+        let end = amps.len().min(strike + (SOON_S * rate_hz) as usize);
+        Some(Self {
+            level,
+            amps: &amps[strike..end],
+            volts: &volts[strike..end],
+        })
     }
-    let of = |value: &dyn Fn(usize) -> f64| centred(rows.iter().map(|k| value(*k)).collect());
-    let (t, mut i, v) = (of(&|k| k as f64), of(&|k| amps[k]), of(&|k| volts[k]));
-    let with_time = dot(&i, &t) / dot(&t, &t);
-    i.iter_mut().zip(&t).for_each(|(i, t)| *i -= with_time * t);
-    Some(dot(&v, &i) / dot(&i, &i) * level)
+
+    /// By how much its voltage rises with its current, from nothing to its level.
+    fn rise(&self) -> Option<f64> {
+        let (mut way, mut there) = ([Vec::new(), Vec::new()], [Vec::new(), Vec::new()]);
+        for (a, v) in self.amps.iter().zip(self.volts) {
+            let part = a / self.level;
+            let pair = match part {
+                _ if ON_THE_WAY.contains(&part) => &mut way,
+                0.92..1.5 => &mut there,
+                _ => continue,
+            };
+            pair[CURRENT].push(*a);
+            pair[VOLTAGE].push(*v);
+        }
+        if way[CURRENT].len() < SAMPLES || there[CURRENT].len() < SAMPLES {
+            return None;
+        }
+        let change = |trace: usize, way: &mut [Vec<f64>; 2], there: &mut [Vec<f64>; 2]| {
+            Some(median_in_place(&mut there[trace])? - median_in_place(&mut way[trace])?)
+        };
+        let by_amps = change(CURRENT, &mut way, &mut there)?;
+        Some(change(VOLTAGE, &mut way, &mut there)? / by_amps * self.level)
+    }
+
+    /// The same by every sample soon after the strike, those of a slow overshoot too: least squares of v = a + b·i + c·t, since
+    /// the arc cools down as long. The arc's own b is under zero.
+    fn slope(&self, rate_hz: f64) -> Option<f64> {
+        let usual = median_in_place(&mut self.volts.to_vec())?;
+        let part = |k: usize| self.amps[k] / self.level;
+        let rows = ((ANSWERS_S * rate_hz) as usize..self.amps.len()).filter(|k| {
+            (ON_THE_WAY.start..1.5).contains(&part(*k)) && USUAL.contains(&(self.volts[*k] / usual))
+        });
+        let rows: Vec<usize> = rows.collect();
+        let off = |k: &&usize| (part(**k) - 1.0).abs() > OFF;
+        if rows.iter().filter(off).count() < MOVED {
+            return None;
+        }
+        let of = |value: &dyn Fn(usize) -> f64| centred(rows.iter().map(|k| value(*k)).collect());
+        let (t, mut i, v) = (
+            of(&|k| k as f64),
+            of(&|k| self.amps[k]),
+            of(&|k| self.volts[k]),
+        );
+        let with_time = dot(&i, &t) / dot(&t, &t);
+        i.iter_mut().zip(&t).for_each(|(i, t)| *i -= with_time * t);
+        Some(dot(&v, &i) / dot(&i, &i) * self.level)
+    }
 }
 
 #[cfg(test)]
@@ -128,7 +149,7 @@ mod tests {
                 12.0 + 3.0 * (-t / 0.02).exp() + ohm * a
             });
         }
-        rise(&amps, &volts, rate)
+        Strike::found(&amps, &volts, rate)?.rise()
     }
 
     /// Ohm's law: 0.08 Ω take 8 V at 100 A; an arc alone rises by nothing.
@@ -157,10 +178,9 @@ mod tests {
                 _ => 12.0 + 3.0 * (-f64::from(k - 100) / rate / 0.02).exp() + ohm * amps(k),
             };
             let of = |f: &dyn Fn(u32) -> f64| (0..600).map(f).collect::<Vec<f64>>();
-            (
-                rise(&of(&amps), &of(&volts), rate),
-                slope(&of(&amps), &of(&volts), rate),
-            )
+            let (amps, volts) = (of(&amps), of(&volts));
+            let strike = Strike::found(&amps, &volts, rate).unwrap();
+            (strike.rise(), strike.slope(rate))
         };
         let (few, with) = strike(0.04);
         assert_eq!(few, None, "one sample on the way");
