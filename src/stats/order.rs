@@ -126,12 +126,12 @@ const BRACKET: usize = 56;
 
 /// Median of magnitudes; `None` for an empty slice.
 pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
-    median_by(values, f64::abs)
+    median_by(values, |x| x.abs())
 }
 
 /// Median of a function of the values; `None` for an empty slice.
-pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
-    bracketed_median(values, &of)
+pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64 + Copy) -> Option<f64> {
+    bracketed_median(values, of)
         .or_else(|| median_in_place(&mut values.iter().map(|x| of(*x)).collect::<Vec<_>>()))
 }
 
@@ -169,8 +169,10 @@ const BENDS: usize = 8192;
 /// White-noise standard deviation of a moving trace: 1.4826 × MAD of its second differences / √6, at evenly spaced
 /// places. A straight line leaves nothing there, and a few jumps do not move a median.
 pub(crate) fn noise(trace: &[f64]) -> f64 {
-    let bends = trace.windows(3).step_by((trace.len() / BENDS).max(1));
-    let bends: Vec<f64> = bends.map(|w| w[0] - 2.0 * w[1] + w[2]).collect();
+    let bends = (2..trace.len()).step_by((trace.len() / BENDS).max(1));
+    let bends: Vec<f64> = bends
+        .map(|k| trace[k - 2] - 2.0 * trace[k - 1] + trace[k])
+        .collect();
     median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }
 

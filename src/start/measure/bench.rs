@@ -163,6 +163,7 @@ impl Bench<'_> {
             lit.window,
             lit.averaged(),
             &lit.halves,
+            lit.level,
             (lit.noise_a, least),
         )?;
         if let Some(upslope) = upslope {

@@ -35,6 +35,8 @@ pub(crate) struct Lit {
     pub pulse: Option<Pulse>,
     pub ripple: Option<Ripple>,
     pub onset: Onset,
+    /// The middle of the current's magnitude in the window, A; `None` where it is empty.
+    pub level: Option<f64>,
     /// White noise of current and voltage in the window, rms.
     pub noise_a: f64,
     pub noise_v: f64,
@@ -56,7 +58,7 @@ impl Lit {
             order::noise(trace.volts_in(window)),
         );
         let mut calm = trace.clone();
-        without_spikes(&mut calm, window, phases.process);
+        let level = without_spikes(&mut calm, window, phases.process);
         let (mut pulse, mut ripple) = (None, None);
         if phases.process == ArcKind::Dc {
             let disturbed = disturbed(phases, trace.rate_hz);
@@ -81,6 +83,7 @@ impl Lit {
             alternation: None,
             pulse,
             ripple,
+            level,
             noise_a,
             noise_v,
         };
@@ -124,15 +127,20 @@ impl Lit {
     }
 }
 
-/// Takes the ignition's spikes out of both traces.
-fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) {
+/// Takes the ignition's spikes out of both traces; gives the level of the current that is left.
+fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) -> Option<f64> {
     let (part, volts) = match process {
         ArcKind::Dc => SPIKE_DC,
         ArcKind::Ac { .. } => SPIKE_AC,
     };
-    let level = order::median_of_magnitudes(trace.amps_in(window)).unwrap_or(0.0);
-    spikes::take_out(&mut trace.amps, trace.rate_hz, part * level);
+    let level = order::median_of_magnitudes(trace.amps_in(window));
+    let least = part * level.unwrap_or(0.0);
+    let changed = spikes::take_out(&mut trace.amps, trace.rate_hz, least);
     spikes::take_out(&mut trace.volts, trace.rate_hz, volts);
+    match changed {
+        true => order::median_of_magnitudes(trace.amps_in(window)),
+        false => level,
+    }
 }
 
 /// Dropouts and touches with what they disturb about them.

@@ -36,18 +36,20 @@ pub(crate) struct Magnitude {
 
 impl Magnitude {
     /// DC: |i|, averaged as far as noise asks, or over the period that follows where it pulses or ripples. AC: rms of each
-    /// half-cycle over that of its polarity, averaged over the period that follows where it pulses. `noise`: of the current, A rms; `least`:
-    /// the lowest level that a band lies about, A, infinite where it is the run level itself.
+    /// half-cycle over that of its polarity, averaged over the period that follows where it pulses. `level`: the middle of |i| in the
+    /// window, A; `noise`: of the current, A rms; `least`: the lowest level that a band lies about, A, infinite where it is the run
+    /// level itself.
     pub fn of(
         trace: &Trace,
         phases: &Phases,
         window: Span,
         period: Option<f64>,
         halves: &[HalfCycle],
+        level: Option<f64>,
         (noise, least): (f64, f64),
     ) -> Option<Magnitude> {
         match phases.process {
-            ArcKind::Dc => Some(direct(trace, window, period, (noise, least))?),
+            ArcKind::Dc => direct(trace, window, period, level?, (noise, least)),
             ArcKind::Ac { .. } => alternating(trace, window, halves),
         }
     }
@@ -97,15 +99,15 @@ fn direct(
     trace: &Trace,
     window: Span,
     period: Option<f64>,
+    level: f64,
     (noise, least): (f64, f64),
 ) -> Option<Magnitude> {
     let inside = trace.range(window);
-    let median = order::median_of_magnitudes(trace.amps_in(window))?;
     // Whole periods, as many as noise and a shape between the samples ask for.
     let whole = |period: f64| period * (SHORTEST_PERIODS_S * trace.rate_hz / period).ceil();
     let period = period.map(whole);
     let width = period.unwrap_or_else(|| {
-        (BAND_SIGMAS * noise / (0.1 * median.min(least)))
+        (BAND_SIGMAS * noise / (0.1 * level.min(least)))
             .powi(2)
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
@@ -116,7 +118,7 @@ fn direct(
     let whole = (inside.start + early.ceil() as usize).min(last)..last;
     let run_a = match period {
         Some(_) => order::median_in_place(&mut mean[whole].to_vec())?,
-        None => median,
+        None => level,
     };
     let either = match period {
         Some(_) => None,
@@ -280,7 +282,7 @@ mod tests {
     fn noise_asks_for_just_so_long_a_mean() {
         let wave = trace(|n| if n == 1000 { -190.0 } else { -100.0 });
         for (noise, width) in [(0.0, 1.0), (1.0, 9.0), (2.0, 36.0), (10.0, 100.0)] {
-            let seen = direct(&wave, WINDOW, None, (noise, f64::INFINITY)).unwrap();
+            let seen = direct(&wave, WINDOW, None, 100.0, (noise, f64::INFINITY)).unwrap();
             let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
             assert_eq!(seen.run_a, 100.0);
             assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{noise} A: {top}");
@@ -294,7 +296,7 @@ mod tests {
     fn the_narrowest_band_asks_for_the_mean() {
         let wave = trace(|n| if n == 1000 { 190.0 } else { 100.0 });
         for (least, width) in [(20.0, 9.0), (f64::INFINITY, 1.0)] {
-            let seen = direct(&wave, WINDOW, None, (0.2, least)).unwrap();
+            let seen = direct(&wave, WINDOW, None, 100.0, (0.2, least)).unwrap();
             let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
             assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{least} A: {top}");
         }
@@ -305,7 +307,7 @@ mod tests {
     #[test]
     fn a_pulse_is_told_by_its_period_from_the_periods_begin_on() {
         let wave = trace(|n| if n % 10 < 4 { 100.0 } else { 60.0 });
-        let seen = direct(&wave, WINDOW, Some(10.0), (1.0, f64::INFINITY)).unwrap();
+        let seen = direct(&wave, WINDOW, Some(10.0), 60.0, (1.0, f64::INFINITY)).unwrap();
         assert!((seen.run_a - 76.0).abs() < 1e-9);
         assert_eq!((seen.at[0], seen.at.len()), (-60.0, 1900));
         assert!(seen.ratio[100..].iter().all(|r| (r - 1.0).abs() < 1e-9));

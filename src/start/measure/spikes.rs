@@ -10,30 +10,31 @@ const SIGMAS: f64 = 8.0;
 const MOST: f64 = 0.15;
 
 /// Replaces spikes of up to 150 µs by straight lines. A sample is part of one where it lies on one side of what is so far before
-/// it and of what is so far behind it, by more than `least` and by more than noise.
-pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) {
+/// it and of what is so far behind it, by more than `least` and by more than noise. Says whether there were any.
+pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) -> bool {
     let reach = (LONGEST_S * rate_hz).ceil() as usize + 1;
     if trace.len() <= 2 * reach {
-        return;
+        return false;
     }
     let height = least.max(SIGMAS * order::noise(trace));
-    let out: Vec<bool> = trace
-        .windows(2 * reach + 1)
-        .map(|w| {
-            let (before, behind) = (w[reach] - w[0], w[reach] - w[2 * reach]);
-            before * behind > 0.0 && before.abs().min(behind.abs()) > height
-        })
-        .collect();
-    let count = out.iter().filter(|out| **out).count();
+    // Told without a branch, because noise takes either side of one as often as the other, and counted in lanes.
+    let stands = |((before, at), behind): ((&f64, &f64), &f64)| {
+        let (before, behind) = (at - before, at - behind);
+        (before * behind > 0.0) & (before.abs() > height) & (behind.abs() > height)
+    };
+    let windows = || trace.iter().zip(&trace[reach..]).zip(&trace[2 * reach..]);
+    let count: u64 = windows().map(|w| u64::from(stands(w))).sum();
     if count == 0 || count as f64 > MOST * trace.len() as f64 {
-        return;
+        return false;
     }
+    let out: Vec<bool> = windows().map(stands).collect();
     let mut k = 0;
     while let Some(on) = out[k..].iter().position(|out| *out).map(|at| k + at) {
         let off = on + out[on..].iter().take_while(|out| **out).count();
         bridge(&mut trace[on + reach - 1..=off + reach]);
         k = off;
     }
+    true
 }
 
 /// A straight line from the first value to the last.
