@@ -107,7 +107,9 @@ pub fn run(args: CompareArgs, quiet: bool) -> Result<Outcome> {
         let text = text::comparison(&comparison, terminal::look());
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
-    Ok(answer::tell_not_read(&gathered.not_read))
+    let outcome = answer::tell_not_read(&gathered.not_read);
+    answer::leave(gathered);
+    Ok(outcome)
 }
 
 fn margin(text: &str) -> Result<(String, f64), String> {

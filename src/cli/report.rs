@@ -86,13 +86,16 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     let mut gathered = progress::gather(&args.inputs, &options, quiet)?;
     let read: Vec<PathBuf> = args.inputs.iter().chain(&args.job).cloned().collect();
     answer::spare_inputs(&read, &gathered, &[(Some(output), &PAGE)])?;
-    let comparison = match args.purpose {
-        Purpose::Bench => comparison(&gathered, &args.by)?,
-        Purpose::Batch | Purpose::Part => None,
+    let compared = || match args.purpose {
+        Purpose::Bench => comparison(&gathered, &args.by),
+        Purpose::Batch | Purpose::Part => Ok(None),
     };
-    let screening = screening(&gathered, &args)?;
+    let files = || filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered);
+    let (comparison, (screening, files)) = rayon::join(compared, || {
+        rayon::join(|| screening(&gathered, &args), files)
+    });
+    let (comparison, screening, files) = (comparison?, screening?, files?);
     mark_tip_off(&mut gathered.rows, &screening);
-    let files = filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered)?;
     let made = filed::now();
     let not_read: Vec<_> = gathered
         .not_read
@@ -127,7 +130,9 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         answer::tell_copies(&gathered);
     }
     answer::tell_health(&gathered, quiet);
-    Ok(answer::tell_not_read(&gathered.not_read))
+    let outcome = answer::tell_not_read(&gathered.not_read);
+    answer::leave(gathered);
+    Ok(outcome)
 }
 
 /// Head of the page: the job's own information, or the titles of several jobs.

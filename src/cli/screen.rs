@@ -187,6 +187,7 @@ pub fn run(args: ScreenArgs, quiet: bool) -> Result<Outcome> {
     }
     answer::tell_health(&gathered, quiet);
     let read = answer::tell_not_read(&gathered.not_read);
+    answer::leave(gathered);
     Ok(outcome(&screening, read))
 }
 

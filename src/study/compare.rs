@@ -66,7 +66,10 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
         .hint("The flags and the column exclude of the starts table say why"));
     }
     let groups = grouped(&counted, &options.by)?;
-    let judged = judged(&counted, &groups, &options.by);
+    let (judged, warnings) = rayon::join(
+        || judged(&counted, &groups, &options.by),
+        || warnings::of(&counted, &groups, &all_groups, options),
+    );
     let set_aside = all.iter().filter(|r| r.exclude.is_some()).count();
     let mut comparison = Comparison {
         by: options.by.clone(),
@@ -80,7 +83,7 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
         rates: Vec::new(),
         overall: Vec::new(),
         while_striking: Vec::new(),
-        warnings: warnings::of(&counted, &groups, &all_groups, options),
+        warnings,
     };
     if options.while_striking {
         // No p or interval of a fixed number of starts beside it: looking again and again spoils those.

@@ -80,7 +80,8 @@ pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
         return Ok(());
     }
     let mut first: HashMap<&str, &StartRow> = HashMap::new();
-    for &row in rows {
+    let same = |a: &&StartRow, b: &&StartRow| a.prep == b.prep && Arc::ptr_eq(&a.sheet, &b.sheet);
+    for row in rows.chunk_by(same).map(|alike| alike[0]) {
         let before = *first.entry(&row.prep).or_insert(row);
         if Arc::ptr_eq(&before.sheet, &row.sheet) {
             continue;

@@ -24,12 +24,12 @@ pub use comparison::{
 };
 pub use confounder::{Confounder, Warning};
 pub use options::{CompareOptions, Which};
-pub(crate) use screen::group_id;
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reads, Reason, RecordingLine,
     Rule, Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     mark_tip_off, screen, screen_parts,
 };
+pub(crate) use screen::{group_id, in_group};
 pub use standing::{PrepStanding, Standing, standing};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 
@@ -47,8 +47,9 @@ pub(crate) fn known_measure<'a>(
     measure: &str,
     parameter: &'static str,
 ) -> Result<()> {
-    let known = !matches!(Quantity::named(measure), Quantity::Column(_));
-    if known || rows.into_iter().any(|r| r.value(measure).is_some()) {
+    let quantity = Quantity::named(measure);
+    let known = !matches!(quantity, Quantity::Column(_));
+    if known || rows.into_iter().any(|r| r.value_of(&quantity).is_some()) {
         return Ok(());
     }
     let problem = "this is neither a measure nor a sheet column with numbers";

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use crate::measure::Quantity;
 use crate::measuring::gather::StartSet;
 use crate::score::StartRow;
 use crate::stats;
@@ -46,16 +47,19 @@ pub(super) fn of(
     all: &Groups,
     options: &CompareOptions,
 ) -> Vec<Warning> {
-    let mut warnings = missing(rows, groups, options);
-    warnings.extend(left_out(groups, all));
-    warnings.extend(conditions(groups, &options.by));
-    warnings.extend(loggers(groups, options));
-    warnings.extend(run_current(groups));
-    warnings.extend(order(rows, groups, &options.by));
-    warnings.extend(unequal_tips(groups));
-    warnings.extend(wear(groups));
-    warnings.extend(coupons(groups, &options.by));
-    warnings
+    let each: [&(dyn Fn() -> Vec<Warning> + Sync); 9] = [
+        &|| missing(rows, groups, options),
+        &|| Vec::from_iter(left_out(groups, all)),
+        &|| conditions(groups, &options.by),
+        &|| Vec::from_iter(loggers(groups, options)),
+        &|| Vec::from_iter(run_current(groups)),
+        &|| Vec::from_iter(order(rows, groups, &options.by)),
+        &|| Vec::from_iter(unequal_tips(groups)),
+        &|| Vec::from_iter(wear(groups)),
+        &|| Vec::from_iter(coupons(groups, &options.by)),
+    ];
+    let told = each.into_par_iter().with_max_len(1);
+    told.flat_map_iter(|tell| tell()).collect()
 }
 
 /// What only the recordings and scores show.
@@ -77,9 +81,10 @@ fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec
         warnings.push(Warning::Nameless { starts, by });
     }
     for measure in &options.measures {
+        let quantity = Quantity::named(measure);
         let empty: Vec<String> = groups
             .iter()
-            .filter(|(_, rows)| rows.iter().all(|r| r.value(measure).is_none()))
+            .filter(|(_, rows)| rows.iter().all(|r| r.value_of(&quantity).is_none()))
             .map(|(id, _)| id.to_string())
             .collect();
         if !empty.is_empty() {
@@ -165,14 +170,10 @@ fn loggers(groups: &Groups, options: &CompareOptions) -> Option<Warning> {
 
 /// Largest expanded uncertainty that two of the groups have together (root sum of squares, JCGM 100:2008, 5.1.2).
 fn gain_errors(groups: &Groups, measure: &str) -> Option<f64> {
-    let name = format!("u_{measure}");
+    let uncertainty = Quantity::named(&format!("u_{measure}"));
     let own = |rows: &Vec<&StartRow>| {
-        stats::median(
-            &rows
-                .iter()
-                .filter_map(|r| r.value(&name))
-                .collect::<Vec<_>>(),
-        )
+        let values = rows.iter().filter_map(|r| r.value_of(&uncertainty));
+        stats::median(&values.collect::<Vec<_>>())
     };
     let mut each: Vec<f64> = groups.values().filter_map(own).collect();
     each.sort_by(|a, b| b.total_cmp(a));

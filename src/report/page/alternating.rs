@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use crate::format::short_or_dash;
+use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::page::facts::joined;
 use crate::report::page::parts::{PageInput, name, preps, shown};
@@ -41,8 +42,11 @@ pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
 }
 
 fn line(prep: &str, rows: &[StartRow]) -> Markup {
-    let values =
-        |measure: &str| -> Vec<f64> { rows.iter().filter_map(|row| row.value(measure)).collect() };
+    let values = |measure: &str| -> Vec<f64> {
+        let quantity = Quantity::named(measure);
+        let values = rows.iter().filter_map(|row| row.value_of(&quantity));
+        values.collect()
+    };
     let middle = |measure: &str| short_or_dash(median(&values(measure)));
     let set = |key: &str| joined(rows, key).unwrap_or_else(|| "–".to_owned());
     let missed = values("missed_halfcycles");

@@ -13,7 +13,7 @@ use crate::report::words;
 use crate::report::words::rehearsal::how_sure;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval};
-use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, group_id};
+use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, in_group};
 
 /// Groups, differences, rates, each as table and as figure.
 pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
@@ -232,7 +232,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let points = |one: &Wear| -> (Vec<(f64, f64)>, usize) {
         let by = std::slice::from_ref(&one.by);
         let measure = Quantity::named(&one.measure);
-        let of = |row: &&StartRow| *row.prep == *one.prep && group_id(row, by) == one.group;
+        let of = |row: &&StartRow| *row.prep == *one.prep && in_group(row, by, &one.group);
         let rows = input.rows.iter().filter(of);
         let points =
             rows.filter_map(|row| Some((row.measures.since_regrind()?, row.value_of(&measure)?)));

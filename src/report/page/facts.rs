@@ -1,5 +1,8 @@
 //! Who, what and when, in short lines: for the first sheet and for the record.
 
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
 use maud::{Markup, html};
 
 use crate::report::page::parts::{PageInput, name, preps};
@@ -69,8 +72,9 @@ fn welded(rows: &[StartRow]) -> Option<String> {
 
 /// The days of the runs.
 pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
-    let first = rows.iter().filter_map(|row| row.date.as_deref()).min()?;
-    let last = rows.iter().filter_map(|row| row.date.as_deref()).max()?;
+    let days = rows.chunk_by(|a, b| a.date == b.date);
+    let days: BTreeSet<&str> = days.filter_map(|rows| rows[0].date.as_deref()).collect();
+    let (first, last) = (*days.first()?, *days.last()?);
     Some(match first == last {
         true => first.to_owned(),
         false => format!("{first} to {last}"),
@@ -81,9 +85,13 @@ pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
 pub(super) fn joined(rows: &[StartRow], key: &str) -> Option<String> {
     const NAMED: usize = 4;
     let mut cells: Vec<&str> = Vec::new();
-    for cell in rows.iter().filter_map(|row| row.sheet.get(key)) {
+    let sheets = rows.chunk_by(|a, b| Arc::ptr_eq(&a.sheet, &b.sheet));
+    for cell in sheets.filter_map(|rows| rows[0].sheet.get(key)) {
         if !cells.contains(&cell.as_str()) {
             cells.push(cell);
+        }
+        if cells.len() > NAMED {
+            break;
         }
     }
     let more = if cells.len() > NAMED { ", …" } else { "" };

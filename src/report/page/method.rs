@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use crate::flag::Flag;
 use crate::format::{counted, short_or_dash, trimmed};
+use crate::measure::Quantity;
 use crate::report::page::answer::rehearsed;
 use crate::report::page::parts::{PageInput, name};
 use crate::report::text::titled;
@@ -113,12 +114,9 @@ fn targets(input: &PageInput) -> Markup {
 
 fn uncertainty(rows: &[StartRow]) -> Markup {
     let middle = |measure: &str| {
-        median(
-            &rows
-                .iter()
-                .filter_map(|row| row.value(measure))
-                .collect::<Vec<_>>(),
-        )
+        let quantity = Quantity::named(measure);
+        let values = rows.iter().filter_map(|row| row.value_of(&quantity));
+        median(&values.collect::<Vec<_>>())
     };
     let all = [
         ("u_start_ms", "start_ms"),
@@ -128,12 +126,12 @@ fn uncertainty(rows: &[StartRow]) -> Markup {
     ];
     let known: Vec<_> = all
         .into_iter()
-        .filter(|(u, _)| middle(u).is_some())
+        .filter_map(|(u, of)| Some((of, middle(u)?, middle(of))))
         .collect();
     html! { @if !known.is_empty() {
         h3 { "Uncertainty" }
         p { "Expanded uncertainty (k = 2) from the calibration stated in the job file, in the middle of all starts:" }
-        dl.facts { @for (u, of) in known { dt { (titled(of)) } dd { "±" (short_or_dash(middle(u))) " at " (short_or_dash(middle(of))) } } }
+        dl.facts { @for (of, u, value) in known { dt { (titled(of)) } dd { "±" (short_or_dash(Some(u))) " at " (short_or_dash(value)) } } }
     } }
 }
 

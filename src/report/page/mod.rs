@@ -22,6 +22,7 @@ pub use record::inputs_of;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use crate::output::Form;
@@ -48,7 +49,7 @@ pub fn page(input: &PageInput) -> String {
         .map_or("Arc starts".to_owned(), plain);
     let style = style(&title, input.made);
     let script = include_str!("page.js");
-    let sections = sections(input);
+    let (first, sections) = rayon::join(|| first::sheet(input), || sections(input));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -65,7 +66,7 @@ pub fn page(input: &PageInput) -> String {
                 a.skip href="#answer" { "To the answer" }
                 header { h1 { bdi { (title) } } @if let Some(note) = &input.job.note { p.note { (name(note)) } } }
                 main {
-                    section id="answer" aria-labelledby="answer-head" { (first::sheet(input)) }
+                    section id="answer" aria-labelledby="answer-head" { (first) }
                     (contents(&sections))
                     @for Section { id, title, body } in &sections {
                         section id=(id) aria-labelledby={ (id) "-head" } {
@@ -88,46 +89,52 @@ struct Section {
     body: Markup,
 }
 
+/// What makes the body of a section; `None` where there is nothing to show.
+type Body = fn(&PageInput) -> Option<Markup>;
+
 fn sections(input: &PageInput) -> Vec<Section> {
-    let all = [
-        ("starts", "Every start", Some(starts(input))),
-        ("rough", "The worst starts", tested::rough(input)),
-        ("each", "Start by start", tested::each(input)),
+    let all: [(&str, &str, Body); 14] = [
+        ("starts", "Every start", |input| Some(starts(input))),
+        ("rough", "The worst starts", tested::rough),
+        ("each", "Start by start", tested::each),
         (
             "screening",
             "Past a limit, and charts",
-            screening::screening(input),
+            screening::screening,
         ),
-        ("tested", "What was tested", Some(tested::preps(input))),
+        ("tested", "What was tested", |input| {
+            Some(tested::preps(input))
+        }),
         (
             "alternating",
             "Alternating current",
-            alternating::alternating(input),
+            alternating::alternating,
         ),
         (
             "sheet",
             "The sheet against what was measured",
-            tested::sheet(input),
+            tested::sheet,
         ),
-        ("overlay", "All starts superimposed", tested::overlay(input)),
-        ("wear", "Wear and regrinding", answer::wear(input)),
-        ("comparison", "How sure", answer::comparison(input)),
-        (
-            "limits",
-            "What to know before trusting this",
-            Some(method::limits(input)),
-        ),
-        ("method", "How it was measured", Some(method::method(input))),
-        ("record", "For the file", Some(record::record(input))),
-        ("cautions", "Cautions", Some(method::cautions())),
+        ("overlay", "All starts superimposed", tested::overlay),
+        ("wear", "Wear and regrinding", answer::wear),
+        ("comparison", "How sure", answer::comparison),
+        ("limits", "What to know before trusting this", |input| {
+            Some(method::limits(input))
+        }),
+        ("method", "How it was measured", |input| {
+            Some(method::method(input))
+        }),
+        ("record", "For the file", |input| {
+            Some(record::record(input))
+        }),
+        ("cautions", "Cautions", |_| Some(method::cautions())),
     ];
-    all.into_iter()
+    // Each looks through all starts, of which there may be a million.
+    let sections = all.into_par_iter().with_max_len(1);
+    sections
         .filter_map(|(id, title, body)| {
-            Some(Section {
-                id,
-                title,
-                body: body?,
-            })
+            let body = body(input)?;
+            Some(Section { id, title, body })
         })
         .collect()
 }

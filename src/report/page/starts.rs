@@ -71,13 +71,11 @@ pub(super) fn table(input: &PageInput) -> Markup {
 fn listed(rows: &[StartRow]) -> Vec<usize> {
     let mut places: Vec<usize> = (0..rows.len()).collect();
     if rows.len() > LISTED {
-        let worse = |a: &StartRow, b: &StartRow| {
-            let score = |row: &StartRow| row.score.unwrap_or(0.0);
-            b.verdict
-                .cmp(&a.verdict)
-                .then(score(a).total_cmp(&score(b)))
-        };
-        places.sort_by(|a, b| worse(&rows[*a], &rows[*b]));
+        let score = |k: usize| rows[k].score.unwrap_or(0.0);
+        places.select_nth_unstable_by(LISTED, |&a, &b| {
+            let worse = rows[b].verdict.cmp(&rows[a].verdict);
+            worse.then(score(a).total_cmp(&score(b))).then(a.cmp(&b))
+        });
         places.truncate(LISTED);
         places.sort_unstable();
     }

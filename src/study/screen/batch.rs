@@ -5,6 +5,8 @@ use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::score::{StartRow, Verdict};
 use crate::stats;
@@ -109,7 +111,7 @@ impl<'a> Batch<'a> {
             let alarmed = alarmed.get(&**id).copied().unwrap_or(0);
             self.line(id, places, alarmed, charts, options)
         };
-        let mut lines: Vec<ScreenGroup> = self.groups.iter().map(line).collect();
+        let mut lines: Vec<ScreenGroup> = self.groups.par_iter().map(line).collect();
         lines.sort_by(worst_first);
         lines
     }
@@ -218,6 +220,11 @@ fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
 /// The values of the columns grouped by, as the group is named.
 pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
     id_of(row, by).into_owned()
+}
+
+/// Whether a start is of the group of that name.
+pub(crate) fn in_group(row: &StartRow, by: &[String], id: &str) -> bool {
+    *id_of(row, by) == *id
 }
 
 pub(super) fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {

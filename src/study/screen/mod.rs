@@ -10,7 +10,7 @@ mod parts;
 mod sampling;
 
 pub use answer::{mark_tip_off, screen};
-pub(crate) use batch::group_id;
+pub(crate) use batch::{group_id, in_group};
 pub use found::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
     Sampling, ScreenGroup, Screening, ShortChart, StartName,
