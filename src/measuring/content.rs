@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::Hasher;
 use std::path::{Path, PathBuf};
 
-use crate::bytes::{Bytes, same_content};
+use rayon::prelude::*;
+
+use crate::bytes::{Bytes, same_content, sha256};
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::Job;
 use crate::measuring::folder::Loose;
@@ -14,8 +16,10 @@ use crate::measuring::folder::Loose;
 #[derive(Debug, Default)]
 pub(super) struct Doubles(HashMap<PathBuf, PathBuf>);
 
-/// Bytes in the middle of a file that tell most files of one length apart.
-const SAMPLE: usize = 4096;
+/// A sample of so many pieces, spread evenly, tells most files of one length apart; an idle stretch alone would not …
+const PIECES: u64 = 8;
+/// … of so many bytes each.
+const PIECE: usize = 512;
 
 impl Doubles {
     /// Looks for them among recordings in the order named. An empty file has no content to share.
@@ -32,13 +36,13 @@ impl Doubles {
         }
         let mut doubles = HashMap::new();
         for (length, alike) in by_length.into_iter().filter(|(_, alike)| alike.len() > 1) {
-            let mut firsts: HashMap<u64, Vec<&Path>> = HashMap::new();
-            for path in alike {
-                let firsts = firsts.entry(sample(path, length)).or_default();
-                match firsts.iter().find(|first| same_content(first, path)) {
-                    Some(first) => drop(doubles.insert(path.to_owned(), (*first).to_owned())),
-                    None => firsts.push(path),
-                }
+            let samples: Vec<u64> = alike.par_iter().map(|path| sample(path, length)).collect();
+            let mut by_sample: BTreeMap<u64, Vec<&Path>> = BTreeMap::new();
+            for (path, sample) in alike.into_iter().zip(samples) {
+                by_sample.entry(sample).or_default().push(path);
+            }
+            for (copy, first) in by_sample.values().flat_map(|alike| copies(alike)) {
+                doubles.insert(copy.to_owned(), first.to_owned());
             }
         }
         Doubles(doubles)
@@ -52,12 +56,33 @@ impl Doubles {
 
 /// Tells most files of one length apart; those that cannot be read are all alike.
 fn sample(path: &Path, length: u64) -> u64 {
-    let mut middle = vec![0; SAMPLE.min(length as usize)];
-    let at = (length - middle.len() as u64) / 2;
-    let _ = Bytes::file(path).and_then(|bytes| bytes.read_at(at, &mut middle));
     let mut hasher = DefaultHasher::new();
-    hasher.write(&middle);
+    let mut piece = [0; PIECE];
+    let bytes = Bytes::file(path).ok();
+    for at in (0..PIECES).map(|k| length * k / PIECES) {
+        let piece = &mut piece[..PIECE.min((length - at) as usize)];
+        if bytes
+            .as_ref()
+            .is_some_and(|bytes| bytes.read_at(at, piece).is_ok())
+        {
+            hasher.write(piece);
+        }
+    }
     hasher.finish()
+}
+
+/// Of files that no sample tells apart, each with the content of one before, and that one.
+fn copies<'a>(alike: &[&'a Path]) -> Vec<(&'a Path, &'a Path)> {
+    if let [first, second] = *alike {
+        return Vec::from_iter(same_content(first, second).then_some((second, first)));
+    }
+    // Each is read once; held against each other, many would be read again and again.
+    let mut firsts: HashMap<String, &Path> = HashMap::new();
+    let told = alike.iter().filter_map(|path| {
+        let first = *firsts.entry(sha256(path).ok()?).or_insert(path);
+        (first != *path).then_some((*path, first))
+    });
+    told.collect()
 }
 
 /// Recordings that count once, and under names that tell them apart.
@@ -87,18 +112,13 @@ pub(super) fn unify(jobs: &mut [&mut Job], loose: Vec<Loose>) -> Result<Unified>
         });
         let copies = copies.map(|run| (run.file, doubles.first(&run.path).to_owned()));
         let copies: Vec<(String, PathBuf)> = copies.collect();
-        let name = |path: &Path| {
-            job.runs
-                .iter()
-                .find(|run| run.path == path)
-                .map(|run| run.file.clone())
-        };
-        unified
-            .copies
-            .extend(copies.into_iter().map(|(copy, first)| {
-                let first = name(&first).unwrap_or_else(|| first.display().to_string());
-                (copy, first)
-            }));
+        let named = job.runs.iter().rev().map(|run| (&run.path, &run.file));
+        let names: HashMap<&PathBuf, &String> = named.collect();
+        let told = copies.into_iter().map(|(copy, first)| {
+            let name = names.get(&first).map(|name| (*name).clone());
+            (copy, name.unwrap_or_else(|| first.display().to_string()))
+        });
+        unified.copies.extend(told);
         job.one_path_each(|path| doubles.first(path).to_owned())?;
     }
     refuse_shared(jobs)?;

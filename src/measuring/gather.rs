@@ -1,6 +1,7 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
+use std::collections::HashMap;
 use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -13,7 +14,7 @@ use crate::fit::FitFinding;
 use crate::job::{Job, Run};
 use crate::measuring::content;
 use crate::measuring::dates;
-use crate::measuring::folder::{self, Loose};
+use crate::measuring::folder;
 pub use crate::measuring::named::job_by_rules;
 use crate::measuring::named::{Named, Sheet, loose_job};
 pub use crate::measuring::options::GatherOptions;
@@ -24,6 +25,9 @@ pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartS
 use crate::measuring::tip_age;
 use crate::measuring::twice::repeats;
 use crate::score::{StartRow, after};
+
+/// Where the recording of each path stands among the sources.
+type Places = HashMap<PathBuf, usize>;
 
 /// Gathers the starts of jobs, starts tables, folders of recordings, or recordings.
 ///
@@ -49,11 +53,12 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
         }
     }
     let counted = content::unify(&mut jobs, loose)?;
+    let mut places = Places::new();
     all.copies = counted.copies;
     let mut tables = Vec::new();
     for sheet in sheets {
         match sheet {
-            Sheet::Job(job) => all.add_job(*job, options),
+            Sheet::Job(job) => all.add_job(*job, &mut places, options),
             Sheet::Table(rows) => {
                 let from = all.rows.len();
                 tables.push(from..from + rows.len());
@@ -62,7 +67,8 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
         }
     }
     if !counted.loose.is_empty() {
-        all.add_loose(&counted.loose, inputs, options)?;
+        let job = loose_job(&counted.loose, inputs, options.job, options.prep)?;
+        all.add_job(job, &mut places, options);
     }
     refuse_twice(&all.rows, &tables)?;
     if options.sort_out {
@@ -131,25 +137,11 @@ impl StartSet {
         self.sheets.push(from..self.rows.len());
     }
 
-    /// Measures recordings without a run sheet.
-    fn add_loose(
-        &mut self,
-        files: &[Loose],
-        inputs: &[PathBuf],
-        options: &GatherOptions<'_>,
-    ) -> Result<()> {
-        self.add_job(
-            loose_job(files, inputs, options.job, options.prep)?,
-            options,
-        );
-        Ok(())
-    }
-
-    fn add_job(&mut self, mut job: Job, options: &GatherOptions<'_>) {
+    fn add_job(&mut self, mut job: Job, places: &mut Places, options: &GatherOptions<'_>) {
         if options.dates {
             job.runs.iter_mut().for_each(dates::date);
         }
-        let (first, earlier) = (self.rows.len(), self.sources.len());
+        let first = self.rows.len();
         if !options.bare {
             self.details.resize(first, Detail::default());
         }
@@ -167,7 +159,7 @@ impl StartSet {
                 }
             };
             for (part, found) in of.parts().zip(parts) {
-                self.add_source(earlier, part, found.source);
+                self.add_source(part, found.source, places);
                 self.miscounted.extend(miscount(part, found.found));
                 by_run.extend(part.iter().copied().zip(found.runs));
                 self.tell_empty(part, &by_run, found.length_s);
@@ -202,23 +194,18 @@ impl StartSet {
         }
     }
 
-    /// Notes the recording of a part; `earlier` are the sources of the jobs before.
-    fn add_source(&mut self, earlier: usize, part: &Part, found: Source) {
-        let is_it = |source: &ReadRecording| source.path == part[0].path;
-        let known = match self.sources[earlier..].last() {
-            // The parts of a recording come one after the other.
-            Some(last) if is_it(last) => Some(self.sources.len() - 1),
-            _ => self.sources[..earlier].iter().position(is_it),
-        };
-        let at = known.unwrap_or_else(|| {
+    /// Notes the recording of a part.
+    fn add_source(&mut self, part: &Part, found: Source, places: &mut Places) {
+        let next = self.sources.len();
+        let at = *places.entry(part[0].path.clone()).or_insert(next);
+        if at == next {
             self.sources.push(ReadRecording {
                 recording: part[0].file.clone(),
                 path: part[0].path.clone(),
                 identity: found.identity,
                 findings: found.findings,
             });
-            self.sources.len() - 1
-        });
+        }
         // What a row of the sheet asks for is no fault, be it of a part of the recording only.
         let findings = &mut self.sources[at].findings;
         for run in part {

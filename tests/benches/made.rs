@@ -8,6 +8,8 @@ use std::path::Path;
 pub const RULES: &str = "job.toml";
 /// Frames a second.
 pub const RATE_HZ: u32 = 50_000;
+/// Frames a second of many small recordings, so that tens of thousands of them stay in the page cache.
+const SMALL_RATE_HZ: u32 = 10_000;
 const CHANNELS: u16 = 2;
 const AMPS: f64 = 200.0;
 const VOLTS: f64 = 120.0;
@@ -62,11 +64,17 @@ impl Pattern {
 
     /// Amps and volts of one period.
     fn samples(self) -> impl Iterator<Item = (f64, f64)> {
-        let [open, lit, out, end] = self.instants();
         let mut noise = noise();
-        (0..(end * f64::from(RATE_HZ)) as usize).map(move |k| {
-            let t = k as f64 / f64::from(RATE_HZ);
-            let (amps, volts) = if (lit..out).contains(&t) {
+        self.clean(RATE_HZ)
+            .map(move |(amps, volts)| (amps + 0.05 * noise(), volts + 0.02 * noise()))
+    }
+
+    /// Amps and volts of one period, without noise.
+    fn clean(self, rate_hz: u32) -> impl Iterator<Item = (f64, f64)> {
+        let [open, lit, out, end] = self.instants();
+        (0..(end * f64::from(rate_hz)) as usize).map(move |k| {
+            let t = k as f64 / f64::from(rate_hz);
+            if (lit..out).contains(&t) {
                 let a = 80.0 * (1.0 - (-(t - lit) / 3e-3).exp());
                 (
                     a,
@@ -76,8 +84,7 @@ impl Pattern {
                 (0.0, 78.0)
             } else {
                 (0.0, 0.0)
-            };
-            (amps + 0.05 * noise(), volts + 0.02 * noise())
+            }
         })
     }
 }
@@ -107,7 +114,7 @@ pub fn wav(path: &Path, bytes: u64, coding: Coding, pattern: Pattern) {
     }
     let periods = (bytes / period.len() as u64).max(1);
     let mut out = BufWriter::new(File::create(path).expect("a place for big files"));
-    out.write_all(&head(coding, periods * period.len() as u64))
+    out.write_all(&head(coding, RATE_HZ, periods * period.len() as u64))
         .expect("room");
     for _ in 0..periods {
         out.write_all(&period).expect("room");
@@ -117,7 +124,7 @@ pub fn wav(path: &Path, bytes: u64, coding: Coding, pattern: Pattern) {
 }
 
 /// RIFF, and RF64 (EBU Tech 3306) where the file is too long for that.
-fn head(coding: Coding, data: u64) -> Vec<u8> {
+fn head(coding: Coding, rate_hz: u32, data: u64) -> Vec<u8> {
     let long = data > u64::from(u32::MAX) - 100;
     let sizes = [data + 36, data].map(|s| if long { u32::MAX } else { s as u32 });
     let mut head = Vec::new();
@@ -142,9 +149,9 @@ fn head(coding: Coding, data: u64) -> Vec<u8> {
         .to_le_bytes(),
     );
     head.extend(CHANNELS.to_le_bytes());
-    head.extend(RATE_HZ.to_le_bytes());
+    head.extend(rate_hz.to_le_bytes());
     let frame = CHANNELS * coding.bytes();
-    head.extend((RATE_HZ * u32::from(frame)).to_le_bytes());
+    head.extend((rate_hz * u32::from(frame)).to_le_bytes());
     head.extend(frame.to_le_bytes());
     head.extend((8 * coding.bytes()).to_le_bytes());
     head.extend(b"data");
@@ -187,12 +194,21 @@ fn done(out: BufWriter<File>) {
     out.into_inner().expect("room").sync_all().expect("room");
 }
 
-/// A folder of recordings of 2 s, a start in each.
+/// A folder of recordings of 2 s, a start in each. No two hold the same: the noise is shifted from one to the next.
 pub fn folder(path: &Path, count: usize) {
     std::fs::create_dir(path).expect("a place for them");
+    let clean: Vec<(f64, f64)> = Pattern::OneStart.clean(SMALL_RATE_HZ).collect();
+    let mut next = noise();
+    let noise: Vec<f64> = (0..2 * clean.len() + count).map(|_| next()).collect();
+    let bytes = clean.len() * usize::from(CHANNELS * Coding::I16.bytes());
+    let head = head(Coding::I16, SMALL_RATE_HZ, bytes as u64);
     for k in 0..count {
-        let file = path.join(format!("part-{k:04}.wav"));
-        wav(&file, 0, Coding::I16, Pattern::OneStart);
+        let mut recording = head.clone();
+        for ((amps, volts), noise) in clean.iter().zip(noise[k..].chunks(2)) {
+            Coding::I16.put((amps + 0.05 * noise[0]) / AMPS, &mut recording);
+            Coding::I16.put((volts + 0.02 * noise[1]) / VOLTS, &mut recording);
+        }
+        std::fs::write(path.join(format!("part-{k:05}.wav")), recording).expect("room");
     }
     rules(path);
 }
