@@ -1,10 +1,11 @@
 //! `tipstrike measure`: every start of a job or of recordings, measured and scored.
 
+use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 
 use crate::cli::outcome::Outcome;
 use crate::cli::picture::Picture;
-use crate::cli::{answer, live, progress, terminal};
+use crate::cli::{answer, live, progress, streamed, terminal};
 use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::Cache;
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
@@ -78,11 +79,13 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     if args.follow || args.inputs.iter().any(|input| input == Path::new("-")) {
         return live::run(&args.live()?);
     }
-    let gathered = progress::gather(
-        &args.inputs,
-        &args.options(answer::kept(args.anew).as_ref()),
-        quiet,
-    )?;
+    let cache = answer::kept(args.anew);
+    let options = args.options(cache.as_ref());
+    if let Some(form) = args.streams() {
+        let gathered = streamed::gather(&args.inputs, &options, form, quiet)?;
+        return Ok(tell(&gathered, quiet));
+    }
+    let gathered = progress::gather(&args.inputs, &options, quiet)?;
     let outputs = [args.csv.as_deref(), args.jsonl.as_deref()];
     let formed = [(outputs[0], &table::CSV), (outputs[1], &table::JSON_LINES)];
     answer::spare_inputs(&args.inputs, &gathered, &formed)?;
@@ -107,13 +110,30 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
         let text = args.text(&gathered)?;
         terminal::out(|out| out.write_all(text.as_bytes()))?;
     }
+    Ok(tell(&gathered, quiet))
+}
+
+/// Tells what is to be known of the recordings on stderr.
+fn tell(gathered: &StartSet, quiet: bool) -> Outcome {
     if !quiet {
-        tell_findings(&gathered);
+        tell_findings(gathered);
     }
-    Ok(answer::tell_not_read(&gathered.not_read))
+    answer::tell_not_read(&gathered.not_read)
 }
 
 impl MeasureArgs {
+    /// What is written to stdout, where a table is all that is asked for, and a program or a file takes it.
+    fn streams(&self) -> Option<streamed::Form> {
+        let alone = self.parquet.is_none() && self.figure.is_none();
+        let written = |path: &Option<PathBuf>| answer::takes_stdout(path.as_deref());
+        match (&self.csv, &self.jsonl) {
+            _ if !alone || io::stdout().is_terminal() => None,
+            (csv, None) if written(csv) => Some(streamed::Form::Csv),
+            (None, jsonl) if written(jsonl) => Some(streamed::Form::JsonLines),
+            _ => None,
+        }
+    }
+
     /// Options for a recording that is still running.
     fn live(&self) -> Result<live::Asked<'_>> {
         let [input] = &self.inputs[..] else {

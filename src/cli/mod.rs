@@ -21,6 +21,7 @@ mod progress;
 mod rehearse;
 mod report;
 mod screen;
+mod streamed;
 #[cfg(not(target_family = "wasm"))]
 mod strike;
 pub(crate) mod terminal;

@@ -1,7 +1,7 @@
 //! The starts a question is asked about: measured from a job's or a folder's recordings, or read from starts tables.
 
 use std::cmp::Reverse;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::digits::given;
 use crate::error::{Error, ErrorKind, Result};
 use crate::fit::FitFinding;
-use crate::job::{Job, Run};
+use crate::job::Job;
 use crate::measuring::content;
 use crate::measuring::dates;
 use crate::measuring::folder;
@@ -22,7 +22,7 @@ use crate::measuring::part::{
     Measured, OfRecording, OfRun, Part, Source, measure, miscount, recordings,
 };
 pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartSet};
-use crate::measuring::tip_age;
+use crate::measuring::tip_age::InOrder;
 use crate::measuring::twice::repeats;
 use crate::score::{StartRow, after};
 
@@ -34,6 +34,22 @@ type Places = HashMap<PathBuf, usize>;
 /// # Errors
 /// A job, a sheet or a table that cannot be used. A recording that cannot be read is no error here: it is listed.
 pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSet> {
+    gather_for(inputs, options, None)
+}
+
+/// Takes rows in the order of the table as soon as they are final, with the columns that the sheets of all rows may have. What was
+/// taken is not held.
+pub type TakeRows<'a> = dyn FnMut(&BTreeSet<String>, &[StartRow]) -> Result<()> + 'a;
+
+/// [`gather`] for somebody who takes the rows while it goes on: the set has none then.
+///
+/// # Errors
+/// As [`gather`], and what taking gives.
+pub fn gather_for(
+    inputs: &[PathBuf],
+    options: &GatherOptions<'_>,
+    taker: Option<&mut TakeRows>,
+) -> Result<StartSet> {
     let mut all = StartSet::default();
     let Named {
         mut sheets,
@@ -53,12 +69,17 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
         }
     }
     let counted = content::unify(&mut jobs, loose)?;
-    let mut places = Places::new();
     all.copies = counted.copies;
+    if !counted.loose.is_empty() {
+        let job = loose_job(&counted.loose, inputs, options.job, options.prep)?;
+        sheets.push(Sheet::Job(Box::new(job)));
+    }
+    let mut taking = taker.map(|taker| Taking::of(&sheets, taker));
+    let mut places = Places::new();
     let mut tables = Vec::new();
     for sheet in sheets {
         match sheet {
-            Sheet::Job(job) => all.add_job(*job, &mut places, options),
+            Sheet::Job(job) => all.add_job(*job, &mut places, options, &mut taking)?,
             Sheet::Table(rows) => {
                 let from = all.rows.len();
                 tables.push(from..from + rows.len());
@@ -66,11 +87,11 @@ pub fn gather(inputs: &[PathBuf], options: &GatherOptions<'_>) -> Result<StartSe
             }
         }
     }
-    if !counted.loose.is_empty() {
-        let job = loose_job(&counted.loose, inputs, options.job, options.prep)?;
-        all.add_job(job, &mut places, options);
-    }
     refuse_twice(&all.rows, &tables)?;
+    if let Some(taking) = &mut taking {
+        taking.waits = false;
+        taking.take(&mut all.rows)?;
+    }
     if options.sort_out {
         // Somebody wrote to these after all: the next time will tell.
         let written = |(_, error): &mut (String, Error)| error.kind() == ErrorKind::FileChanged;
@@ -137,7 +158,13 @@ impl StartSet {
         self.sheets.push(from..self.rows.len());
     }
 
-    fn add_job(&mut self, mut job: Job, places: &mut Places, options: &GatherOptions<'_>) {
+    fn add_job(
+        &mut self,
+        mut job: Job,
+        places: &mut Places,
+        options: &GatherOptions<'_>,
+        taking: &mut Option<Taking>,
+    ) -> Result<()> {
         if options.dates {
             job.runs.iter_mut().for_each(dates::date);
         }
@@ -146,42 +173,63 @@ impl StartSet {
             self.details.resize(first, Detail::default());
         }
         let recordings = recordings(&job);
-        let mut by_run: Vec<(&Run, OfRun)> = Vec::new();
-        for (of, measured) in recordings
-            .iter()
-            .zip(measure_all(&job, &recordings, options))
-        {
-            let parts = match measured {
-                Ok(parts) => parts,
-                Err(error) => {
-                    self.not_read.push((of.file.to_owned(), error));
-                    continue;
-                }
-            };
-            for (part, found) in of.parts().zip(parts) {
-                self.add_source(part, found.source, places);
-                self.miscounted.extend(miscount(part, found.found));
-                by_run.extend(part.iter().copied().zip(found.runs));
-                self.tell_empty(part, &by_run, found.length_s);
+        let mut in_order = InOrder::of(&job.runs);
+        let done = AtomicUsize::new(0);
+        let tell = || {
+            let done = 1 + done.fetch_add(1, Ordering::Relaxed);
+            options
+                .progress
+                .into_iter()
+                .for_each(|tell| tell(done, recordings.len()));
+        };
+        for some in recordings.chunks(AT_ONCE) {
+            for (of, measured) in some.iter().zip(measure_all(&job, some, options, &tell)) {
+                self.add_recording(of, measured, &mut in_order, places);
+            }
+            for of_run in in_order.final_runs() {
+                self.rows.extend(of_run.rows);
+                self.details.extend(of_run.details);
+            }
+            if let Some(taking) = taking {
+                taking.take(&mut self.rows)?;
+                self.details.truncate(self.rows.len());
             }
         }
-        by_run.sort_by_key(|(run, _)| run.number);
-        tip_age::go_on(&job.runs, &mut by_run);
-        for (_, of_run) in by_run {
-            self.rows.extend(of_run.rows);
-            self.details.extend(of_run.details);
-        }
-        let rows = first..self.rows.len();
+        // Rows that somebody took are none of these.
+        let rows = first.min(self.rows.len())..self.rows.len();
         self.sheets.push(rows.clone());
         self.jobs.push(JobRows { job, rows });
+        Ok(())
     }
 
-    fn tell_empty(&mut self, part: &Part, by_run: &[(&Run, OfRun)], length: f64) {
-        let own = &by_run[by_run.len() - part.len()..];
-        for (run, _) in own
-            .iter()
-            .filter(|(run, found)| found.rows.is_empty() && run.skip == 0)
-        {
+    fn add_recording(
+        &mut self,
+        of: &OfRecording,
+        measured: Result<Vec<Measured>>,
+        in_order: &mut InOrder,
+        places: &mut Places,
+    ) {
+        let parts = match measured {
+            Ok(parts) => parts,
+            Err(error) => {
+                self.not_read.push((of.file.to_owned(), error));
+                let runs = of.parts().flatten();
+                return runs.for_each(|run| in_order.put(run, None));
+            }
+        };
+        for (part, found) in of.parts().zip(parts) {
+            self.add_source(part, found.source, places);
+            self.miscounted.extend(miscount(part, found.found));
+            self.tell_empty(part, &found.runs, found.length_s);
+            for (run, of_run) in part.iter().zip(found.runs) {
+                in_order.put(run, Some(of_run));
+            }
+        }
+    }
+
+    fn tell_empty(&mut self, part: &Part, found: &[OfRun], length: f64) {
+        let own = part.iter().zip(found);
+        for (run, _) in own.filter(|(run, found)| found.rows.is_empty() && run.skip == 0) {
             let file = &run.file;
             self.empty.push(match (run.from_s, run.to_s) {
                 (None, None) => format!("No start was found in {file}."),
@@ -214,13 +262,50 @@ impl StartSet {
     }
 }
 
-/// Measures the recordings of a job side by side.
+/// So many recordings are measured side by side, then their rows are final: what is held does not grow with their number.
+const AT_ONCE: usize = 64;
+
+/// Rows on their way to somebody who takes them.
+struct Taking<'a, 'b> {
+    taker: &'a mut TakeRows<'b>,
+    headings: BTreeSet<String>,
+    /// Whether all rows wait for the last: beside a starts table none may come in twice.
+    waits: bool,
+}
+
+impl<'a, 'b> Taking<'a, 'b> {
+    fn of(sheets: &[Sheet], taker: &'a mut TakeRows<'b>) -> Taking<'a, 'b> {
+        let headings = sheets.iter().flat_map(|sheet| match sheet {
+            Sheet::Job(job) => job.headings(),
+            Sheet::Table(rows) => rows
+                .iter()
+                .flat_map(|row| row.sheet.keys().cloned())
+                .collect(),
+        });
+        Taking {
+            headings: headings.collect(),
+            waits: sheets.iter().any(|sheet| matches!(sheet, Sheet::Table(_))),
+            taker,
+        }
+    }
+
+    fn take(&mut self, rows: &mut Vec<StartRow>) -> Result<()> {
+        if self.waits {
+            return Ok(());
+        }
+        (self.taker)(&self.headings, rows)?;
+        rows.clear();
+        Ok(())
+    }
+}
+
+/// Measures recordings of a job side by side; `tell` is told after each.
 fn measure_all(
     job: &Job,
     recordings: &[OfRecording],
     options: &GatherOptions<'_>,
+    tell: &(impl Fn() + Sync),
 ) -> Vec<Result<Vec<Measured>>> {
-    let done = AtomicUsize::new(0);
     // The largest first, each taken when a core is free, so that no core waits long for the last one.
     let mut order: Vec<(usize, &OfRecording)> = recordings.iter().enumerate().collect();
     order.sort_by_cached_key(|(_, of)| Reverse(of.path.metadata().map_or(0, |about| about.len())));
@@ -229,9 +314,7 @@ fn measure_all(
         .par_bridge()
         .map(|(k, of)| {
             let measured = measure(job, of, options);
-            if let Some(tell) = options.progress {
-                tell(1 + done.fetch_add(1, Ordering::Relaxed), recordings.len());
-            }
+            tell();
             (k, measured)
         })
         .collect();

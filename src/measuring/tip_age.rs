@@ -1,4 +1,5 @@
-//! Starts since the regrind where the sheet leaves them out: a row goes on from the row before it on the same tip.
+//! The runs in the order of the sheet, with the starts since the regrind where it leaves them out: a row goes on from the row
+//! before it on the same tip.
 
 use std::collections::HashMap;
 
@@ -21,26 +22,60 @@ fn tip_of(run: &Run) -> Tip<'_> {
     )
 }
 
-/// Fills in the starts of each run that gives no count, from the run before it on the same tip. `found` holds the runs
-/// that could be read; both are in the order of the sheet. Behind a run that could not be read a tip's count is unknown
-/// until the sheet gives it again.
-pub(super) fn go_on(runs: &[Run], found: &mut [(&Run, OfRun)]) {
-    let mut next: HashMap<Tip, f64> = HashMap::new();
-    let mut found = found.iter_mut().peekable();
-    for run in runs {
-        let Some((_, own)) = found.next_if(|(read, _)| read.number == run.number) else {
-            next.remove(&tip_of(run));
-            continue;
+/// Runs of a sheet that are measured in any order.
+pub(super) struct InOrder<'a> {
+    /// Those that are not final yet.
+    runs: &'a [Run],
+    /// What was found in runs behind the first of those, by their numbers; `None` in one that could not be read.
+    found: HashMap<u32, Option<OfRun>>,
+    /// The count that the next start on a tip has.
+    next: HashMap<Tip<'a>, f64>,
+}
+
+impl<'a> InOrder<'a> {
+    /// All runs of a sheet, in its order.
+    pub(super) fn of(runs: &'a [Run]) -> InOrder<'a> {
+        InOrder {
+            runs,
+            found: HashMap::new(),
+            next: HashMap::new(),
+        }
+    }
+
+    /// Takes what was found in a run.
+    pub(super) fn put(&mut self, run: &Run, found: Option<OfRun>) {
+        self.found.insert(run.number, found);
+    }
+
+    /// The runs that are final: all before them are known. One that could not be read is left out.
+    pub(super) fn final_runs(&mut self) -> Vec<OfRun> {
+        let mut all = Vec::new();
+        while let [run, rest @ ..] = self.runs
+            && let Some(found) = self.found.remove(&run.number)
+        {
+            self.runs = rest;
+            all.extend(self.go_on(run, found));
+        }
+        all
+    }
+
+    /// Fills in the starts of a run that gives no count, from the run before it on the same tip. Behind a run that could not be
+    /// read a tip's count is unknown until the sheet gives it again.
+    fn go_on(&mut self, run: &'a Run, found: Option<OfRun>) -> Option<OfRun> {
+        let tip = tip_of(run);
+        let Some(mut own) = found else {
+            self.next.remove(&tip);
+            return None;
         };
         let given = run.since_regrind.map(f64::from);
-        let Some(mut count) = given.or_else(|| next.get(&tip_of(run)).copied()) else {
-            continue;
-        };
-        for row in &mut own.rows {
-            row.measures.set(Measure::SinceRegrind, Some(count));
-            count += 1.0;
+        if let Some(mut count) = given.or_else(|| self.next.get(&tip).copied()) {
+            for row in &mut own.rows {
+                row.measures.set(Measure::SinceRegrind, Some(count));
+                count += 1.0;
+            }
+            self.next.insert(tip, count);
         }
-        next.insert(tip_of(run), count);
+        Some(own)
     }
 }
 
@@ -67,12 +102,38 @@ mod tests {
             rows: vec![StartRow::default(); 3],
             details: Vec::new(),
         };
-        let read = runs.iter().filter(|run| !unread.contains(&run.number));
-        let mut found: Vec<(&Run, OfRun)> = read.map(|run| (run, three())).collect();
-        go_on(runs, &mut found);
+        let mut in_order = InOrder::of(runs);
+        let mut found = Vec::new();
+        // Measured from the last to the first of each pair, as it comes where they lie in files of unlike sizes.
+        for pair in runs.chunks(2) {
+            for run in pair.iter().rev() {
+                in_order.put(run, (!unread.contains(&run.number)).then(three));
+            }
+            found.extend(in_order.final_runs());
+        }
         let count = |row: &StartRow| row.measures.since_regrind();
-        let ends = |(_, own): &(&Run, OfRun)| [count(&own.rows[0]), count(&own.rows[2])];
+        let ends = |own: &OfRun| [count(&own.rows[0]), count(&own.rows[2])];
         found.iter().map(ends).collect()
+    }
+
+    #[test]
+    fn a_run_is_final_once_all_before_it_are_known() {
+        let runs = [1, 2, 3].map(|number| run(number, None, "3", None));
+        let nothing = || OfRun {
+            rows: Vec::new(),
+            details: Vec::new(),
+        };
+        let mut in_order = InOrder::of(&runs);
+        in_order.put(&runs[2], Some(nothing()));
+        assert!(in_order.final_runs().is_empty());
+        in_order.put(&runs[0], Some(nothing()));
+        assert_eq!(in_order.final_runs().len(), 1);
+        in_order.put(&runs[1], None);
+        assert_eq!(
+            in_order.final_runs().len(),
+            1,
+            "the second could not be read"
+        );
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! One start, its run and its prep become a row of the starts table.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::flag::Flag;
@@ -55,14 +56,6 @@ impl Job {
         flags.extend(flags_by_sheet(&start.measures, run));
         flags.sort_unstable();
         flags.dedup();
-        let mut sheet = self.prep_of(run).columns();
-        // A sheet that names its loggers knows them better than their scales do.
-        sheet.extend(
-            self.logger
-                .calibration()
-                .map(|words| ("logger".to_owned(), words)),
-        );
-        sheet.extend(run.columns());
         let told: Vec<String> = start.doubts.iter().map(Doubt::to_string).collect();
         let text = |given: &Option<String>| given.as_deref().map(Arc::from);
         let row = StartRow {
@@ -82,9 +75,24 @@ impl Job {
             doubt: (!start.doubts.is_empty()).then(|| told.join("; ").into()),
             score: score.as_ref().map(|s| s.value),
             verdict: score.as_ref().map(|s| s.verdict),
-            sheet: Arc::new(sheet),
+            sheet: Arc::new(self.sheet_of(run)),
         };
         (row, score)
+    }
+
+    /// The columns of the sheet that its rows may have, whatever is found in its recordings.
+    pub fn headings(&self) -> BTreeSet<String> {
+        let sheets = self.runs.iter().map(|run| self.sheet_of(run));
+        sheets.flat_map(BTreeMap::into_keys).collect()
+    }
+
+    fn sheet_of(&self, run: &Run) -> BTreeMap<String, String> {
+        let mut sheet = self.prep_of(run).columns();
+        // A sheet that names its loggers knows them better than their scales do.
+        let logger = self.logger.calibration();
+        sheet.extend(logger.map(|words| ("logger".to_owned(), words)));
+        sheet.extend(run.columns());
+        sheet
     }
 }
 

@@ -29,8 +29,7 @@ fn main() {
         megabytes,
         std::thread::available_parallelism().map_or(0, usize::from)
     );
-    println!("| recording | command | s | ratio | of | peak MiB |");
-    println!("| --- | --- | --- | --- | --- | --- |");
+    cost::head("recording");
 
     let sparse = at("sparse.wav");
     made::wav(&sparse, size, Coding::I16, Pattern::EveryTwentySeconds);

@@ -1,4 +1,4 @@
-//! What a command costs: its time, and its highest resident memory; printed as rows of a table.
+//! What a command costs: its time by the clock and of the processor, and its highest resident memory; printed as rows of a table.
 
 use std::process::Child;
 use std::time::Duration;
@@ -14,7 +14,13 @@ pub struct Cost {
     pub peak_mib: f64,
 }
 
-/// Runs a command once uncounted, then [`RUNS`] times; prints the median and the ratio to another's.
+/// Head of the table.
+pub fn head(input: &str) {
+    println!("| {input} | command | s | CPU s | ratio | of | peak MiB |");
+    println!("| --- | --- | --- | --- | --- | --- | --- |");
+}
+
+/// Runs a command once uncounted, then [`RUNS`] times; prints the medians and the ratio of the time to another's.
 pub fn row(
     input: &str,
     command: &str,
@@ -22,9 +28,18 @@ pub fn row(
     mut run: impl FnMut() -> Cost,
 ) -> f64 {
     run();
-    let mut costs: Vec<Cost> = (0..RUNS).map(|_| run()).collect();
+    let mut worked = Vec::new();
+    let mut costs: Vec<Cost> = (0..RUNS)
+        .map(|_| {
+            let before = processor_s();
+            let cost = run();
+            worked.push(processor_s() - before);
+            cost
+        })
+        .collect();
     costs.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
-    let median = costs[RUNS / 2].seconds;
+    worked.sort_by(f64::total_cmp);
+    let (median, worked) = (costs[RUNS / 2].seconds, worked[RUNS / 2]);
     let peak = costs.iter().map(|c| c.peak_mib).fold(0.0, f64::max);
     let (ratio, name) = of.map_or((String::new(), ""), |(name, other)| {
         (format!("{:.2}", median / other), name)
@@ -34,8 +49,20 @@ pub fn row(
     } else {
         String::new()
     };
-    println!("| {input} | {command} | {median:.3} | {ratio} | {name} | {peak} |");
+    println!("| {input} | {command} | {median:.3} | {worked:.2} | {ratio} | {name} | {peak} |");
     median
+}
+
+/// Processor time of this process and of the children it waited for, s.
+fn processor_s() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").expect("Linux");
+    let (_, behind_name) = stat.rsplit_once(')').expect("a name in brackets");
+    // Fields 14 to 17 of proc(5), in hundredths of a second; the third is the first behind the name.
+    let fields = behind_name.split_whitespace().skip(11).take(4);
+    fields
+        .map(|f| f.parse::<f64>().expect("a number"))
+        .sum::<f64>()
+        / 100.0
 }
 
 /// Waits for a program; gives its exit code and its highest resident memory, MiB.

@@ -43,8 +43,7 @@ fn main() {
     let folder = tempfile::tempdir().expect("a folder for big files");
     let at = |name: &str| folder.path().join(name);
     println!("{starts} starts of {CELLS} cells, medians of {RUNS}\n");
-    println!("| table | command | s | ratio | of | peak MiB |");
-    println!("| --- | --- | --- | --- | --- | --- |");
+    cost::head("table");
     let rows: Vec<StartRow> = (0..starts).map(start).collect();
     let csv = at("starts.csv");
     let file = std::fs::File::create(&csv).expect("a file");
@@ -70,6 +69,7 @@ fn main() {
     }
     row("CSV", "screen --by cell", of, || ask(&csv, "screen"));
     row("CSV", "compare --by prep", of, || ask(&csv, "compare"));
+    row("CSV", "report", of, || ask(&csv, "report"));
     match parquet {
         Ok(()) => drop(row("Parquet", "screen --by cell", of, || {
             ask(&plant, "screen")
@@ -92,10 +92,11 @@ fn program(command: &mut Command, done: impl Fn(i32) -> bool) -> Cost {
 fn ask(table: &Path, verb: &str) -> Cost {
     let by = if verb == "screen" { "cell" } else { "prep" };
     let mut command = Command::new(env!("CARGO_BIN_EXE_tipstrike"));
-    program(
-        command.args([verb, "--quiet", "--by", by]).arg(table),
-        |code| code < 2,
-    )
+    command.args([verb, "--quiet", "--by", by]).arg(table);
+    if verb == "report" {
+        command.arg("-o").arg(table.with_file_name("page.html"));
+    }
+    program(&mut command, |code| code < 2)
 }
 
 /// A start of a plant, the same in every run: tips of 60 starts, one start in 40 rough.

@@ -1,13 +1,15 @@
 //! Tables written and read, and starts gathered from folders and jobs.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Run};
 use tipstrike::measure::Measure;
 use tipstrike::measuring::cache::Cache;
-use tipstrike::measuring::gather::{GatherOptions, JobRows, StartSet, gather};
+use tipstrike::measuring::gather::{GatherOptions, JobRows, StartSet, gather, gather_for};
 use tipstrike::measuring::table;
 use tipstrike::score::StartRow;
 
@@ -330,4 +332,49 @@ fn the_sheet_answers_for_the_polarity_and_pictures_are_made_when_asked_for() {
             pictures
         );
     }
+}
+
+/// 130 recordings, each a row shorter than the one before, on one tip: 64 are measured at a time, and the count goes on from one
+/// share to the next. Of the hundredth nothing can be read.
+#[test]
+fn rows_are_taken_in_order_while_the_next_recordings_are_measured() {
+    const COUNT: usize = 130;
+    let folder = tempfile::tempdir().unwrap();
+    let first = folder.path().join("0.csv");
+    electrode_positive(&first);
+    let whole = std::fs::read_to_string(&first).unwrap();
+    let lines: Vec<&str> = whole.split_inclusive('\n').collect();
+    let mut sheet = "file,prep,tip_id,since_regrind,soft\n0.csv,A,T1,5,\n".to_owned();
+    for k in 1..COUNT {
+        let text = match k {
+            99 => "no table".to_owned(),
+            _ => lines[..lines.len() - k].concat(),
+        };
+        std::fs::write(folder.path().join(format!("{k}.csv")), text).unwrap();
+        sheet += &format!("{k}.csv,A,T1,,\n");
+    }
+    std::fs::write(folder.path().join("runs.csv"), sheet).unwrap();
+    std::fs::write(folder.path().join("job.toml"), "[prep.A]\n").unwrap();
+    let inputs = [folder.path().to_owned()];
+    let all = gather(&inputs, &GatherOptions::default()).unwrap();
+    assert_eq!((all.rows.len(), all.not_read.len()), (COUNT - 1, 1));
+
+    let done = AtomicUsize::new(0);
+    let (mut taken, mut when) = (Vec::new(), Vec::new());
+    let mut take = |_: &BTreeSet<String>, rows: &[StartRow]| {
+        taken.extend_from_slice(rows);
+        when.push((done.load(Ordering::SeqCst), taken.len()));
+        Ok(())
+    };
+    let tell = |count: usize, _: usize| _ = done.fetch_max(count, Ordering::SeqCst);
+    let options = GatherOptions {
+        progress: Some(&tell),
+        ..GatherOptions::default()
+    };
+    let left = gather_for(&inputs, &options, Some(&mut take)).unwrap();
+    assert_eq!(when[..3], [(64, 64), (128, 127), (130, 129)]);
+    assert_eq!(taken, all.rows);
+    assert!(left.rows.is_empty() && left.details.is_empty());
+    let counts = [0, 98, 99].map(|k| taken[k].measures.since_regrind());
+    assert_eq!(counts, [Some(5.0), Some(103.0), None]);
 }

@@ -21,7 +21,7 @@ mod write;
 pub use columns::{Wanted, columns};
 pub use partition::{add as add_parquet, files as parquet_files, is_partitioned, parted_by};
 pub use read::{is_table, read, read_files, read_wanted};
-pub use write::{CSV, JSON_LINES, write_csv, write_jsonl};
+pub use write::{CSV, CsvTable, JSON_LINES, write_csv, write_jsonl};
 
 #[cfg(test)]
 mod tests;

@@ -30,24 +30,50 @@ pub const JSON_LINES: Form = Form {
 /// # Errors
 /// What writing gives.
 pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
-    let keys: BTreeSet<&String> = rows.iter().flat_map(|row| row.sheet.keys()).collect();
-    let mut csv = ::csv::WriterBuilder::new()
-        .terminator(::csv::Terminator::CRLF)
-        .from_writer(to);
-    let names = FIXED.iter().map(|(name, _)| (*name).to_owned());
-    let extra = keys.iter().map(|key| guard(&sheet_column(key)));
-    csv.write_record(names.chain(extra)).map_err(as_io)?;
-    for row in rows {
-        let cells = FIXED.iter().map(|(_, column)| csv_text(take(row, *column)));
-        let sheet = keys.iter().map(|key| {
-            row.sheet
-                .get(*key)
-                .map_or(TableCell::Empty, |text| TableCell::of_sheet(text))
-        });
-        csv.write_record(cells.chain(sheet.map(csv_text)))
-            .map_err(as_io)?;
+    let headings = rows.iter().flat_map(|row| row.sheet.keys().cloned());
+    CsvTable::begin(headings.collect(), to)?.add(rows)
+}
+
+/// A starts table as [`write_csv`] writes it, row by row.
+pub struct CsvTable<W: Write> {
+    csv: ::csv::Writer<W>,
+    /// The columns of the sheet.
+    headings: BTreeSet<String>,
+}
+
+impl<W: Write> CsvTable<W> {
+    /// Writes the first line; the sheets of all rows to come have these columns at the most.
+    ///
+    /// # Errors
+    /// What writing gives.
+    pub fn begin(headings: BTreeSet<String>, to: W) -> io::Result<CsvTable<W>> {
+        let mut csv = ::csv::WriterBuilder::new()
+            .terminator(::csv::Terminator::CRLF)
+            .from_writer(to);
+        let names = FIXED.iter().map(|(name, _)| (*name).to_owned());
+        let extra = headings.iter().map(|key| guard(&sheet_column(key)));
+        csv.write_record(names.chain(extra)).map_err(as_io)?;
+        Ok(CsvTable { csv, headings })
     }
-    csv.flush()
+
+    /// Writes rows, down to where they go.
+    ///
+    /// # Errors
+    /// What writing gives.
+    pub fn add(&mut self, rows: &[StartRow]) -> io::Result<()> {
+        for row in rows {
+            let cells = FIXED.iter().map(|(_, column)| csv_text(take(row, *column)));
+            let sheet = self.headings.iter().map(|key| {
+                row.sheet
+                    .get(key)
+                    .map_or(TableCell::Empty, |text| TableCell::of_sheet(text))
+            });
+            self.csv
+                .write_record(cells.chain(sheet.map(csv_text)))
+                .map_err(as_io)?;
+        }
+        self.csv.flush()
+    }
 }
 
 /// What the system refused, its kind kept: a reader that goes away is told by it.
