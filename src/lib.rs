@@ -57,5 +57,6 @@ pub mod score;
 pub mod start;
 pub mod stats;
 pub mod study;
+mod texts;
 
 pub use error::{Error, Result};

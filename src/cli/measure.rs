@@ -10,6 +10,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::measuring::cache::Cache;
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::measuring::table;
+use crate::measuring::table::CsvTable;
 use crate::output;
 use crate::output::Form;
 use crate::report::text::Sketch;
@@ -92,7 +93,7 @@ pub fn run(args: MeasureArgs, quiet: bool) -> Result<Outcome> {
     answer::one_to_stdout(&outputs)?;
     if let Some(path) = &args.csv {
         terminal::out_to(path, &table::CSV, |out| {
-            table::write_csv(&gathered.rows, out)
+            CsvTable::begin(gathered.headings(), out)?.add(&gathered.rows)
         })?;
     }
     if let Some(path) = &args.jsonl {

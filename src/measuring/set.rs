@@ -1,5 +1,6 @@
 //! Rows of starts and all that goes with them, as every question takes them.
 
+use std::collections::BTreeSet;
 use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
@@ -88,6 +89,13 @@ pub struct StartSet {
 }
 
 impl StartSet {
+    /// The columns of the sheets, those of runs without a start too.
+    pub fn headings(&self) -> BTreeSet<String> {
+        let runs = self.jobs.iter().flat_map(|one| one.job.headings());
+        let rows = self.rows.iter().flat_map(|row| row.sheet.keys().cloned());
+        runs.chain(rows).collect()
+    }
+
     /// How the score of a row came about; `None` for one of a table.
     pub fn score_of(&self, row: usize) -> Option<&Score> {
         self.details.get(row)?.score.as_ref()

@@ -19,6 +19,7 @@ const ORDER: [&[&str]; 12] = [
         "measure",
         "output",
         "stats",
+        "texts",
     ],
     &["job"],
     &["recording"],

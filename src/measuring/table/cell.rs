@@ -6,9 +6,9 @@ use std::sync::Arc;
 use crate::flag::Flag;
 use crate::measure::{Kind, Measure};
 use crate::measuring::table::columns::Fixed;
-use crate::measuring::table::texts::Texts;
 use crate::score::{StartRow, Verdict};
 use crate::start::Instants;
+use crate::texts::Texts;
 
 /// The content of one cell.
 #[derive(Debug, Clone, PartialEq)]

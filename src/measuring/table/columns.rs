@@ -169,3 +169,14 @@ impl Wanted<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_required_columns_are_those_that_must_be_there() {
+        let required = FIXED.iter().filter(|(_, column)| column.is_required());
+        assert!(required.map(|(name, _)| *name).eq(REQUIRED));
+    }
+}

@@ -15,8 +15,8 @@ use crate::measuring::table::columns::{Column, REQUIRED};
 use crate::measuring::table::csv::{not_utf8, too_long};
 use crate::measuring::table::room;
 use crate::measuring::table::room::Lines;
-use crate::measuring::table::texts::Texts;
 use crate::score::{Sheets, StartRow};
+use crate::texts::Texts;
 
 /// Reads the rows, and the line of each.
 ///

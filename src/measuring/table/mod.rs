@@ -15,7 +15,6 @@ mod partition;
 mod read;
 mod room;
 mod sheet_cells;
-mod texts;
 mod write;
 
 pub use columns::{Wanted, columns};

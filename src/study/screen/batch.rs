@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::cmp::Ordering;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -13,6 +13,7 @@ use crate::stats;
 use crate::study::screen::found::{Alarm, Chart, ScreenGroup};
 use crate::study::screen::options::ScreenOptions;
 use crate::study::screen::sampling::is_over;
+use crate::texts::Texts;
 
 /// Stands for a value that the sheet does not give.
 const NOT_GIVEN: &str = "–";
@@ -202,19 +203,9 @@ pub(super) fn counts<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Counts {
 
 /// The group of each start; starts of one group share its name.
 fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
-    let mut known: HashSet<Arc<str>> = HashSet::new();
-    let mut ids: Vec<Arc<str>> = Vec::with_capacity(rows.len());
-    for row in rows {
-        let id = id_of(row, by);
-        let last = ids.last().filter(|last| ***last == *id);
-        let same = last.or_else(|| known.get(&*id)).cloned();
-        ids.push(same.unwrap_or_else(|| {
-            let new: Arc<str> = id.into();
-            known.insert(new.clone());
-            new
-        }));
-    }
-    ids
+    let mut names = Texts::default();
+    let of = |row| names.shared(&id_of(row, by));
+    rows.iter().map(of).collect()
 }
 
 /// The values of the columns grouped by, as the group is named.

@@ -16,8 +16,8 @@ use crate::measuring::table::cell::{Draft, TableCell};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
-use crate::measuring::table::texts::Texts;
 use crate::score::StartRow;
+use crate::texts::Texts;
 
 /// Shares of the records a core: one that took the text is behind, and makes rows of fewer.
 const LANES: usize = 4;

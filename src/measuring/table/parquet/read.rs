@@ -21,8 +21,8 @@ use crate::measuring::table::cell::{Draft, TableCell, words};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
-use crate::measuring::table::texts::Texts;
 use crate::score::StartRow;
+use crate::texts::Texts;
 
 /// Rows that are read at a time.
 const ROWS: usize = 1024;
