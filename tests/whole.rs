@@ -330,6 +330,35 @@ fn a_disk_that_fills_up_is_said_and_leaves_the_old_output() {
     }
 }
 
+/// On stdout rows go out as they come, in a file all at once; the column of a run without a start stands in both.
+#[test]
+fn a_table_is_the_same_on_stdout_and_in_a_file() {
+    let folder = job();
+    let rest = hound::WavSpec {
+        channels: 2,
+        sample_rate: 10_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut idle = hound::WavWriter::create(folder.path().join("idle.wav"), rest).unwrap();
+    (0..20_000).for_each(|k| idle.write_sample::<i16>(k % 3).unwrap());
+    idle.finalize().unwrap();
+    let sheet = std::fs::read_to_string(folder.path().join("runs.csv")).unwrap();
+    let (head, run) = sheet.split_once('\n').unwrap();
+    let blank = ",".repeat(head.matches(',').count() - 1);
+    let sheet = format!("{head},jig\n{},\nidle.wav,A{blank},J\n", run.trim());
+    std::fs::write(folder.path().join("runs.csv"), sheet).unwrap();
+    for (option, name) in [("--csv", "starts.csv"), ("--jsonl", "starts.jsonl")] {
+        let out = done(folder.path(), &["measure", ".", option, "-"]).stdout;
+        done(folder.path(), &["measure", ".", option, name]);
+        let file = std::fs::read(folder.path().join(name)).unwrap();
+        assert!(!out.is_empty() && out == file, "{name}");
+    }
+    let table = std::fs::read_to_string(folder.path().join("starts.csv")).unwrap();
+    let head = table.lines().next().unwrap();
+    assert!(head.split(',').any(|column| column == "jig"), "{head}");
+}
+
 /// Numbers have a point and the same digits wherever the tool runs.
 #[test]
 fn numbers_do_not_depend_on_the_locale() {

@@ -194,3 +194,35 @@ fn tell_apart(jobs: &mut [&mut Job], loose: &mut [Loose]) {
         file.name = file.path.display().to_string();
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Recordings of one logger lie between the same idle stretches: what samples do not tell apart, all their bytes do.
+    #[test]
+    fn files_that_no_sample_tells_apart_are_told_apart_by_all_their_bytes() {
+        let folder = tempfile::tempdir().unwrap();
+        let paths = ["a", "b", "c", "d"].map(|name| folder.path().join(name));
+        for (path, told) in paths.iter().zip([1, 2, 1, 2]) {
+            let mut bytes = vec![0; 1 << 16];
+            bytes[5000] = told;
+            std::fs::write(path, bytes).unwrap();
+        }
+        let length = 1 << 16;
+        assert_eq!(sample(&paths[0], length), sample(&paths[1], length));
+        let first = |paths: &[PathBuf]| {
+            let doubles = Doubles::among(paths.iter().map(PathBuf::as_path));
+            let firsts = paths.iter().map(|path| doubles.first(path));
+            firsts.map(Path::to_owned).collect::<Vec<_>>()
+        };
+        let [a, b, ..] = paths.clone();
+        assert_eq!(first(&paths), [a.clone(), b.clone(), a.clone(), b.clone()]);
+        assert_eq!(first(&paths[..2]), [a.clone(), b], "two");
+        assert_eq!(
+            first(&[a.clone(), paths[2].clone()]),
+            [a.clone(), a],
+            "two alike"
+        );
+    }
+}
