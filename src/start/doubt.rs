@@ -53,6 +53,13 @@ pub enum Doubt {
         /// The higher, A.
         high_a: f64,
     },
+    /// When it settled hangs on noise, or on half-cycles of few samples.
+    Settling {
+        /// From when on it may have settled, s from the recording's first sample.
+        from_s: f64,
+        /// The latest instant, s; `None` where it may not have settled at all.
+        to_s: Option<f64>,
+    },
     /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
     PickUp {
         /// Its mean, A.
@@ -145,6 +152,14 @@ impl fmt::Display for Doubt {
                 f,
                 "the current stands at {low_a:.0} A and at {high_a:.0} A for about half of the window each: which is the run level hangs on where the window ends"
             ),
+            Doubt::Settling { from_s, to_s } => {
+                write!(f, "it settled from {from_s:.3} s on at the earliest and ")?;
+                match to_s {
+                    Some(to_s) => write!(f, "{to_s:.3} s at the latest")?,
+                    None => write!(f, "perhaps not in its window")?,
+                }
+                write!(f, ": noise, or few samples a half-cycle, leave it open")
+            }
             Doubt::PickUp { open_a } => write!(
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
