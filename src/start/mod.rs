@@ -160,6 +160,10 @@ fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> 
     {
         start.doubt(Doubt::ZeroStep { step_a });
     }
+    let m = &start.measures;
+    if let Some(doubt) = Doubt::of_mean(m.dc_offset_a, m.en_share_pct, m.run_a) {
+        start.doubt(doubt);
+    }
     if let Some((run_a, open_a)) = start.measures.run_a.zip(check.open_a())
         && open_a.abs() > PICK_UP_PART * run_a
     {
