@@ -53,6 +53,18 @@ pub enum Doubt {
         /// The higher, A.
         high_a: f64,
     },
+    /// An alternating current of uneven half-waves without a mean.
+    NoMean {
+        /// Share of its time electrode negative, %.
+        en_share_pct: f64,
+    },
+    /// When it settled hangs on noise, or on half-cycles of few samples.
+    Settling {
+        /// From when on it may have settled, s from the recording's first sample.
+        from_s: f64,
+        /// The latest instant, s; `None` where it may not have settled at all.
+        to_s: Option<f64>,
+    },
     /// The trace shows current while the circuit is open: the arc's may hold as much of the same.
     PickUp {
         /// Its mean, A.
@@ -145,6 +157,18 @@ impl fmt::Display for Doubt {
                 f,
                 "the current stands at {low_a:.0} A and at {high_a:.0} A for about half of the window each: which is the run level hangs on where the window ends"
             ),
+            Doubt::NoMean { en_share_pct } => write!(
+                f,
+                "the current has no mean, though it is negative for {en_share_pct:.0} % of the time: as behind a high-pass, which moves its level"
+            ),
+            Doubt::Settling { from_s, to_s } => {
+                write!(f, "it settled from {from_s:.3} s on at the earliest and ")?;
+                match to_s {
+                    Some(to_s) => write!(f, "{to_s:.3} s at the latest")?,
+                    None => write!(f, "perhaps not in its window")?,
+                }
+                write!(f, ": noise, or few samples a half-cycle, leave it open")
+            }
             Doubt::PickUp { open_a } => write!(
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
@@ -162,6 +186,11 @@ const TEN_TIMES: (f64, f64) = (7.0, 14.0);
 /// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower.
 const TEN_CRESTS: f64 = 18.0;
 
+/// A share this part of the time or more off one half, twice over, gives an alternating current a mean …
+const UNEVEN: f64 = 0.04;
+/// … of which less than this part is none: what a high-pass of 1.6 Hz leaves over a second, 1/2πf (closed form).
+const NO_MEAN: f64 = 0.1;
+
 impl Doubt {
     /// Whether a run current contradicts the one set by a slip of the decimal point. `alternates`: it is the rms of what may be set by
     /// its crest, which the other half-cycle need not reach.
@@ -176,11 +205,36 @@ impl Doubt {
         let off = (TEN_TIMES.0..=most).contains(&times);
         off.then_some(Doubt::TenTimesOff { run_a, set_a })
     }
+
+    /// Whether an alternating current lacks the mean that its share of time electrode negative gives it: half-waves of shares b and 1 − b, as
+    /// high as each other, have (2b − 1) of their height; a machine may make them uneven, but not just so that nothing is left.
+    pub fn of_mean(
+        dc_offset_a: Option<f64>,
+        en_share_pct: Option<f64>,
+        run_a: Option<f64>,
+    ) -> Option<Doubt> {
+        let (mean, en_share_pct) = (dc_offset_a?, en_share_pct?);
+        let uneven = (0.02 * en_share_pct - 1.0).abs();
+        let gone = uneven > UNEVEN && mean.abs() < NO_MEAN * uneven * run_a?;
+        gone.then_some(Doubt::NoMean { en_share_pct })
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// 60 % at 100 A and 40 % at 100 A: a mean of 20 A. Behind a high-pass the half-waves are 80 A and 120 A high, and nothing is left (closed
+    /// form); a machine that makes them 90 A and 110 A high keeps 10 A.
+    #[test]
+    fn uneven_half_waves_without_a_mean_are_a_doubt() {
+        let doubt =
+            |mean: f64, share: f64| Doubt::of_mean(Some(mean), Some(share), Some(100.0)).is_some();
+        assert!(doubt(0.0, 60.0) && doubt(-1.9, 60.0) && doubt(0.1, 40.0));
+        assert!(!doubt(20.0, 60.0) && !doubt(-10.0, 60.0));
+        assert!(!doubt(0.0, 51.0), "even half-waves have none");
+        assert_eq!(Doubt::of_mean(None, Some(60.0), Some(100.0)), None);
+    }
 
     #[test]
     fn a_slip_of_the_decimal_point_is_a_doubt_and_a_pedal_is_none() {

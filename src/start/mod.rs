@@ -93,13 +93,6 @@ fn one_sided(starts: &mut [Start]) {
     let Some(off) = doubts.clone().find(|d| is_one_sided(d)).cloned() else {
         return;
     };
-    // The lead came off while the circuit was open: the arc of a start that "did not light" is the next one.
-    let alone = |s: &Start| s.instants.t_open_s.is_none() && s.doubts.iter().any(is_one_sided);
-    let cut: Vec<bool> = starts.windows(2).map(|w| alone(&w[1])).collect();
-    let cut = starts.iter_mut().zip(cut).filter(|(_, cut)| *cut);
-    cut.map(|(start, _)| start)
-        .filter(|start| !start.lit() && start.doubts.is_empty())
-        .for_each(|start| start.doubt(off.clone()));
     let touches = |start: &Start| start.measures.touches.is_some_and(|count| count > 0.0);
     let mute =
         |start: &&mut Start| start.instants.t_open_s.is_none() && !start.lit() || touches(start);
@@ -107,6 +100,13 @@ fn one_sided(starts: &mut [Start]) {
         .iter_mut()
         .filter(mute)
         .filter(|start| start.doubts.is_empty())
+        .for_each(|start| start.doubt(off.clone()));
+    // The lead came off while the circuit was open: the arc of a start that "did not light" is the next one.
+    let alone = |s: &Start| s.instants.t_open_s.is_none() && s.doubts.iter().any(is_one_sided);
+    let cut: Vec<bool> = starts.windows(2).map(|w| alone(&w[1])).collect();
+    let cut = starts.iter_mut().zip(cut).filter(|(_, cut)| *cut);
+    cut.map(|(start, _)| start)
+        .filter(|start| !start.lit() && start.doubts.is_empty())
         .for_each(|start| start.doubt(off.clone()));
 }
 
@@ -159,6 +159,10 @@ fn measured(bench: &Bench<'_>, pair: Option<PairLevels>, group: &EventGroup) -> 
         && beyond > ZERO_STEP_PARTS[1] * run_a
     {
         start.doubt(Doubt::ZeroStep { step_a });
+    }
+    let m = &start.measures;
+    if let Some(doubt) = Doubt::of_mean(m.dc_offset_a, m.en_share_pct, m.run_a) {
+        start.doubt(doubt);
     }
     if let Some((run_a, open_a)) = start.measures.run_a.zip(check.open_a())
         && open_a.abs() > PICK_UP_PART * run_a

@@ -364,20 +364,20 @@ fn a_current_ramp_is_no_current_wander() {
     near(start.measures.wander_a, 0.0, 1e-6);
 }
 
-/// Noise of 2 A has √(2·4/20000·198) = 0.28 A in the band, which is taken off a tone of 0.4 A.
+/// Noise of 1 A has √(2·1/20000·198) = 0.14 A in the band, which is taken off a tone of 0.2 A.
 #[test]
 fn current_noise_is_taken_off_current_wander() {
     let mut chance = Chance::new(9, 0);
     let amps = (0..(2.5 * RATE) as usize).map(|k| {
         let t = k as f64 / RATE;
-        let tone = 0.4 * SQRT_2 * (TAU * 13.0 * t).sin();
+        let tone = 0.2 * SQRT_2 * (TAU * 13.0 * t).sin();
         match steady(t).0 {
             0.0 => 0.0,
-            level => level + tone + 2.0 * chance.normals().0,
+            level => level + tone + chance.normals().0,
         }
     });
     let volts = (0..(2.5 * RATE) as usize).map(|k| steady(k as f64 / RATE).1);
     let made = Recording::from_samples("made", RATE, amps.collect(), volts.collect());
     let start = only(made, &Context::default());
-    near(start.measures.wander_a, 0.4, 0.05);
+    near(start.measures.wander_a, 0.2, 0.025);
 }

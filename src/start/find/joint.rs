@@ -3,7 +3,7 @@
 use crate::job::measuring::Measuring;
 use crate::start::find::levels::PairLevels;
 use crate::start::find::phases::{ArcKind, EventGroup, Seen};
-use crate::start::find::states::{BlockView, State, StateRun, append};
+use crate::start::find::states::{BlockView, State, StateRun, append, rises};
 use crate::start::find::tracker::{ConductRun, Span};
 use crate::stats::order;
 
@@ -290,10 +290,11 @@ impl JointDetector {
     }
 
     /// Which stretches conduct. Only on AC an arc's voltage passes where the current is small, at its zero; on DC a current
-    /// that is gone from an arc is gone.
+    /// that is gone from an arc is gone, but for one that still rises.
     fn flowing(&self, kind: ArcKind) -> Vec<bool> {
         let alternates = kind != ArcKind::Dc;
         let told = |k: usize| self.row.get(k).map(|r| r.state);
+        let rises = |k: usize| rises(&self.row[..=k], self.levels.sure_a, STRIKE_S * self.rate_hz);
         let mut flowing = vec![false; self.row.len()];
         for (k, run) in self.row.iter().enumerate() {
             let next = told(k + 1) == Some(State::Arc);
@@ -306,8 +307,8 @@ impl JointDetector {
                 }
                 State::Odd => {
                     let short = run.len() <= STRIKE_S * self.rate_hz;
-                    let fallen = before == Some(State::Open);
-                    short && next && (fallen || alternates && before == Some(State::Arc))
+                    let passes = before == Some(State::Arc) && (alternates || rises(k));
+                    short && next && (before == Some(State::Open) || passes)
                 }
                 _ => false,
             };

@@ -189,6 +189,17 @@ pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun, hash: f64) {
     }
 }
 
+/// Whether the last stretch follows within so many frames on an open circuit, and no current surely flowed since: one that rises slowly
+/// through noise passes its level more than once. An arc that went out would leave the circuit open.
+pub(crate) fn rises(row: &[StateRun], sure_a: f64, within: f64) -> bool {
+    let Some((last, before)) = row.split_last() else {
+        return false;
+    };
+    let mut low = before.iter().rev().take_while(|r| r.mean_a() <= sure_a);
+    let open = low.find(|r| r.state == State::Open);
+    open.is_some_and(|open| last.off - open.off <= within)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

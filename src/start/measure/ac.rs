@@ -53,13 +53,57 @@ pub(crate) fn half_cycles(
 
 /// (instant, sign after it) of every sign change.
 fn sign_changes(runs: &[ConductRun], window: Span, period: f64, release: f64) -> Vec<(f64, i8)> {
-    let part = release / (1.0 + release);
-    let zero = |a: Span, b: Span| a.off + part * (b.on - a.off);
     runs.windows(2)
-        .filter(|w| w[0].sign != w[1].sign && w[1].span.on - w[0].span.off < 0.5 * period)
-        .map(|w| (zero(w[0].span, w[1].span), w[1].sign))
+        .filter(|w| changes(w, period))
+        .map(|w| (zero(w, release), w[1].sign))
         .filter(|(at, _)| *at >= window.on && *at <= window.off)
         .collect()
+}
+
+/// Whether the second of two runs is the next half-wave.
+fn changes(pair: &[ConductRun], period: f64) -> bool {
+    pair[0].sign != pair[1].sign && pair[1].span.on - pair[0].span.off < 0.5 * period
+}
+
+/// Where the current passes zero between two half-waves.
+fn zero(pair: &[ConductRun], release: f64) -> f64 {
+    let (from, to) = (pair[0].span.off, pair[1].span.on);
+    from + release / (1.0 + release) * (to - from)
+}
+
+/// The half-cycles with those in which no arc burned, and what dropouts take, one behind the other; nothing where there are none of these.
+pub(crate) fn unbroken(
+    runs: &[ConductRun],
+    window: Span,
+    period: f64,
+    halves: &[HalfCycle],
+    measuring: &Measuring,
+) -> Vec<HalfCycle> {
+    let shortest = shortest_pauses(halves, measuring.dropout_min_halfcycles * 0.5 * period);
+    let (mut row, mut on, mut gaps) = (Vec::new(), f64::NEG_INFINITY, 0);
+    let mut push = |sign: i8, on: f64, off: f64| {
+        if on >= window.on && off <= window.off {
+            row.push(HalfCycle {
+                sign,
+                span: Span { on, off },
+            });
+        }
+    };
+    for pair in runs.windows(2) {
+        let (last, next) = (pair[0], pair[1]);
+        let pause = next.span.on - last.span.off;
+        if changes(pair, period) {
+            let at = zero(pair, measuring.conduct_release);
+            push(last.sign, on, at);
+            on = at;
+        } else if last.sign != next.sign || pause > shortest[usize::from(last.sign < 0)] {
+            push(last.sign, on, last.span.off);
+            push(-last.sign, last.span.off, next.span.on);
+            on = next.span.on;
+            gaps += usize::from(last.span.off >= window.on && on <= window.off);
+        }
+    }
+    if gaps == 0 { Vec::new() } else { row }
 }
 
 /// Frequency, share of the sign asked for, and missed half-cycles inside a window; `None` with less than two cycles.
@@ -174,16 +218,21 @@ fn intervals_of_sign(amps: &[f64], sign: f64) -> f64 {
         .sum()
 }
 
-/// Sign of each half-cycle in which the arc did not reignite: two runs of one sign in a row whose pause is no dropout,
-/// but longer than the noise about a slow zero crossing makes it.
-fn missed(runs: &[ConductRun], window: Span, halves: &[HalfCycle], dropout_min: f64) -> Vec<i8> {
+/// Behind a run of either sign, positive first, a pause up to this is noise about a slow zero crossing.
+fn shortest_pauses(halves: &[HalfCycle], dropout_min: f64) -> [f64; 2] {
     let shortest = |sign: i8| {
         let own = halves.iter().filter(|h| h.sign == sign);
         let mut lengths: Vec<f64> = own.map(|h| h.span.len()).collect();
         // Where the arc never burns that way, its pauses are all there is.
         0.5 * order::median_in_place(&mut lengths).unwrap_or(dropout_min / 6.0)
     };
-    let shortest = [shortest(-1), shortest(1)];
+    [shortest(-1), shortest(1)]
+}
+
+/// Sign of each half-cycle in which the arc did not reignite: two runs of one sign in a row whose pause is no dropout,
+/// but longer than the noise about a slow zero crossing makes it.
+fn missed(runs: &[ConductRun], window: Span, halves: &[HalfCycle], dropout_min: f64) -> Vec<i8> {
+    let shortest = shortest_pauses(halves, dropout_min);
     runs.windows(2)
         .filter(|w| w[0].span.off >= window.on && w[1].span.on <= window.off)
         .filter(|w| w[0].sign == w[1].sign)

@@ -5,7 +5,7 @@ use crate::flag::Flag;
 use crate::job::Context;
 use crate::job::measuring::Measuring;
 use crate::measure::Measures;
-use crate::recording::{Recording, Segment};
+use crate::recording::{Finding, Recording, Segment};
 use crate::start::doubt::Doubt;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::Span;
@@ -15,7 +15,7 @@ use crate::start::measure::lit::Lit;
 use crate::start::measure::onset::Onset;
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
-use crate::start::measure::wander::{Lines, band_rms, drift};
+use crate::start::measure::wander::{Even, Lines, band_rms, drift};
 use crate::start::record::{Instants, Start};
 use crate::start::trace::Trace;
 use crate::stats::order;
@@ -46,11 +46,15 @@ impl Bench<'_> {
         self.segment.from_s + (frame - self.segment.first as f64) / self.recording.rate_hz()
     }
 
-    /// Whether a group is a start of the span asked for.
+    /// Whether a group is a start of the span asked for. An arc that burns when the recording begins is none; but behind a high-pass
+    /// no level tells whether one burns, and a start that was taken for it would be missing without a word.
     pub fn takes(&self, group: &EventGroup) -> bool {
         let (from, to) = self.context.span_s;
         let began = self.seconds(group.began());
-        !group.mid_arc && began >= from && began < to
+        let findings = &self.recording.survey().findings;
+        let coupled = |f: &Finding| f.flag == Flag::AcCoupled && f.spoils_starts();
+        let whole = !group.mid_arc || findings.iter().any(coupled);
+        whole && began >= from && began < to
     }
 
     /// Measures one start.
@@ -157,15 +161,7 @@ impl Bench<'_> {
     fn settle(&self, start: &mut Start, phases: &Phases, lit: &Lit, rate: f64) -> Option<f64> {
         let upslope = self.context.upslope_s.filter(|s| *s > 0.0);
         let least = upslope.and(start.measures.lit_a).unwrap_or(f64::INFINITY);
-        let mut magnitude = Magnitude::of(
-            &lit.trace,
-            phases,
-            lit.window,
-            lit.averaged(),
-            &lit.halves,
-            lit.level,
-            (lit.noise_a, least),
-        )?;
+        let mut magnitude = Magnitude::of(lit, phases, least)?;
         if let Some(upslope) = upslope {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
@@ -174,6 +170,15 @@ impl Bench<'_> {
             start.doubt(Doubt::EitherLevel { low_a, high_a });
         }
         let settled = magnitude.settled(lit.window.on, self.measuring, rate);
+        // Of an arc that rectifies its own flag says that the missing half-cycles decide.
+        let told = start.flags.contains(&Flag::Rectifying);
+        let hangs = magnitude.hangs(settled, lit.window.on, self.measuring, rate);
+        if let Some((from, to)) = hangs.filter(|_| !told) {
+            start.doubt(Doubt::Settling {
+                from_s: self.seconds(from),
+                to_s: to.map(|to| self.seconds(to)),
+            });
+        }
         match settled {
             Some(frame) => {
                 let i = &mut start.instants;
@@ -248,9 +253,14 @@ impl Bench<'_> {
             repeats_hz: lit.period().map(|p| rate / p),
         };
         let from_hz = self.measuring.wander_from_hz;
+        let images = lit.pulse.is_some_and(|pulse| !pulse.told);
+        let in_band = |even: Even| {
+            let found = band_rms(even, lines, from_hz, to_hz);
+            if images { found?.in_images() } else { found }
+        };
         start.measures.wander_a =
             evidence::current(&lit.trace, lit.alternation, window, to_hz, lit.noise_a)
-                .and_then(|even| Some(band_rms(even, lines, from_hz, to_hz)?.rms));
+                .and_then(|even| Some(in_band(even)?.rms));
         if lit.trace.volts.is_empty() {
             return;
         }
@@ -266,7 +276,7 @@ impl Bench<'_> {
             return;
         };
         let drift = drift(&even.values, even.rate_hz);
-        match band_rms(even, lines, from_hz, to_hz) {
+        match in_band(even) {
             Some(found) => {
                 let m = &mut start.measures;
                 m.wander_v = Some(found.rms);
@@ -283,6 +293,8 @@ impl Bench<'_> {
                     start.preview = Some(Box::new(preview));
                 }
             }
+            // What moves faster than the samples has its flag.
+            None if images => {}
             None => start.flags.push(Flag::ShortWindow),
         }
     }
@@ -329,7 +341,9 @@ fn flags(group: &EventGroup, phases: &Phases, recording: &Recording) -> Vec<Flag
         (!recording.has_volts(), Flag::NoVoltage),
         (phases.short_window, Flag::ShortWindow),
         (
-            group.cut_begin || group.cut_end && (phases.lit.is_none() || phases.short_window),
+            group.cut_begin
+                || group.mid_arc
+                || group.cut_end && (phases.lit.is_none() || phases.short_window),
             Flag::CutOff,
         ),
         (segment_ends_inside, Flag::Gap),

@@ -4,13 +4,13 @@ use crate::job::measuring::Measuring;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::{ConductRun, Span};
 use crate::start::measure::ac::{
-    Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses,
+    Alternation, HalfCycle, alternation, half_cycles, half_waves_and_pauses, unbroken,
 };
 use crate::start::measure::evidence::BRIDGE_S;
 use crate::start::measure::onset::{Onset, onset};
 use crate::start::measure::pulse::Pulse;
 use crate::start::measure::ripple::Ripple;
-use crate::start::measure::{pulse, ripple, spikes};
+use crate::start::measure::{hum, pulse, ripple, spikes};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -29,11 +29,17 @@ pub(crate) struct Lit {
     /// From lit on.
     pub window: Span,
     pub halves: Vec<HalfCycle>,
+    /// The same with those in which no arc burned; empty where there are none.
+    pub unbroken: Vec<HalfCycle>,
     /// Half-waves inside the window, those beside a missing one too.
     pub waves: Vec<ConductRun>,
     pub alternation: Option<Alternation>,
     pub pulse: Option<Pulse>,
     pub ripple: Option<Ripple>,
+    /// The period of a ripple that is the logger's hum, frames.
+    pub hum: Option<f64>,
+    /// Crest of the hum at rest, A.
+    pub hum_a: f64,
     pub onset: Onset,
     /// The middle of the current's magnitude in the window, A; `None` where it is empty.
     pub level: Option<f64>,
@@ -74,16 +80,22 @@ impl Lit {
                 pulse = Some(Pulse::untold(trace.rate_hz));
             }
         }
+        let hum_a = hum::at_rest(rest_a, noise_a);
+        let hum = ripple.filter(|ripple| hum::is_hum(*ripple, level.unwrap_or(0.0), hum_a));
+        let hum = hum.map(|ripple| ripple.period);
         let mut lit = Lit {
             onset: onset(&trace, &calm, window, noise_a, ripple.map(|r| r.period)),
             trace: calm,
             window,
             halves: Vec::new(),
+            unbroken: Vec::new(),
             waves: Vec::new(),
             alternation: None,
             pulse,
             ripple,
             level,
+            hum,
+            hum_a,
             noise_a,
             noise_v,
         };
@@ -105,6 +117,8 @@ impl Lit {
         self.halves = half_cycles(&group.runs, window, period, measuring.conduct_release);
         if self.halves.len() < 2 {
             self.halves = half_waves_and_pauses(&group.runs, window, period);
+        } else {
+            self.unbroken = unbroken(&group.runs, window, period, &self.halves, measuring);
         }
         self.waves = group.runs.clone();
         self.waves.retain(|r| {
@@ -119,11 +133,11 @@ impl Lit {
         pulse.or(self.ripple.map(|ripple| ripple.period))
     }
 
-    /// The period to average over for settling: of a pulse, and of a ripple that would leave the band by itself. A smaller one, or
-    /// hum, would only smear the instant over its period.
+    /// The period to average over for settling: of a pulse, and of a ripple that would leave the band by itself. A smaller one would
+    /// only smear the instant over its period, and so would hum, which is taken out instead.
     pub fn averaged(&self) -> Option<f64> {
         let small = self.ripple.is_some_and(|ripple| ripple.pct < AVERAGED_PCT);
-        self.period().filter(|_| !small)
+        self.period().filter(|_| !small && self.hum.is_none())
     }
 }
 

@@ -7,6 +7,7 @@ pub(crate) mod energy;
 pub(crate) mod evidence;
 pub(crate) mod gaps;
 pub(crate) mod hidden_rise;
+pub(crate) mod hum;
 pub(crate) mod lit;
 pub(crate) mod onset;
 pub(crate) mod preview;

@@ -5,12 +5,15 @@ use rustfft::num_complex::Complex;
 
 use crate::start::find::tracker::Span;
 use crate::start::measure::gaps;
+use crate::start::measure::ripple;
 use crate::start::measure::spectrum::{peak, transform};
 use crate::start::trace::Trace;
 use crate::stats::order::{median_of_magnitudes, part_in_place, range};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
+/// One faster than any ripple that is looked for swings by less, as far as its machine can follow: any that noise does not hide.
+const MIN_FAST_SWING: f64 = 0.03;
 /// Least autocorrelation at the period.
 const MIN_CORRELATION: f64 = 0.5;
 /// What is taken for a period may be so many.
@@ -73,7 +76,14 @@ pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Opti
     let mut magnitude: Vec<f64> = trace.amps[fast].iter().map(|i| i.abs()).collect();
     let hidden = out(steady, 1, magnitude.len());
     gaps::straighten(&mut magnitude, &hidden);
-    if let Some(period) = period(&magnitude).filter(|p| *p < FAST_PERIOD) {
+    // Slower ones of a smaller swing are ripple.
+    let fast_least = |period: f64| match trace.rate_hz / period > ripple::BAND_HZ.1 {
+        true => MIN_FAST_SWING,
+        false => MIN_SWING,
+    };
+    let fast = repeats(&magnitude, MIN_FAST_SWING)
+        .filter(|p| *p < FAST_PERIOD && swings(&magnitude, fast_least(*p)));
+    if let Some(period) = fast {
         let told = period >= TOLD;
         return Some(Pulse { period, told });
     }
@@ -111,7 +121,12 @@ pub(crate) fn untold(noise: f64, amps: &[f64], rest: f64, ripples: bool) -> bool
 
 /// Pulse period in samples; `None` where the current does not pulse, or the stretch is too short to tell.
 pub(crate) fn period(magnitude: &[f64]) -> Option<f64> {
-    if !swings(magnitude) {
+    repeats(magnitude, MIN_SWING)
+}
+
+/// The period of what swings by more than the part `least` of its median.
+fn repeats(magnitude: &[f64], least: f64) -> Option<f64> {
+    if !swings(magnitude, least) {
         return None;
     }
     let r = autocorrelation(magnitude);
@@ -163,9 +178,9 @@ fn dwells(magnitude: &[f64]) -> bool {
     magnitude.iter().filter(near).count() as f64 >= DWELLS * magnitude.len() as f64
 }
 
-fn swings(magnitude: &[f64]) -> bool {
+fn swings(magnitude: &[f64], least: f64) -> bool {
     let (low, high) = range(magnitude);
-    if high - low <= MIN_SWING * low {
+    if high - low <= least * low {
         return false;
     }
     let mut values = magnitude.to_vec();
@@ -173,7 +188,7 @@ fn swings(magnitude: &[f64]) -> bool {
         let k = ((values.len() - 1) as f64 * part) as usize;
         *values.select_nth_unstable_by(k, f64::total_cmp).1
     };
-    magnitude.len() >= 8 && at(0.95) - at(0.05) > MIN_SWING * at(0.5)
+    magnitude.len() >= 8 && at(0.95) - at(0.05) > least * at(0.5)
 }
 
 /// Autocorrelation at every lag, each over the samples that overlap (unbiased), 1 at lag 0.
@@ -214,151 +229,4 @@ fn sharpened(r: &[f64], first: usize, longest: usize) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_period_of_a_rectangular_pulse_is_found_to_a_fiftieth_of_a_sample() {
-        let wave: Vec<f64> = (0..4000)
-            .map(|k| {
-                if (f64::from(k) / 37.3).fract() < 0.4 {
-                    120.0
-                } else {
-                    30.0
-                }
-            })
-            .collect();
-        assert!((period(&wave).unwrap() - 37.3).abs() < 0.02);
-    }
-
-    #[test]
-    fn a_ramp_and_a_ripple_are_no_pulse() {
-        let ramp: Vec<f64> = (0..2000).map(|k| 20.0 + 0.05 * f64::from(k)).collect();
-        let ripple: Vec<f64> = (0..2000)
-            .map(|k| 80.0 + 3.0 * (f64::from(k) * 0.3).sin())
-            .collect();
-        assert_eq!((period(&ramp), period(&ripple)), (None, None));
-    }
-
-    #[test]
-    fn the_period_of_a_slow_pulse_is_as_exact() {
-        let level = |k| {
-            if (f64::from(k) / 373.3).fract() < 0.4 {
-                120.0
-            } else {
-                30.0
-            }
-        };
-        let wave: Vec<f64> = (0..4000).map(level).collect();
-        let seen = period(&wave).unwrap();
-        assert!((seen - 373.3).abs() < 0.5, "{seen}");
-    }
-
-    /// Seven and a half samples a period repeat best after fifteen; six and three fifths after thirty-three.
-    #[test]
-    fn a_period_between_the_samples_is_not_taken_for_its_multiple() {
-        for true_period in [7.48, 6.6, 5.62] {
-            let level = |k: u32| {
-                if (f64::from(k) / true_period).fract() < 0.45 {
-                    100.0
-                } else {
-                    40.0
-                }
-            };
-            let wave: Vec<f64> = (0..4000).map(level).collect();
-            let seen = period(&wave).unwrap();
-            assert!((seen - true_period).abs() < 0.02, "{seen}");
-        }
-    }
-
-    /// Half of the power is chance: the correlation at the period is about 0.5 to 0.7, that of neighbours no less.
-    #[test]
-    fn a_pulse_is_found_under_noise() {
-        let mut chance = crate::demo::Chance::new(5, 0);
-        let wave: Vec<f64> = (0..4000)
-            .map(|k| {
-                let level = match k % 400 {
-                    0..160 => 120.0,
-                    _ => 30.0,
-                };
-                level + 30.0 * chance.normals().0
-            })
-            .collect();
-        let seen = period(&wave).unwrap();
-        assert!((seen - 400.0).abs() < 8.0, "{seen}");
-    }
-
-    /// docs/measures.md: the swing from the 5th to the 95th percentile is over 20 % of the median, and the stretch holds 1.8 periods.
-    #[test]
-    fn a_pulse_swings_by_a_fifth_and_repeats_nearly_twice() {
-        let square = |count: usize, high: f64| -> Vec<f64> {
-            let level = |k| if k % 200 < 100 { 100.0 } else { high };
-            (0..count).map(level).collect()
-        };
-        assert!(period(&square(2000, 122.0)).is_some());
-        let mut spike = square(2000, 119.0);
-        spike[700] = 300.0;
-        assert_eq!(period(&spike), None);
-        assert_eq!(period(&square(2000, 119.0)), None);
-        let near = |seen: Option<f64>| (seen.unwrap() - 200.0).abs() < 1.0;
-        assert!(near(period(&square(380, 150.0))));
-        assert_eq!(period(&square(340, 150.0)), None);
-        assert_eq!(
-            period(&[100.0, 50.0, 100.0, 50.0, 100.0, 50.0, 100.0]),
-            None
-        );
-    }
-
-    /// A foot goes to and fro and dwells nowhere; what does so for longer than a foot would is the machine's.
-    #[test]
-    fn a_pedal_that_comes_back_once_is_no_pulse() {
-        let pulses = |hz: f64, wave: &dyn Fn(f64) -> f64| {
-            let amps = (0..2000).map(|k| 80.0 + 25.0 * wave(hz * f64::from(k) / 2000.0));
-            let trace = Trace {
-                rate_hz: 2000.0,
-                first: 0,
-                amps: amps.collect(),
-                volts: Vec::new(),
-            };
-            let window = Span {
-                on: 0.0,
-                off: 2000.0,
-            };
-            of_window(&trace, window, &[]).is_some()
-        };
-        let foot = |x: f64| (std::f64::consts::TAU * x).sin();
-        let machine = |x: f64| if x.fract() < 0.5 { 1.0 } else { -1.0 };
-        assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &foot)), [false, true]);
-        assert_eq!([2.2, 4.0].map(|hz| pulses(hz, &machine)), [true, true]);
-    }
-
-    /// 100 A and 60 A by turns: 45 % of the time is too near to half, 30 % is not, nor are levels 5 % apart, nor a pedal's ramp.
-    #[test]
-    fn a_median_between_two_levels_is_the_one_or_the_other() {
-        let turns = |part: f64, low: f64| -> Vec<f64> {
-            let level = |k: u32| {
-                if f64::from(k) < 1000.0 * part {
-                    100.0
-                } else {
-                    low
-                }
-            };
-            (0..1000).map(level).collect()
-        };
-        assert_eq!(either(&turns(0.45, 60.0)), Some([60.0, 100.0]));
-        assert_eq!(either(&turns(0.3, 60.0)), None);
-        assert_eq!(either(&turns(0.45, 95.0)), None);
-        let ramp: Vec<f64> = (0..1000).map(|k| 50.0 + 0.05 * f64::from(k)).collect();
-        assert_eq!(either(&ramp), None);
-    }
-
-    /// White chance swings enough and repeats nothing.
-    #[test]
-    fn a_current_that_swings_without_a_period_is_no_pulse() {
-        let mut chance = crate::demo::Chance::new(4, 0);
-        let wave: Vec<f64> = (0..2000)
-            .map(|_| 80.0 + 30.0 * chance.normals().0)
-            .collect();
-        assert_eq!(period(&wave), None);
-    }
-}
+mod tests;

@@ -11,7 +11,7 @@ use crate::stats::order;
 
 /// Slowest and fastest ripple that is looked for, Hz: half a wave of 50 Hz mains, and two six-pulse bridges on 60 Hz, or a
 /// generator that runs fast.
-const BAND_HZ: (f64, f64) = (45.0, 900.0);
+pub(crate) const BAND_HZ: (f64, f64) = (45.0, 900.0);
 /// Looked for in a trace of about this rate, Hz.
 const RATE_HZ: f64 = 10_000.0;
 /// Values a period at the least.

@@ -4,8 +4,9 @@ use crate::job::measuring::Measuring;
 use crate::start::find::phases::{ArcKind, Phases};
 use crate::start::find::tracker::Span;
 use crate::start::measure::ac::HalfCycle;
-use crate::start::measure::pulse;
+use crate::start::measure::lit::Lit;
 use crate::start::measure::transition::{moving_mean, rms, settled};
+use crate::start::measure::{hum, pulse};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -13,6 +14,10 @@ use crate::stats::order;
 const BAND_SIGMAS: f64 = 30.0;
 /// … but over no more than this, s.
 const LONGEST_MEAN_S: f64 = 1e-3;
+/// A value may be off by so many standard deviations of its noise: of seven in eight it is not.
+const SIGMAS: f64 = 1.5;
+/// The instant is told to this, s.
+const TOLD_S: f64 = 5e-3;
 /// Periods are averaged over in whole numbers, for at least this long, s.
 const SHORTEST_PERIODS_S: f64 = 2e-3;
 /// What an up-slope began with is read off this part of it: before it the machine's own rise is under way.
@@ -30,27 +35,31 @@ pub(crate) struct Magnitude {
     pub run_a: f64,
     /// Whether values are whole half-cycles, which have no in-between.
     stepped: bool,
+    /// How far noise, or a half-cycle of few samples, may have moved a value; the last one is that of all behind it.
+    spread: Vec<f64>,
     /// Two levels, A, of which the run level is the one or the other by where the window ends.
     pub either: Option<[f64; 2]>,
 }
 
 impl Magnitude {
     /// DC: |i|, averaged as far as noise asks, or over the period that follows where it pulses or ripples. AC: rms of each
-    /// half-cycle over that of its polarity, averaged over the period that follows where it pulses. `level`: the middle of |i| in the
-    /// window, A; `noise`: of the current, A rms; `least`: the lowest level that a band lies about, A, infinite where it is the run
-    /// level itself.
-    pub fn of(
-        trace: &Trace,
-        phases: &Phases,
-        window: Span,
-        period: Option<f64>,
-        halves: &[HalfCycle],
-        level: Option<f64>,
-        (noise, least): (f64, f64),
-    ) -> Option<Magnitude> {
+    /// half-cycle over that of its polarity, averaged over the period that follows where it pulses. `least`: the lowest level that a band
+    /// lies about, A, infinite where it is the run level itself.
+    pub fn of(lit: &Lit, phases: &Phases, least: f64) -> Option<Magnitude> {
         match phases.process {
-            ArcKind::Dc => direct(trace, window, period, level?, (noise, least)),
-            ArcKind::Ac { .. } => alternating(trace, window, halves),
+            ArcKind::Dc => {
+                let repeats = [lit.averaged(), lit.hum];
+                let noise = (lit.noise_a, least);
+                let mut seen = direct(&lit.trace, lit.window, repeats, lit.level?, noise)?;
+                if repeats == [None; 2] {
+                    seen.spread[0] += lit.hum_a / seen.run_a;
+                }
+                Some(seen)
+            }
+            ArcKind::Ac { .. } => {
+                let halves = [&lit.halves[..], &lit.unbroken];
+                alternating(&lit.trace, lit.window, halves, lit.noise_a)
+            }
         }
     }
 
@@ -72,20 +81,70 @@ impl Magnitude {
             return;
         };
         let began = began.clamp(0.0, end);
+        let spread = self.spread.last().copied().unwrap_or(0.0);
+        self.spread.clear();
         for (at, ratio) in self.at.iter().zip(&mut self.ratio) {
             let ramp = began + part(*at) * (end - began);
-            *ratio = 1.0 + (*ratio - ramp) / ramp.max(LEAST_RAMP * end);
+            let level = ramp.max(LEAST_RAMP * end);
+            *ratio = 1.0 + (*ratio - ramp) / level;
+            self.spread.push(spread / level);
         }
         self.run_a *= end;
     }
 
     /// The first instant from `lit` on, frames, from which the magnitude stays in the band for the hold.
     pub fn settled(&self, lit: f64, measuring: &Measuring, rate_hz: f64) -> Option<f64> {
+        self.settled_within(0.0, lit, measuring, rate_hz)
+    }
+
+    /// Where it may have settled more than is allowed before or after the instant told, because the values may be off by their spread: from
+    /// when to when, frames, without an end where it may not have settled at all.
+    pub fn hangs(
+        &self,
+        told: Option<f64>,
+        lit: f64,
+        measuring: &Measuring,
+        rate_hz: f64,
+    ) -> Option<(f64, Option<f64>)> {
+        let from = self.settled_within(1.0, lit, measuring, rate_hz)?;
+        let band = measuring.settle_band_pct / 100.0;
+        // What is surely inside a while later was so for good: what comes after that is the spread itself.
+        let to = told.and_then(|told| {
+            let behind = self.at.partition_point(|at| *at < told);
+            let sure = |k: &usize| self.off(*k, -1.0).abs() <= band;
+            (behind..self.at.len())
+                .find(sure)
+                .map(|k| self.at[k].max(told))
+        });
+        let near = |a: f64, b: f64| b - a <= TOLD_S * rate_hz;
+        let both = told.zip(to);
+        let sure = both.is_some_and(|(told, to)| near(from, told) && near(told, to));
+        (!sure).then_some((from, to))
+    }
+
+    /// How far a value is off its level, less this part of its spread.
+    fn off(&self, k: usize, part: f64) -> f64 {
+        let spread = self.spread.get(k).or(self.spread.last());
+        let off = self.ratio[k] - 1.0;
+        (off.abs() - part * spread.unwrap_or(&0.0))
+            .max(0.0)
+            .copysign(off)
+    }
+
+    /// As [`Magnitude::settled`], in a band that is wider to either side by this part of the spread.
+    fn settled_within(
+        &self,
+        wider: f64,
+        lit: f64,
+        measuring: &Measuring,
+        rate_hz: f64,
+    ) -> Option<f64> {
         let from = self.at.iter().position(|at| *at >= lit.floor())?;
-        let (at, ratio) = (&self.at[from..], &self.ratio[from..]);
+        let at = &self.at[from..];
         let step = (at.last()? - at.first()?) / (at.len() - 1).max(1) as f64;
         let hold = (measuring.settle_hold_ms * 1e-3 * rate_hz / step).ceil() as usize;
-        let k = settled(ratio, 1.0, measuring.settle_band_pct / 100.0, hold)?;
+        let band = measuring.settle_band_pct / 100.0;
+        let k = settled(at.len(), |k| self.off(from + k, wider), band, hold)?;
         let instant = if self.stepped {
             at[k.ceil() as usize]
         } else {
@@ -98,7 +157,7 @@ impl Magnitude {
 fn direct(
     trace: &Trace,
     window: Span,
-    period: Option<f64>,
+    [period, hum]: [Option<f64>; 2],
     level: f64,
     (noise, least): (f64, f64),
 ) -> Option<Magnitude> {
@@ -111,7 +170,11 @@ fn direct(
             .powi(2)
             .min(LONGEST_MEAN_S * trace.rate_hz)
     });
-    let mut mean = moving_mean(trace.amps.iter().map(|i| i.abs()).collect(), width);
+    let mut magnitude: Vec<f64> = trace.amps.iter().map(|i| i.abs()).collect();
+    if let Some(hum) = hum {
+        hum::take_out(&mut magnitude, inside.clone(), hum);
+    }
+    let mut mean = moving_mean(magnitude, width);
     // The mean over a period stands at the period's begin: what was before the arc has no part in it.
     let early = 0.5 * period.unwrap_or(0.0);
     let last = inside.end.saturating_sub(early.ceil() as usize);
@@ -131,11 +194,13 @@ fn direct(
         ratio: mean,
         run_a,
         stepped: false,
+        spread: vec![SIGMAS * noise / width.max(1.0).sqrt() / run_a],
         either,
     })
 }
 
-fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magnitude> {
+/// Half-cycles from the window's begin on, with the rms of each.
+fn opened(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Vec<(HalfCycle, f64)>> {
     let first = halves.first()?;
     let begin = HalfCycle {
         sign: -first.sign,
@@ -147,11 +212,19 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
     let typical =
         order::median_in_place(&mut halves.iter().map(|h| h.span.len()).collect::<Vec<_>>())?;
     let opening = (begin.span.len() > 0.25 * typical).then_some(begin);
-    let values: Vec<(HalfCycle, f64)> = opening
-        .into_iter()
-        .chain(halves.iter().copied())
-        .map(|h| (h, rms(trace.amps_in(h.span))))
-        .collect();
+    let all = opening.into_iter().chain(halves.iter().copied());
+    let values = all.map(|h| (h, rms(trace.amps_in(h.span))));
+    Some(values.collect())
+}
+
+/// Of half-cycles, and of the same with those in which no arc burned.
+fn alternating(
+    trace: &Trace,
+    window: Span,
+    [halves, unbroken]: [&[HalfCycle]; 2],
+    noise: f64,
+) -> Option<Magnitude> {
+    let values = opened(trace, window, halves)?;
     let level = |sign: i8| {
         order::median_in_place(
             &mut values
@@ -169,21 +242,40 @@ fn alternating(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Magn
             ((w[0].1.powi(2) * a + w[1].1.powi(2) * b) / (a + b)).sqrt()
         })
         .collect();
-    let part = |v: &(HalfCycle, f64)| v.1 / if v.0.sign > 0 { positive } else { negative };
-    let seen = Magnitude {
+    let own = |h: &HalfCycle| if h.sign > 0 { positive } else { negative };
+    let seen = |values: &[(HalfCycle, f64)]| Magnitude {
         at: values.iter().map(|v| v.0.span.on).collect(),
-        ratio: values.iter().map(part).collect(),
-        run_a: order::median_in_place(&mut cycles.clone())?,
+        ratio: values.iter().map(|v| v.1 / own(&v.0)).collect(),
+        run_a: 0.0,
         stepped: true,
+        spread: values
+            .iter()
+            .map(|(half, _)| {
+                let count = trace.range(half.span).len().max(1) as f64;
+                // A sample more or less at its edges, and noise.
+                (0.5 / count).hypot(SIGMAS * noise / count.sqrt() / own(half))
+            })
+            .collect(),
+        either: None,
+    };
+    let burning = Magnitude {
+        run_a: order::median_in_place(&mut cycles.clone())?,
         either: pulse::either(&cycles),
+        ..seen(&values)
     };
     // The first tenth belongs to the rise.
-    let pulse = pulse::period(&seen.ratio[seen.ratio.len() / 10..]);
-    Some(
-        pulse
-            .and_then(|pulse| over_pulses(&seen, &mut cycles, pulse))
-            .unwrap_or(seen),
-    )
+    let pulse = pulse::period(&burning.ratio[burning.ratio.len() / 10..]);
+    if let Some(pulsed) = pulse.and_then(|pulse| over_pulses(&burning, &mut cycles, pulse)) {
+        return Some(pulsed);
+    }
+    Some(match opened(trace, window, unbroken) {
+        Some(all) => Magnitude {
+            run_a: burning.run_a,
+            either: burning.either,
+            ..seen(&all)
+        },
+        None => burning,
+    })
 }
 
 /// A pulsed alternating current: means over one pulse, which stand at its begin.
@@ -205,147 +297,10 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         ratio,
         run_a,
         stepped: true,
+        spread: Vec::new(),
         either: None,
     })
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magnitude {
-        let at: Vec<f64> = at.collect();
-        Magnitude {
-            ratio: at.iter().map(|at| ratio(*at)).collect(),
-            at,
-            run_a: 80.0,
-            stepped: false,
-            either: None,
-        }
-    }
-
-    /// From half the run level at frame 100 to one and a quarter of it 50 frames later, risen to within 3 frames: along that ramp
-    /// everything behind the rise is 1.
-    #[test]
-    fn an_up_slope_begins_where_the_rise_hides_it_and_ends_at_its_level() {
-        let ramp = |at: f64| 0.5 + 0.75 * ((at - 100.0) / 50.0).clamp(0.0, 1.0);
-        let mut sloped = magnitude((90..200).map(f64::from), |at| match at {
-            ..100.0 => 0.1,
-            100.0..103.0 => 0.1 + 0.1 * (at - 100.0),
-            _ => ramp(at),
-        });
-        sloped.follow_upslope(100.0, 50.0);
-        assert_eq!(sloped.run_a, 100.0);
-        assert!(sloped.ratio[..10].iter().all(|r| (r - 0.2).abs() < 1e-12));
-        assert!(sloped.ratio[10..13].iter().all(|r| *r < 0.6));
-        assert!(sloped.ratio[13..].iter().all(|r| (r - 1.0).abs() < 1e-12));
-    }
-
-    /// Values every 2 frames of 1 ms: held for 20 ms are ten of them. Out of the band until frame 110, and once more at 130;
-    /// from 1.2 into the band of 1.1 half the way to 1 is gone.
-    #[test]
-    fn settling_is_told_in_frames_whatever_the_step() {
-        let mut wave = magnitude(
-            (0..100).map(|k| 100.0 + 2.0 * f64::from(k)),
-            |at| match at {
-                ..=110.0 | 130.0 => 1.2,
-                _ => 1.0,
-            },
-        );
-        let settled = |wave: &Magnitude, lit: f64| wave.settled(lit, &Measuring::default(), 1000.0);
-        // From 112 to 128 it held 16 ms.
-        assert!((settled(&wave, 100.5).unwrap() - 131.0).abs() < 1e-9);
-        assert_eq!(settled(&wave, 150.7), Some(150.7));
-        assert_eq!(settled(&wave, 280.0), None, "18 ms are left");
-        assert_eq!(settled(&wave, 300.0), None);
-        wave.stepped = true;
-        assert_eq!(settled(&wave, 100.5), Some(132.0));
-    }
-
-    fn trace(amps: impl Fn(usize) -> f64) -> Trace {
-        Trace {
-            rate_hz: 100_000.0,
-            first: 40,
-            amps: (40..2040).map(amps).collect(),
-            volts: Vec::new(),
-        }
-    }
-
-    const WINDOW: Span = Span {
-        on: 40.0,
-        off: 2040.0,
-    };
-
-    /// The band of ±10 A is 30 standard deviations of noise wide after a mean over (30·1/10)² = 9 samples: one of 190 A among
-    /// 100 A is 110 A there. Never more than 1 ms, 100 samples, and without noise every sample stands for itself.
-    #[test]
-    fn noise_asks_for_just_so_long_a_mean() {
-        let wave = trace(|n| if n == 1000 { -190.0 } else { -100.0 });
-        for (noise, width) in [(0.0, 1.0), (1.0, 9.0), (2.0, 36.0), (10.0, 100.0)] {
-            let seen = direct(&wave, WINDOW, None, 100.0, (noise, f64::INFINITY)).unwrap();
-            let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
-            assert_eq!(seen.run_a, 100.0);
-            assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{noise} A: {top}");
-            assert_eq!((seen.at[0], seen.at.len()), (40.0, 2000));
-        }
-    }
-
-    /// A ramp that begins at 20 A has a band of ±2 A there: 30 standard deviations wide after a mean over (30·0.2/2)² = 9 samples, where that
-    /// of the run level would ask for none.
-    #[test]
-    fn the_narrowest_band_asks_for_the_mean() {
-        let wave = trace(|n| if n == 1000 { 190.0 } else { 100.0 });
-        for (least, width) in [(20.0, 9.0), (f64::INFINITY, 1.0)] {
-            let seen = direct(&wave, WINDOW, None, 100.0, (0.2, least)).unwrap();
-            let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
-            assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{least} A: {top}");
-        }
-    }
-
-    /// 100 A and 60 A in turn, 4 and 6 samples of 10: 76 A. Of ten samples at 100 kHz twenty periods are averaged over, 2 ms, so
-    /// that the mean stands 100 samples early.
-    #[test]
-    fn a_pulse_is_told_by_its_period_from_the_periods_begin_on() {
-        let wave = trace(|n| if n % 10 < 4 { 100.0 } else { 60.0 });
-        let seen = direct(&wave, WINDOW, Some(10.0), 60.0, (1.0, f64::INFINITY)).unwrap();
-        assert!((seen.run_a - 76.0).abs() < 1e-9);
-        assert_eq!((seen.at[0], seen.at.len()), (-60.0, 1900));
-        assert!(seen.ratio[100..].iter().all(|r| (r - 1.0).abs() < 1e-9));
-    }
-
-    /// 13 samples at 150 A and 7 at −100 A in turn: √((13·150² + 7·100²)/20) = 134.63 A over a cycle.
-    #[test]
-    fn alternating_current_is_told_by_the_half_cycle() {
-        let wave = trace(|n| if n % 20 < 13 { 150.0 } else { -100.0 });
-        let changes: Vec<f64> = (3..100)
-            .map(|k| 20.0 * f64::from(k))
-            .flat_map(|on| [on, on + 13.0])
-            .collect();
-        let signs = [1, -1].into_iter().cycle();
-        let halves: Vec<HalfCycle> = changes
-            .windows(2)
-            .zip(signs)
-            .map(|(w, sign)| HalfCycle {
-                sign,
-                span: Span {
-                    on: w[0],
-                    off: w[1],
-                },
-            })
-            .collect();
-        let from = |on: f64| {
-            let window = Span {
-                on,
-                off: WINDOW.off,
-            };
-            alternating(&wave, window, &halves).unwrap()
-        };
-        // A quarter of a typical half-cycle of 13 samples is 3.25: only what is longer opens the window.
-        assert_eq!((from(57.0).at[0], from(56.5).at[0]), (60.0, 56.5));
-        for seen in [from(57.0), from(53.0)] {
-            assert!((seen.run_a - 18_125.0_f64.sqrt()).abs() < 1e-9);
-            assert!(seen.ratio.iter().all(|r| (r - 1.0).abs() < 1e-9));
-            assert!(seen.stepped);
-        }
-    }
-}
+mod tests;

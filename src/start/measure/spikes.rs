@@ -9,10 +9,15 @@ const SIGMAS: f64 = 8.0;
 /// Where more of a trace stands out than this part, it is no ignition that does so but the current itself.
 const MOST: f64 = 0.15;
 
+/// So many samples before and behind a sample are looked at.
+pub(crate) fn reach(rate_hz: f64) -> usize {
+    (LONGEST_S * rate_hz).ceil() as usize + 1
+}
+
 /// Replaces spikes of up to 150 µs by straight lines. A sample is part of one where it lies on one side of what is so far before
 /// it and of what is so far behind it, by more than `least` and by more than noise. Says whether there were any.
 pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) -> bool {
-    let reach = (LONGEST_S * rate_hz).ceil() as usize + 1;
+    let reach = reach(rate_hz);
     if trace.len() <= 2 * reach {
         return false;
     }

@@ -115,25 +115,30 @@ pub(crate) fn overshoot_pct(after: &[f64], from_level: f64, to_level: f64) -> f6
     (100.0 * (top - to_level) / (to_level - from_level)).max(0.0)
 }
 
-/// Returns the first instant, in samples, from which a waveform stays within ±`band` of its level for `hold` samples;
-/// interpolated at the entry into the band.
-pub(crate) fn settled(wave: &[f64], level: f64, band: f64, hold: usize) -> Option<f64> {
+/// Returns the first instant, in samples, from which a waveform of so many values, told by how far off its level each is, stays within
+/// ±`band` of it for `hold` samples; interpolated at the entry into the band.
+pub(crate) fn settled(
+    count: usize,
+    off: impl Fn(usize) -> f64,
+    band: f64,
+    hold: usize,
+) -> Option<f64> {
     let mut inside_from = 0;
-    for (k, x) in wave.iter().enumerate() {
-        if (x - level).abs() > band {
+    for k in 0..count {
+        if off(k).abs() > band {
             inside_from = k + 1;
         } else if k - inside_from >= hold {
-            return Some(entry(wave, level, band, inside_from));
+            return Some(entry(&off, band, inside_from));
         }
     }
     None
 }
 
-fn entry(wave: &[f64], level: f64, band: f64, k: usize) -> f64 {
+fn entry(off: &impl Fn(usize) -> f64, band: f64, k: usize) -> f64 {
     if k == 0 {
         return 0.0;
     }
-    let (outside, inside) = (wave[k - 1] - level, wave[k] - level);
+    let (outside, inside) = (off(k - 1), off(k));
     let edge = band.copysign(outside);
     (k - 1) as f64 + (edge - outside) / (inside - outside)
 }

@@ -68,8 +68,23 @@ pub(crate) struct Wander {
     pub hum_rms: f64,
     /// What repeats with the current inside the band, taken out too: the current explained it, but for this rest, V rms.
     pub repeats_rms: f64,
+    /// White noise in the band that was taken off, rms.
+    pub noise_rms: f64,
     pub residual: Vec<f64>,
     pub density: Density,
+}
+
+/// The most of what is found that noise of an unknown spectrum may be: √(1 − 0.85²), so that it moves the figure by 15 %.
+const UNKNOWN_NOISE: f64 = 0.53;
+
+impl Wander {
+    /// Where the current moves faster than its samples, so does the voltage: what looks like its noise is the image of that, which need not
+    /// lie in the band. It is put back, and nothing is told where it might be more than the figure can bear.
+    pub fn in_images(self) -> Option<Wander> {
+        let rms = self.rms.hypot(self.noise_rms);
+        let told = self.noise_rms < UNKNOWN_NOISE * rms;
+        told.then_some(Wander { rms, ..self })
+    }
 }
 
 /// Takes mains hum and pulse harmonics out of an even trace, sums its density over a band, and takes the share of white
@@ -112,6 +127,7 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         strongest_hz,
         hum_rms,
         repeats_rms,
+        noise_rms: noise_power.sqrt(),
         residual,
         density,
     })

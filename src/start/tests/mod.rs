@@ -4,6 +4,7 @@
 #![allow(clippy::approx_constant)]
 
 mod finder;
+mod one_sided;
 mod skew;
 mod spectrum;
 mod transition;

@@ -38,7 +38,7 @@ fn settle_from_t50(wave: &[f64], rate: f64, band: f64) -> f64 {
         .take_while(|x| (*x - 1.0).abs() <= band)
         .count()
         - 2;
-    (settled(wave, 1.0, band, hold).unwrap() - t50) / rate
+    (settled(wave.len(), |k| wave[k] - 1.0, band, hold).unwrap() - t50) / rate
 }
 
 /// Source: analytic (one minus an exponential), tau = 1.
@@ -197,14 +197,14 @@ fn a_moving_mean_is_the_integral_over_its_width() {
 #[test]
 fn settling_begins_with_the_bands_edge() {
     let wave = [1.5, 1.125, 1.0, 1.0];
-    assert_eq!(settled(&wave, 1.0, 0.125, 2), Some(1.0));
-    assert_eq!(settled(&wave, 1.0, 0.125, 3), None);
+    assert_eq!(settled(wave.len(), |k| wave[k] - 1.0, 0.125, 2), Some(1.0));
+    assert_eq!(settled(wave.len(), |k| wave[k] - 1.0, 0.125, 3), None);
 }
 
 #[test]
 fn settling_is_told_at_the_entry_into_the_band_once_it_has_held() {
     let wave = [7.5, 7.05, 6.5, 7.1, 7.0, 6.9, 7.0];
-    let settled = |wave: &[f64], hold: usize| settled(wave, 7.0, 0.101, hold);
+    let settled = |wave: &[f64], hold: usize| settled(wave.len(), |k| wave[k] - 7.0, 0.101, hold);
     // In from 6.5 to 7.1 the lower edge 6.899 is passed at 0.399 of the 0.6.
     let entry = 2.0 + 0.399 / 0.6;
     assert!((settled(&wave, 3).unwrap() - entry).abs() < 1e-12);

@@ -130,3 +130,22 @@ fn a_current_that_is_gone_for_a_block_parts_the_arc() {
         .collect();
     assert_eq!(runs, [(50.0, 350.0), (351.0, 651.0)]);
 }
+
+/// From the strike on the voltage is an arc's, while a current of 1 to 3 A rises through a level of 1.5 A: one attempt. Once the arc's 100 A
+/// flowed, or over 30 ms after the strike, a current that is gone is gone: another attempt, or a dropout of the arc that held.
+#[test]
+fn a_current_that_rises_slowly_through_its_level_is_one_attempt() {
+    let upsets = |rise: &[(usize, (f64, f64))]| {
+        let mut all = vec![(100, REST), (50, OPEN)];
+        all.extend_from_slice(rise);
+        all.extend([(500, ARC), (300, REST)]);
+        let found = starts(&all);
+        assert_eq!(found.len(), 1);
+        let phases = found[0].phases(&Measuring::default(), RATE_HZ);
+        (phases.attempts, phases.dropouts.len())
+    };
+    let (low, high) = ((1.0, 12.0), (3.0, 12.0));
+    assert_eq!(upsets(&[(2, high), (2, low), (2, high), (2, low)]), (1, 0));
+    assert_eq!(upsets(&[(15, ARC), (2, low)]), (2, 0));
+    assert_eq!(upsets(&[(30, high), (2, low)]), (1, 1));
+}

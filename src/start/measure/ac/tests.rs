@@ -193,3 +193,27 @@ fn a_missed_half_cycle_is_a_pause_of_more_than_half_its_length() {
     assert_eq!(one(span(580.0, 900.0)), NONE);
     assert_eq!(one(span(0.0, 600.0)), NONE);
 }
+
+/// Half-waves of 9 frames with a missing one behind the third: the row has a hole where nothing is told, and here a half-cycle for it.
+#[test]
+fn what_did_not_burn_stands_in_the_unbroken_row() {
+    let wave = |k: i32| {
+        let on = 10.0 * f64::from(k);
+        run(if k % 2 == 0 { 1 } else { -1 }, on, on + 9.0)
+    };
+    let measuring = Measuring::default();
+    let row = |runs: &[ConductRun]| {
+        let halves = half_cycles(runs, ALL, 20.0, measuring.conduct_release);
+        unbroken(runs, ALL, 20.0, &halves, &measuring)
+    };
+    let whole: Vec<ConductRun> = (0..12).map(wave).collect();
+    assert_eq!(row(&whole), []);
+    let mut holed = whole;
+    holed.remove(5);
+    let seen = row(&holed);
+    let gap = seen.iter().position(|h| h.span.on == 49.0).unwrap();
+    assert_eq!((seen[gap].sign, seen[gap].span.off), (-1, 60.0));
+    // One behind the other, with no hole.
+    assert!(seen.windows(2).all(|w| w[0].span.off == w[1].span.on));
+    assert!(seen.windows(2).all(|w| w[0].sign != w[1].sign));
+}

@@ -217,3 +217,32 @@ fn what_stands_at_the_frequency_of_a_ripple_is_told() {
     let (left, taken) = at(300.0);
     assert!((left - 0.3).abs() < 1e-6 && taken < 1e-6, "{left} {taken}");
 }
+
+/// 5 V of wander beside noise of 2 V, or of 4 V: of √(25 + 4) the noise is 0.37, of √(25 + 16) it is 0.62.
+#[test]
+fn noise_that_may_be_an_image_is_put_back_or_hides_the_wander() {
+    let found = |noise_rms: f64| Wander {
+        noise_rms,
+        rms: 5.0,
+        ..band_rms(
+            tone(1.0, 0.0, 0.0),
+            Lines {
+                mains_hz: None,
+                repeats_hz: None,
+            },
+            2.0,
+            200.0,
+        )
+        .unwrap()
+    };
+    assert_eq!(found(2.0).in_images().map(|w| w.rms), Some(29f64.sqrt()));
+    assert_eq!(found(4.0).in_images(), None);
+    assert_eq!(
+        Wander {
+            rms: 0.0,
+            ..found(1.0)
+        }
+        .in_images(),
+        None
+    );
+}
