@@ -217,7 +217,7 @@ fn opened(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Vec<(Half
     Some(values.collect())
 }
 
-/// Of half-cycles, and of the same with those in which no arc burned.
+/// Of half-cycles, and of the same with what did not burn between them.
 fn alternating(
     trace: &Trace,
     window: Span,
