@@ -45,7 +45,7 @@ pub(super) struct Behind {
     /// Where it begins over the trace's top.
     height: f64,
     /// By which part of that it falls.
-    falls: f64,
+    pub(super) falls: f64,
     /// How far from an exponential, rms, as a part of its height.
     off: f64,
 }

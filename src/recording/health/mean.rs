@@ -1,13 +1,13 @@
-//! The mean of an alternating current, which dies away behind a high-pass wherever the current begins.
+//! The mean of an alternating trace, which dies away behind a high-pass wherever the current begins.
 //!
 //! A machine holds its balance: what it adds to one half-cycle it adds to all that follow. A high-pass takes the mean away, along a
-//! clean exponential with its own time constant, at every strike alike.
+//! clean exponential with its own time constant, at every strike alike. So it does with what an open circuit leaves in a voltage.
 
 use crate::error::Result;
 use crate::recording::health::HealthCheck;
 use crate::recording::health::decay::{Behind, decay, of_row};
 use crate::recording::health::droop::Droop;
-use crate::recording::source::Raw;
+use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 
 /// A cell alternates that reaches this part of the top to either side; so do half-waves.
 const REACHES: f64 = 0.2;
@@ -17,22 +17,34 @@ const LOOK_S: f64 = 0.5;
 const PAUSE: usize = 2;
 /// Whole cycles at the least.
 const CYCLES: usize = 6;
+/// A mean that falls by less than this part stands, by more than that it dies away.
+const STANDS: f64 = 0.15;
+const DIES: f64 = 0.6;
 /// Too rough to be named: a pre-arc current of one sign lies on it.
 const ROUGH: f64 = 0.1;
 
 impl HealthCheck<'_> {
     /// The corner by which the mean of a trace with this top dies away behind its strikes.
     pub(super) fn mean_dies(&mut self, trace: usize, top: f64) -> Result<Option<Droop>> {
-        let begins = self.alternations(trace, top);
+        // The current tells the cycles: what is left of an open circuit may hold the voltage to one side.
+        let (low, high) = self.extremes(CURRENT);
+        let most = high.max(-low);
+        let begins = self.alternations(CURRENT, most);
         let rate = self.source.rate_hz();
-        let gain = self.scales[trace].gain;
-        // A later one follows what the high-pass leaves of an arc.
-        let zero = self.zeros[trace].at(0);
+        let own = |trace: usize, raw: &Raw| -> Vec<f64> {
+            // A later zero follows what the high-pass leaves of an arc.
+            let (gain, zero) = (self.scales[trace].gain, self.zeros[trace].at(0));
+            raw[trace].iter().map(|v| v * gain - zero).collect()
+        };
         let (mut found, mut raw): (Vec<Behind>, Raw) = Default::default();
         for look in self.looks(&begins, LOOK_S) {
             self.source.read(look, &mut raw)?;
-            raw[trace].iter_mut().for_each(|v| *v = *v * gain - zero);
-            found.extend(by_cycles(&raw[trace], rate, top));
+            let cycles = cycles(&own(CURRENT, &raw), REACHES * most);
+            found.extend(by_cycles(&own(trace, &raw), &cycles, rate, top));
+        }
+        if trace == VOLTAGE {
+            // While it warms up an arc's own mean falls a little.
+            found.retain(|behind| behind.falls < STANDS || behind.falls > DIES);
         }
         let droop = decay(&found);
         Ok(droop.map(|droop| Droop {
@@ -61,22 +73,27 @@ impl HealthCheck<'_> {
     }
 }
 
-/// How the mean over whole cycles goes on from the begin of a row of samples.
-fn by_cycles(values: &[f64], rate_hz: f64, top: f64) -> Option<Behind> {
-    let mut rises: Vec<usize> = Vec::new();
+/// Where the cycles of an alternating row of samples begin: where it passes this level behind a half-cycle below zero.
+fn cycles(values: &[f64], level: f64) -> Vec<usize> {
+    let mut rises = Vec::new();
     let mut negative = false;
     for (k, x) in values.iter().enumerate() {
-        if x.abs() > REACHES * top {
+        if x.abs() > level {
             if negative && *x > 0.0 {
                 rises.push(k);
             }
             negative = *x < 0.0;
         }
     }
-    let cycles = rises.len().checked_sub(1).filter(|n| *n >= CYCLES)?;
+    rises
+}
+
+/// How the mean over whole cycles, by where they begin, goes on in a row of samples with this top.
+fn by_cycles(values: &[f64], begins: &[usize], rate_hz: f64, top: f64) -> Option<Behind> {
+    let count = begins.len().checked_sub(1).filter(|n| *n >= CYCLES)?;
     let mean = |w: &[usize]| values[w[0]..w[1]].iter().sum::<f64>() / (w[1] - w[0]) as f64;
-    let means: Vec<f64> = rises.windows(2).map(mean).collect();
-    let cycle_s = (rises[cycles] - rises[0]) as f64 / cycles as f64 / rate_hz;
+    let means: Vec<f64> = begins.windows(2).map(mean).collect();
+    let cycle_s = (begins[count] - begins[0]) as f64 / count as f64 / rate_hz;
     of_row(&means, cycle_s, top)
 }
 
@@ -85,6 +102,10 @@ mod tests {
     use super::*;
 
     const RATE_HZ: f64 = 20_000.0;
+
+    fn seen(values: &[f64], top: f64) -> Option<Behind> {
+        by_cycles(values, &cycles(values, REACHES * top), RATE_HZ, top)
+    }
 
     /// 100 Hz, 65 % of the time one way: a mean of 30 A, seen behind a first-order high-pass (closed form: its mean falls with
     /// exp(−2πf·t)).
@@ -104,19 +125,33 @@ mod tests {
     #[test]
     fn a_mean_that_dies_away_at_every_strike_tells_the_corner() {
         for hz in [1.2, 3.0, 5.0] {
-            let found = [0, 1].map(|_| by_cycles(&unbalanced(hz), RATE_HZ, 130.0).unwrap());
-            let seen = decay(&found).unwrap();
-            assert!((seen.corner_hz / hz - 1.0).abs() < ROUGH, "{seen:?}");
+            let found = [0, 1].map(|_| seen(&unbalanced(hz), 130.0).unwrap());
+            let droop = decay(&found).unwrap();
+            assert!((droop.corner_hz / hz - 1.0).abs() < ROUGH, "{droop:?}");
         }
+    }
+
+    /// An arc of 12 V to either side in the 40 V that a high-pass of 2 Hz leaves of an open circuit: it does not change its sign at first.
+    #[test]
+    fn what_an_open_circuit_leaves_in_the_voltage_is_timed_by_the_current() {
+        let current = unbalanced(0.0);
+        let volts = |k: usize| {
+            let left = -40.0 * (-std::f64::consts::TAU * 2.0 * k as f64 / RATE_HZ).exp();
+            left - 12.0 * current[k].signum()
+        };
+        let volts: Vec<f64> = (0..current.len()).map(volts).collect();
+        let cycles = cycles(&current, REACHES * 130.0);
+        let behind = by_cycles(&volts, &cycles, RATE_HZ, 90.0).unwrap();
+        assert!(behind.falls > DIES, "{behind:?}");
     }
 
     /// A balanced current, one whose mean stays, and one that the machine balances within 60 ms once.
     #[test]
     fn a_mean_that_stays_is_the_machines() {
-        let stays = by_cycles(&unbalanced(0.0), RATE_HZ, 130.0);
+        let stays = seen(&unbalanced(0.0), 130.0);
         let found: Vec<Behind> = stays.into_iter().collect();
         assert_eq!(decay(&found.repeat(3)), None);
-        let once = by_cycles(&unbalanced(3.0), RATE_HZ, 130.0);
+        let once = seen(&unbalanced(3.0), 130.0);
         assert_eq!(decay(&once.into_iter().collect::<Vec<_>>()), None);
     }
 }
