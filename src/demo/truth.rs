@@ -53,6 +53,7 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
         let window = (lit, out.min(lit + OBSERVE_S));
         upsets(&mut truth, &chains, &touching, window);
         levels::levels(&mut truth, strike, fine, &conducting, window);
+        truth.allow_at_once();
         transition::transition(&mut truth, strike, fine, window);
         until_settled(&mut truth, fine);
         let tones = &strike.wander.tones_hz;
@@ -72,6 +73,16 @@ impl TruthStart {
         }
         if let Some(lit) = self.t_lit_s {
             self.more.allow("t_lit_s", fine.strike_s.min(lit), lit);
+        }
+    }
+
+    /// Settled at once is settled from t_lit on, whichever of the instants allowed that is.
+    fn allow_at_once(&mut self) {
+        if self.t_settled_s == self.t_lit_s
+            && let Some(lit) = self.more.also.get("t_lit_s").cloned()
+        {
+            let settled = self.more.also.entry("t_settled_s");
+            settled.or_default().extend(lit);
         }
     }
 }
