@@ -71,8 +71,7 @@ fn zero(pair: &[ConductRun], release: f64) -> f64 {
     from + release / (1.0 + release) * (to - from)
 }
 
-/// The half-cycles from one change of sign to the next, one behind the other, with what lies between: one in which no arc burned belongs to
-/// those of the other sign beside it, a dropout between two signs stands for itself. Nothing where there are none of these.
+/// The half-cycles with those in which no arc burned, and what dropouts take, one behind the other; nothing where there are none of these.
 pub(crate) fn unbroken(
     runs: &[ConductRun],
     window: Span,
@@ -98,12 +97,10 @@ pub(crate) fn unbroken(
             push(last.sign, on, at);
             on = at;
         } else if last.sign != next.sign || pause > shortest[usize::from(last.sign < 0)] {
-            gaps += usize::from(last.span.off >= window.on && next.span.on <= window.off);
-            if last.sign != next.sign {
-                push(last.sign, on, last.span.off);
-                push(-last.sign, last.span.off, next.span.on);
-                on = next.span.on;
-            }
+            push(last.sign, on, last.span.off);
+            push(-last.sign, last.span.off, next.span.on);
+            on = next.span.on;
+            gaps += usize::from(last.span.off >= window.on && on <= window.off);
         }
     }
     if gaps == 0 { Vec::new() } else { row }

@@ -29,7 +29,7 @@ pub(crate) struct Lit {
     /// From lit on.
     pub window: Span,
     pub halves: Vec<HalfCycle>,
-    /// The same from one change of sign to the next, with what did not burn between; empty where all burned.
+    /// The same with those in which no arc burned; empty where there are none.
     pub unbroken: Vec<HalfCycle>,
     /// Half-waves inside the window, those beside a missing one too.
     pub waves: Vec<ConductRun>,

@@ -33,8 +33,10 @@ pub(crate) struct Magnitude {
     ratio: Vec<f64>,
     /// Run level, A (AC: rms over whole cycles).
     pub run_a: f64,
-    /// Whether values are whole half-cycles, which have no in-between.
+    /// Whether values are of whole half-cycles, which have no in-between.
     stepped: bool,
+    /// Values that each lasts for itself: a half-cycle does until the next, a mean stands at an instant.
+    lasts: usize,
     /// How far noise, or a half-cycle of few samples, may have moved a value; the last one is that of all behind it.
     spread: Vec<f64>,
     /// Two levels, A, of which the run level is the one or the other by where the window ends.
@@ -143,6 +145,7 @@ impl Magnitude {
         let at = &self.at[from..];
         let step = (at.last()? - at.first()?) / (at.len() - 1).max(1) as f64;
         let hold = (measuring.settle_hold_ms * 1e-3 * rate_hz / step).ceil() as usize;
+        let hold = hold.saturating_sub(self.lasts);
         let band = measuring.settle_band_pct / 100.0;
         let k = settled(at.len(), |k| self.off(from + k, wider), band, hold)?;
         let instant = if self.stepped {
@@ -194,6 +197,7 @@ fn direct(
         ratio: mean,
         run_a,
         stepped: false,
+        lasts: 0,
         spread: vec![SIGMAS * noise / width.max(1.0).sqrt() / run_a],
         either,
     })
@@ -217,7 +221,7 @@ fn opened(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Vec<(Half
     Some(values.collect())
 }
 
-/// Of half-cycles, and of the same with what did not burn between them.
+/// Of half-cycles, and of the same with those in which no arc burned.
 fn alternating(
     trace: &Trace,
     window: Span,
@@ -248,6 +252,7 @@ fn alternating(
         ratio: values.iter().map(|v| v.1 / own(&v.0)).collect(),
         run_a: 0.0,
         stepped: true,
+        lasts: 1,
         spread: values
             .iter()
             .map(|(half, _)| {
@@ -297,6 +302,7 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         ratio,
         run_a,
         stepped: true,
+        lasts: 0,
         spread: Vec::new(),
         either: None,
     })

@@ -7,6 +7,7 @@ fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magni
         at,
         run_a: 80.0,
         stepped: false,
+        lasts: 0,
         spread: vec![0.0],
         either: None,
     }
@@ -48,6 +49,10 @@ fn settling_is_told_in_frames_whatever_the_step() {
     assert_eq!(settled(&wave, 300.0), None);
     wave.stepped = true;
     assert_eq!(settled(&wave, 100.5), Some(132.0));
+    // Half-cycles of 2 ms: the last begins 18 ms behind the first, and lasts as long as they all do.
+    wave.lasts = 1;
+    assert_eq!(settled(&wave, 280.0), Some(280.0));
+    assert_eq!(settled(&wave, 281.0), None);
 }
 
 /// From 1.12 down by 0.0005 a frame of 1 ms the band of 1.1 is entered at frame 140: a spread of 0.004 is 8 ms to either side, one of 0.002 is 4 ms.
