@@ -53,7 +53,7 @@ pub(super) fn truth(strike: &Strike, fine: &Fine, seen: Seen) -> TruthStart {
         let window = (lit, out.min(lit + OBSERVE_S));
         upsets(&mut truth, &chains, &touching, window);
         levels::levels(&mut truth, strike, fine, &conducting, window);
-        truth.allow_at_once();
+        truth.allow_at_once(fine);
         transition::transition(&mut truth, strike, fine, window);
         until_settled(&mut truth, fine);
         let tones = &strike.wander.tones_hz;
@@ -77,8 +77,9 @@ impl TruthStart {
     }
 
     /// Settled at once is settled from t_lit on, whichever of the instants allowed that is.
-    fn allow_at_once(&mut self) {
-        if self.t_settled_s == self.t_lit_s
+    fn allow_at_once(&mut self, fine: &Fine) {
+        let both = self.t_lit_s.zip(self.t_settled_s);
+        if both.is_some_and(|(lit, settled)| settled - lit <= fine.dt)
             && let Some(lit) = self.more.also.get("t_lit_s").cloned()
         {
             let settled = self.more.also.entry("t_settled_s");
