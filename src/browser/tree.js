@@ -7,6 +7,8 @@ const MOST = 4 << 20;
 // Bytes that are kept of what was read, of all Blobs together. The program goes over a recording once and then looks at spots of it,
 // and reading from the browser takes longer than measuring what was read.
 const KEPT = 64 << 20;
+// Of a Blob that is larger, the spots.
+const SPOTS = 16 << 20;
 // Chromium holds on to what was read until its garbage collector runs, which counts all that was asked for: so this many times the
 // bytes read are asked for and let go, and it runs soon enough. Nothing touches them, so they take no memory. Reading 2 GB, the page's
 // process had 1.2 GB without them, and 0.3 GB with them.
@@ -78,7 +80,8 @@ export class Picked {
     const k = kept.findIndex(({ file, from, bytes }) => file === this && at >= from && at < from + bytes.length);
     const piece = k < 0 ? this.fetch(at, kept[0]) : kept.splice(k, 1)[0];
     kept.unshift(piece);
-    for (let sum = kept.reduce((sum, { bytes }) => sum + bytes.length, 0); sum > KEPT; ) sum -= kept.pop().bytes.length;
+    const most = this.size > KEPT ? SPOTS : KEPT;
+    for (let sum = kept.reduce((sum, { bytes }) => sum + bytes.length, 0); sum > most; ) sum -= kept.pop().bytes.length;
     this.told(this, piece.from + piece.bytes.length);
     return piece;
   }
