@@ -299,7 +299,7 @@ impl<'a, 'b> Taking<'a, 'b> {
     }
 }
 
-/// Measures recordings of a job side by side; `tell` is told after each.
+/// Measures recordings of a job side by side; `tell` is called after each.
 fn measure_all(
     job: &Job,
     recordings: &[OfRecording],

@@ -16,7 +16,7 @@ const BAND_SIGMAS: f64 = 30.0;
 const LONGEST_MEAN_S: f64 = 1e-3;
 /// A value may be off by so many standard deviations of its noise: of seven in eight it is not.
 const SIGMAS: f64 = 1.5;
-/// The instant is told to this, s.
+/// The settling instant may be off by this much, s.
 const TOLD_S: f64 = 5e-3;
 /// Periods are averaged over in whole numbers, for at least this long, s.
 const SHORTEST_PERIODS_S: f64 = 2e-3;

@@ -20,6 +20,21 @@ fn seen(amps: impl Fn(f64) -> f64) -> Onset {
     onset(&trace, &trace, window, 0.0, None)
 }
 
+/// The same of a current given by its samples, that is an arc from the 500th on.
+fn seen_at(rate_hz: f64, amps: impl Fn(u32) -> f64) -> Onset {
+    let trace = Trace {
+        rate_hz,
+        first: 0,
+        amps: (0..20_000).map(amps).collect(),
+        volts: Vec::new(),
+    };
+    let window = Span {
+        on: 500.0,
+        off: 20_000.0,
+    };
+    onset(&trace, &trace, window, 0.0, None)
+}
+
 fn rises(onset: Onset) -> (f64, f64) {
     match onset {
         Onset::Rises {
@@ -100,17 +115,7 @@ fn a_spike_on_the_strike_hides_a_short_rise() {
         500 => 75.0,
         _ => (9.4 * f64::from(n - 500)).min(94.0),
     };
-    let trace = Trace {
-        rate_hz: 20e3,
-        first: 0,
-        amps: (0..20_000).map(amps).collect(),
-        volts: Vec::new(),
-    };
-    let window = Span {
-        on: 500.0,
-        off: 20_000.0,
-    };
-    assert_eq!(onset(&trace, &trace, window, 0.0, None), Onset::Hidden);
+    assert_eq!(seen_at(20e3, amps), Onset::Hidden);
 }
 
 /// At 50 kHz, 100 A within 0.2 ms with 0.1 ms of 110 A behind: an overshoot or the ignition's spike.
@@ -122,21 +127,11 @@ fn an_overshoot_as_short_as_a_spike_is_not_told() {
         510..515 => 110.0,
         _ => 100.0,
     };
-    let trace = Trace {
-        rate_hz: 50e3,
-        first: 0,
-        amps: (0..20_000).map(amps).collect(),
-        volts: Vec::new(),
-    };
-    let window = Span {
-        on: 500.0,
-        off: 20_000.0,
-    };
     let Onset::Rises {
         overshoot_pct,
         blurred,
         ..
-    } = onset(&trace, &trace, window, 0.0, None)
+    } = seen_at(50e3, amps)
     else {
         panic!("it rises");
     };
