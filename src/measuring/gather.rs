@@ -24,7 +24,7 @@ use crate::measuring::part::{
 pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartSet};
 use crate::measuring::tip_age::InOrder;
 use crate::measuring::twice::repeats;
-use crate::score::{StartRow, after};
+use crate::score::{StartRow, after, headings};
 
 /// Where the recording of each path stands among the sources.
 type Places = HashMap<PathBuf, usize>;
@@ -277,10 +277,7 @@ impl<'a, 'b> Taking<'a, 'b> {
     fn of(sheets: &[Sheet], taker: &'a mut TakeRows<'b>) -> Taking<'a, 'b> {
         let headings = sheets.iter().flat_map(|sheet| match sheet {
             Sheet::Job(job) => job.headings(),
-            Sheet::Table(rows) => rows
-                .iter()
-                .flat_map(|row| row.sheet.keys().cloned())
-                .collect(),
+            Sheet::Table(rows) => headings(rows).collect(),
         });
         Taking {
             headings: headings.collect(),

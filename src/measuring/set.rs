@@ -11,7 +11,7 @@ use crate::bytes::Identity;
 use crate::error::Error;
 use crate::job::Job;
 use crate::recording::Finding;
-use crate::score::{Score, StartRow};
+use crate::score::{Score, StartRow, headings};
 use crate::start::Preview;
 
 /// What goes with a row but not into the table.
@@ -92,8 +92,7 @@ impl StartSet {
     /// The columns of the sheets, those of runs without a start too.
     pub fn headings(&self) -> BTreeSet<String> {
         let runs = self.jobs.iter().flat_map(|one| one.job.headings());
-        let rows = self.rows.iter().flat_map(|row| row.sheet.keys().cloned());
-        runs.chain(rows).collect()
+        runs.chain(headings(&self.rows)).collect()
     }
 
     /// How the score of a row came about; `None` for one of a table.

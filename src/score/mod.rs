@@ -9,7 +9,7 @@ mod sheets;
 pub use after::after;
 pub use desirability::{CRISP, ROUGH, desirability, overall, score};
 pub use explain::explain;
-pub use row::BALANCE_TOLERANCE_PCT;
+pub use row::{BALANCE_TOLERANCE_PCT, headings};
 pub use sheets::Sheets;
 
 use std::collections::BTreeMap;

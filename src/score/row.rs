@@ -96,6 +96,11 @@ impl Job {
     }
 }
 
+/// The columns of the sheet that some rows have.
+pub fn headings(rows: &[StartRow]) -> impl Iterator<Item = String> {
+    rows.iter().flat_map(|row| row.sheet.keys().cloned())
+}
+
 fn flags_by_targets(measures: &Measures, targets: &Targets) -> impl Iterator<Item = Flag> {
     let over_poor = |measure: Measure| {
         let poor = targets.get(measure).map(|t| t.poor);

@@ -11,7 +11,7 @@ use crate::measuring::table::cell::{TableCell, take};
 use crate::measuring::table::columns::{FIXED, sheet_column};
 use crate::measuring::table::read::{TableKind, kind_of};
 use crate::output::Form;
-use crate::score::StartRow;
+use crate::score::{StartRow, headings};
 
 /// The starts table as CSV.
 pub const CSV: Form = Form {
@@ -30,8 +30,7 @@ pub const JSON_LINES: Form = Form {
 /// # Errors
 /// What writing gives.
 pub fn write_csv(rows: &[StartRow], to: impl Write) -> io::Result<()> {
-    let headings = rows.iter().flat_map(|row| row.sheet.keys().cloned());
-    CsvTable::begin(headings.collect(), to)?.add(rows)
+    CsvTable::begin(headings(rows).collect(), to)?.add(rows)
 }
 
 /// A starts table as [`write_csv`] writes it, row by row.
