@@ -103,10 +103,6 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
     let after = gathered.after();
-    // A row of the page has its detail, be it an empty one.
-    gathered
-        .details
-        .resize(gathered.rows.len(), Default::default());
     let text = page(&PageInput {
         job: &letterhead(&gathered.jobs),
         rows: &gathered.rows,
@@ -168,14 +164,9 @@ fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
 
 /// The comparison; `None` if there is nothing to compare.
 fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
-    let mut groups: Vec<_> = gathered
-        .rows
-        .iter()
-        .filter_map(|row| row.group(by))
-        .collect();
-    groups.sort_unstable();
-    groups.dedup();
-    if groups.len() < 2 && by == "prep" {
+    let mut groups = gathered.rows.iter().filter_map(|row| row.group(by));
+    let first = groups.next();
+    if by == "prep" && groups.all(|group| Some(group) == first) {
         return Ok(None);
     }
     let options = CompareOptions {

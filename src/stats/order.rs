@@ -1,7 +1,5 @@
 //! Order statistics: range, median, median absolute deviation.
 
-use rayon::prelude::*;
-
 use crate::stats::Interval;
 use crate::stats::dist::binomial_cdf;
 
@@ -185,9 +183,7 @@ pub fn median(values: &[f64]) -> Option<f64> {
 /// (1 − level)/2 for X binomial at ½ (Conover, Practical Nonparametric Statistics, 3.2). `None` if there are too few
 /// values for a bound (under 6 at 0.95).
 pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
-    let mut sorted = values.to_vec();
-    sorted.par_sort_unstable_by(f64::total_cmp);
-    let n = sorted.len() as u64;
+    let n = values.len() as u64;
     let tail = (1.0 - level) / 2.0;
     // The distribution rises, so halving finds the last rank that leaves enough outside.
     let (mut cut, mut past) = (0, n / 2 + 1);
@@ -199,10 +195,11 @@ pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
         }
     }
     let cut = (cut > 0).then_some(cut)? as usize;
-    Some(Interval {
-        lo: sorted[cut - 1],
-        hi: sorted[sorted.len() - cut],
-    })
+    let (mut values, upper) = (values.to_vec(), values.len() - cut);
+    let (below, &mut hi, _) = values.select_nth_unstable_by(upper, f64::total_cmp);
+    // Half of the values at the most are cut at each end.
+    let (_, &mut lo, _) = below.select_nth_unstable_by(cut - 1, f64::total_cmp);
+    Some(Interval { lo, hi })
 }
 
 #[cfg(test)]

@@ -72,40 +72,48 @@ fn serial_correlation(values: &[f64]) -> f64 {
 #[derive(Debug, Clone)]
 struct Reference {
     pieces: Vec<Vec<f64>>,
+    /// The first value of each piece: a piece is looked for without a look into others.
+    firsts: Vec<f64>,
     count: usize,
 }
 
 /// A piece that has grown to so many values becomes two.
-const PIECE: usize = 1024;
+const PIECE: usize = 512;
 
 impl Reference {
     fn of(values: &[f64]) -> Reference {
         let mut sorted = values.to_vec();
         sorted.sort_by(f64::total_cmp);
+        let pieces = sorted.chunks(PIECE / 2);
         Reference {
-            pieces: sorted.chunks(PIECE / 2).map(<[f64]>::to_vec).collect(),
+            firsts: pieces.clone().map(|piece| piece[0]).collect(),
+            pieces: pieces.map(<[f64]>::to_vec).collect(),
             count: values.len(),
         }
     }
 
     fn add(&mut self, value: f64) {
-        let past = self.pieces.partition_point(|piece| piece[0] <= value);
+        let past = self.firsts.partition_point(|first| *first <= value);
         self.count += 1;
-        let Some(piece) = self.pieces.get_mut(past.saturating_sub(1)) else {
+        let at = past.saturating_sub(1);
+        let Some(piece) = self.pieces.get_mut(at) else {
+            self.firsts.push(value);
             return self.pieces.push(vec![value]);
         };
         piece.insert(piece.partition_point(|x| *x <= value), value);
+        self.firsts[at] = piece[0];
         if piece.len() == PIECE {
             let upper = piece.split_off(PIECE / 2);
-            self.pieces.insert(past.max(1), upper);
+            self.firsts.insert(at + 1, upper[0]);
+            self.pieces.insert(at + 1, upper);
         }
     }
 
     /// How many values come before the first that `is_past`.
     fn before(&self, is_past: impl Fn(f64) -> bool) -> usize {
-        let whole = self
-            .pieces
-            .partition_point(|piece| !is_past(piece[piece.len() - 1]));
+        // All pieces before the last whose first value comes before it are whole.
+        let whole = self.firsts.partition_point(|first| !is_past(*first));
+        let whole = whole.saturating_sub(1);
         let part = self.pieces.get(whole);
         let part = part.map_or(0, |piece| piece.partition_point(|x| !is_past(*x)));
         self.pieces[..whole].iter().map(Vec::len).sum::<usize>() + part

@@ -79,7 +79,7 @@ fn definitions(input: &PageInput) -> Markup {
 /// The targets in use, each set once with the preps it applies to.
 fn targets(input: &PageInput) -> Markup {
     let mut used: Vec<(&ScorePart, Vec<&str>)> = Vec::new();
-    for (row, detail) in input.rows.iter().zip(input.details) {
+    for (row, detail) in input.detailed() {
         for part in detail.score.iter().flat_map(|score| &score.parts) {
             let same = |other: &&ScorePart| {
                 (

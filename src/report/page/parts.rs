@@ -1,6 +1,7 @@
 //! What a page shows, and the pieces that several sections share.
 
-use std::collections::BTreeSet;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, PreEscaped, html};
 use serde::{Deserialize, Serialize};
@@ -20,7 +21,7 @@ pub struct PageInput<'a> {
     pub job: &'a JobInfo,
     /// The starts.
     pub rows: &'a [StartRow],
-    /// Details of each row; empty for rows from a table.
+    /// Details of each row, as far as the last that was measured; empty for rows from a table.
     pub details: &'a [Detail],
     /// Disagreements between the sheet and the measured starts.
     pub after: &'a [FitFinding],
@@ -44,6 +45,20 @@ pub struct PageInput<'a> {
     pub measuring: Option<&'a Measuring>,
 }
 
+/// Of a row that has no detail.
+static NO_DETAIL: Detail = Detail {
+    score: None,
+    preview: None,
+};
+
+impl<'a> PageInput<'a> {
+    /// Each row with its detail, be it an empty one.
+    pub(super) fn detailed(&self) -> impl Iterator<Item = (&'a StartRow, &'a Detail)> + Clone {
+        let details = self.details.iter().chain(std::iter::repeat(&NO_DETAIL));
+        self.rows.iter().zip(details)
+    }
+}
+
 /// A file that the page was made from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct InputFile {
@@ -53,6 +68,20 @@ pub struct InputFile {
     pub path: String,
     /// SHA-256 of its bytes.
     pub sha256: String,
+}
+
+/// The rows of each group that `of` tells, in their order.
+pub(super) fn by_group<'a>(
+    rows: &'a [StartRow],
+    of: impl Fn(&'a StartRow) -> Option<Cow<'a, str>>,
+) -> BTreeMap<Cow<'a, str>, Vec<&'a StartRow>> {
+    let mut groups: BTreeMap<Cow<str>, Vec<&StartRow>> = BTreeMap::new();
+    for row in rows {
+        if let Some(group) = of(row) {
+            groups.entry(group).or_default().push(row);
+        }
+    }
+    groups
 }
 
 /// Text from a user, escaped and isolated from the writing direction around it.

@@ -32,6 +32,24 @@ pub(super) fn screen_in(
     options: &ScreenOptions,
     family: Option<Family>,
 ) -> Result<Screening> {
+    let (screening, regrind) = rayon::join(
+        || without_wear(gathered, options, family),
+        || regrind(gathered, options, family.map_or(0, |family| family.worn)),
+    );
+    let mut screening = Screening {
+        regrind,
+        ..screening?
+    };
+    judge(&mut screening);
+    Ok(screening)
+}
+
+/// What a screening says but for wear.
+fn without_wear(
+    gathered: &StartSet,
+    options: &ScreenOptions,
+    family: Option<Family>,
+) -> Result<Screening> {
     let batch = Batch::of(&gathered.rows, &options.by);
     let charted = charts::charts(&batch, options, family.map(|family| family.values));
     let alarms = alarms(&batch, &gathered.details, charted.reasons);
@@ -41,7 +59,7 @@ pub(super) fn screen_in(
     let sampling = asked.map(|asked| sampling::sample(rough, starts, asked));
     let rate = options.accept;
     let groups = batch.lines(&alarms, &charted.charts, options);
-    let mut screening = Screening {
+    Ok(Screening {
         schema: SCHEMA,
         pass: false,
         over_limits: false,
@@ -61,15 +79,13 @@ pub(super) fn screen_in(
         groups,
         recordings: recordings(gathered, &alarms),
         alarms,
-        regrind: regrind(gathered, options, family.map_or(0, |family| family.worn)),
+        regrind: Vec::new(),
         flags: flags(&batch),
         accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
         sampling: sampling.transpose()?,
         short_charts: charted.short,
         empty: gathered.empty.clone(),
-    };
-    judge(&mut screening);
-    Ok(screening)
+    })
 }
 
 pub(super) fn judge(screening: &mut Screening) {
@@ -109,6 +125,9 @@ pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
             let names = chart.points[began..=k].iter();
             off.extend(names.map(|p| (&*p.recording, p.run, p.start)));
         }
+    }
+    if off.is_empty() {
+        return;
     }
     for row in rows {
         let key = (&*row.recording, row.run, row.start);
