@@ -127,7 +127,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     }
     answer::tell_health(&gathered, quiet);
     let outcome = answer::tell_not_read(&gathered.not_read);
-    answer::leave(gathered);
+    answer::leave((gathered, screening));
     Ok(outcome)
 }
 

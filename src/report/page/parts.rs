@@ -1,6 +1,5 @@
 //! What a page shows, and the pieces that several sections share.
 
-use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, PreEscaped, html};
@@ -71,15 +70,22 @@ pub struct InputFile {
 }
 
 /// The rows of each group that `of` tells, in their order.
-pub(super) fn by_group<'a>(
+pub(super) fn by_group<'a, K: Ord>(
     rows: &'a [StartRow],
-    of: impl Fn(&'a StartRow) -> Option<Cow<'a, str>>,
-) -> BTreeMap<Cow<'a, str>, Vec<&'a StartRow>> {
-    let mut groups: BTreeMap<Cow<str>, Vec<&StartRow>> = BTreeMap::new();
-    for row in rows {
-        if let Some(group) = of(row) {
-            groups.entry(group).or_default().push(row);
-        }
+    of: impl Fn(&'a StartRow) -> Option<K>,
+) -> BTreeMap<K, Vec<&'a StartRow>> {
+    let mut groups: BTreeMap<K, Vec<&StartRow>> = BTreeMap::new();
+    let mut placed = rows
+        .iter()
+        .filter_map(|row| Some((of(row)?, row)))
+        .peekable();
+    while let Some((group, first)) = placed.next() {
+        // Starts of a group follow each other.
+        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == group));
+        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
+        let known = groups.entry(group).or_default();
+        known.push(first);
+        known.extend(own);
     }
     groups
 }
