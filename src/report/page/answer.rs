@@ -273,12 +273,11 @@ fn charts<'a>(
         .collect();
     let chart = |one: &'a Wear| {
         let measure = Quantity::named(&one.measure);
-        let points = counted
-            .iter()
-            .map(|(since, row)| (*since, row.value_of(&measure)));
-        let points = points.filter_map(|(since, value)| Some((since, value?)));
-        let one_in = figure::one_in(points.clone().count());
-        (one, points.step_by(one_in).collect(), one_in)
+        let points = counted.iter();
+        let points = points.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
+        let all: Vec<_> = points.collect();
+        let one_in = figure::one_in(all.len());
+        (one, all.into_iter().step_by(one_in).collect(), one_in)
     };
     alike.iter().map(chart).collect::<Vec<_>>().into_iter()
 }

@@ -44,6 +44,20 @@ pub(super) fn screen_in(
     Ok(screening)
 }
 
+/// The charts and the wear of a batch, as [`screen`] finds them.
+///
+/// # Errors
+/// A column or measure that no start has.
+pub fn charts_and_wear(
+    gathered: &StartSet,
+    options: &ScreenOptions,
+) -> Result<(Vec<Chart>, Vec<Wear>)> {
+    batch::check(&gathered.rows, &options.by)?;
+    charts::check(&gathered.rows, options)?;
+    let charts = || charts::charts(&Batch::of(&gathered.rows, &options.by), options, None).charts;
+    Ok(rayon::join(charts, || regrind(gathered, options, 0)))
+}
+
 /// What a screening says but for wear.
 fn without_wear(
     gathered: &StartSet,
@@ -116,9 +130,9 @@ pub(super) fn in_order_of(groups: &[ScreenGroup], mut charts: Vec<Chart>) -> Vec
 
 /// Puts the flag `tip_off` on the starts during which a chart of ranks or of moving averages was out, from where the shift
 /// began: no later chart takes them for its baseline.
-pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
+pub fn mark_tip_off(rows: &mut [StartRow], charts: &[Chart]) {
     let mut off: BTreeSet<(&str, u32, u32)> = BTreeSet::new();
-    let trends = screening.charts.iter();
+    let trends = charts.iter();
     for chart in trends.filter(|chart| chart.rule != Rule::Individuals) {
         for (k, _) in chart.points.iter().enumerate().filter(|(_, p)| p.out) {
             let began = (k + 1).saturating_sub(chart.points[k].since.max(1));

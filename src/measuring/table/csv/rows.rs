@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use super::line::{Line, Room};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::guard::unguard;
-use crate::measuring::table::cell::{Draft, TableCell};
+use crate::measuring::table::cell::{Draft, TableCell, empty_row};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
@@ -49,6 +49,8 @@ pub(super) struct Lane {
     /// Texts of each fixed column.
     texts: Vec<Texts>,
     cells: SheetCells,
+    /// What every row begins as.
+    empty: StartRow,
     made: Made,
 }
 
@@ -132,6 +134,7 @@ impl<'a> Reading<'a> {
             room: Room::default(),
             texts: head.fixed.iter().map(|_| Texts::default()).collect(),
             cells: SheetCells::new(head.headings.clone()),
+            empty: empty_row(),
             made: Made::default(),
         };
         self.lanes = (0..Reading::lanes()).map(|_| lane()).collect();
@@ -198,7 +201,7 @@ impl Lane {
             let problem = format!("{found} cells found, {expected} expected as in the head line");
             return Err(about.wrong(ErrorKind::StartsTable, line.at, problem));
         }
-        let mut draft = Draft::new();
+        let mut draft = Draft::like(&self.empty);
         for ((place, column), texts) in head.fixed.iter().zip(&mut self.texts) {
             let cell = line.cell(*place);
             if cell.is_empty() && !column.is_required() {
