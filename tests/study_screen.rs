@@ -99,7 +99,7 @@ fn a_slow_slide_takes_the_chart_out_once_before_any_start_is_rough() {
         assert!((44..60).contains(&out[0]), "{rule:?} {out:?}");
     }
     let found = screened(rows.clone(), &ScreenOptions::default());
-    mark_tip_off(&mut rows, &found);
+    mark_tip_off(&mut rows, &found.charts);
     let marked = rows.iter().filter(|r| r.flags.contains(&Flag::TipOff));
     let marked: Vec<u32> = marked.map(|r| r.start).collect();
     // From where the sum left zero to the end, the starts before the alarm included.

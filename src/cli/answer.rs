@@ -143,8 +143,8 @@ pub fn tell_not_read(not_read: &[(String, Error)]) -> Outcome {
 
 /// Leaves what was read to the system, which takes all of it back at once when the program ends, as it does next: giving back a
 /// million rows one by one is a tenth of a second's work for nobody.
-pub fn leave(gathered: StartSet) {
-    std::mem::forget(gathered);
+pub fn leave<T>(read: T) {
+    std::mem::forget(read);
 }
 
 /// An output asked for, and its form.

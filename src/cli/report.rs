@@ -9,7 +9,8 @@ use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::report::page::{PAGE, PageInput, page};
 use crate::study::{
-    CompareOptions, Comparison, ScreenOptions, Screening, compare, mark_tip_off, screen,
+    Chart, CompareOptions, Comparison, ScreenOptions, Screening, Wear, charts_and_wear, compare,
+    mark_tip_off, screen,
 };
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
@@ -91,11 +92,11 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         Purpose::Batch | Purpose::Part => Ok(None),
     };
     let files = || filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered);
-    let (comparison, (screening, files)) = rayon::join(compared, || {
-        rayon::join(|| screening(&gathered, &args), files)
+    let (comparison, (charted, files)) = rayon::join(compared, || {
+        rayon::join(|| Charted::of(&gathered, &args), files)
     });
-    let (comparison, screening, files) = (comparison?, screening?, files?);
-    mark_tip_off(&mut gathered.rows, &screening);
+    let (comparison, charted, files) = (comparison?, charted?, files?);
+    mark_tip_off(&mut gathered.rows, charted.charts());
     let made = filed::now();
     let not_read: Vec<_> = gathered
         .not_read
@@ -103,10 +104,6 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         .map(|(file, error)| (file.clone(), error.to_string()))
         .collect();
     let after = gathered.after();
-    // A row of the page has its detail, be it an empty one.
-    gathered
-        .details
-        .resize(gathered.rows.len(), Default::default());
     let text = page(&PageInput {
         job: &letterhead(&gathered.jobs),
         rows: &gathered.rows,
@@ -114,10 +111,10 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         after: &after,
         comparison: comparison.as_ref(),
         wear: match args.purpose {
-            Purpose::Bench | Purpose::Batch => &screening.regrind,
+            Purpose::Bench | Purpose::Batch => charted.wear(),
             Purpose::Part => &[],
         },
-        screening: (args.purpose == Purpose::Batch).then_some(&screening),
+        screening: charted.screening(),
         every_start: args.purpose == Purpose::Part,
         sources: &gathered.sources,
         not_read: &not_read,
@@ -131,7 +128,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     }
     answer::tell_health(&gathered, quiet);
     let outcome = answer::tell_not_read(&gathered.not_read);
-    answer::leave(gathered);
+    answer::leave((gathered, charted));
     Ok(outcome)
 }
 
@@ -157,25 +154,54 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
     alike.then_some(first)
 }
 
-/// Charts and wear by the column asked for.
-fn screening(gathered: &StartSet, args: &ReportArgs) -> Result<Screening> {
-    let options = ScreenOptions {
-        by: vec![args.by.clone()],
-        ..ScreenOptions::default()
-    };
-    screen(gathered, &options)
+/// Charts and wear by the column asked for: all that is screened, or what other pages take of it.
+enum Charted {
+    All(Box<Screening>),
+    Part(Vec<Chart>, Vec<Wear>),
+}
+
+impl Charted {
+    fn of(gathered: &StartSet, args: &ReportArgs) -> Result<Charted> {
+        let options = ScreenOptions {
+            by: vec![args.by.clone()],
+            ..ScreenOptions::default()
+        };
+        match args.purpose {
+            Purpose::Batch => Ok(Charted::All(Box::new(screen(gathered, &options)?))),
+            Purpose::Bench | Purpose::Part => {
+                let (charts, wear) = charts_and_wear(gathered, &options)?;
+                Ok(Charted::Part(charts, wear))
+            }
+        }
+    }
+
+    fn screening(&self) -> Option<&Screening> {
+        match self {
+            Charted::All(screening) => Some(screening),
+            Charted::Part(..) => None,
+        }
+    }
+
+    fn charts(&self) -> &[Chart] {
+        match self {
+            Charted::All(screening) => &screening.charts,
+            Charted::Part(charts, _) => charts,
+        }
+    }
+
+    fn wear(&self) -> &[Wear] {
+        match self {
+            Charted::All(screening) => &screening.regrind,
+            Charted::Part(_, wear) => wear,
+        }
+    }
 }
 
 /// The comparison; `None` if there is nothing to compare.
 fn comparison(gathered: &StartSet, by: &str) -> Result<Option<Comparison>> {
-    let mut groups: Vec<_> = gathered
-        .rows
-        .iter()
-        .filter_map(|row| row.group(by))
-        .collect();
-    groups.sort_unstable();
-    groups.dedup();
-    if groups.len() < 2 && by == "prep" {
+    let mut groups = gathered.rows.iter().filter_map(|row| row.group(by));
+    let first = groups.next();
+    if by == "prep" && groups.all(|group| Some(group) == first) {
         return Ok(None);
     }
     let options = CompareOptions {

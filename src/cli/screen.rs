@@ -236,7 +236,7 @@ impl ScreenArgs {
         let nights = Nights::read(path)?;
         options.earlier = nights.before(&gathered.rows).to_vec();
         let screening = screen(gathered, &options)?;
-        mark_tip_off(&mut gathered.rows, &screening);
+        mark_tip_off(&mut gathered.rows, &screening.charts);
         nights.write(path, &gathered.rows)?;
         Ok(screening)
     }

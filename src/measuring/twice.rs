@@ -43,10 +43,22 @@ pub(super) fn repeats<K: Hash + Eq>(
 }
 
 /// Whether recordings come one after the other, each with its starts in order: as `measure` writes them, and none twice.
-fn are_in_order(rows: &[StartRow]) -> bool {
-    let mut seen = HashSet::new();
+fn are_in_order<'a>(rows: &'a [StartRow]) -> bool {
     let place = |row: &StartRow| (row.run, row.start);
-    rows.chunk_by(|a, b| a.recording == b.recording).all(|own| {
-        seen.insert(&*own[0].recording) && own.windows(2).all(|two| place(&two[0]) < place(&two[1]))
-    })
+    // The name of a recording where it begins; none where a start is out of its order.
+    let begins = |two: &'a [StartRow]| {
+        let same = two[0].recording == two[1].recording;
+        match same {
+            true => (place(&two[0]) < place(&two[1])).then_some(None),
+            false => Some(Some(&*two[1].recording)),
+        }
+    };
+    let begun: Option<Vec<Option<&str>>> = rows
+        .par_windows(2)
+        .map(begins)
+        .filter(|begun| *begun != Some(None))
+        .collect();
+    let first = rows.first().map(|row| &*row.recording);
+    let mut seen: HashSet<&str> = first.into_iter().collect();
+    begun.is_some_and(|begun| begun.into_iter().flatten().all(|name| seen.insert(name)))
 }

@@ -1,7 +1,5 @@
 //! Order statistics: range, median, median absolute deviation.
 
-use rayon::prelude::*;
-
 use crate::stats::Interval;
 use crate::stats::dist::binomial_cdf;
 
@@ -63,20 +61,6 @@ pub(crate) fn unordered(key: u64) -> f64 {
 
 const SIGN: u64 = 1 << 63;
 
-/// [`median_in_place`] of values that [`ordered`] made integers of.
-pub(crate) fn median_of_ordered(keys: &mut [u64]) -> Option<f64> {
-    let n = keys.len();
-    if n == 0 {
-        return None;
-    }
-    let (below, upper, _) = keys.select_nth_unstable(n / 2);
-    let upper = unordered(*upper);
-    match below.iter().max().filter(|_| n.is_multiple_of(2)) {
-        Some(lower) => Some(0.5 * (unordered(*lower) + upper)),
-        None => Some(upper),
-    }
-}
-
 /// Running median over each value and up to `reach` neighbours on either side: removes spikes of up to `reach` values
 /// and keeps edges in place. With an even number of values at an end, the upper of the middle two.
 pub(crate) fn running_median(values: &[f64], reach: usize) -> Vec<f64> {
@@ -118,11 +102,13 @@ fn sift(ordered: &mut [f64], mut at: usize) {
 }
 
 /// Below this number of values, [`median`] sorts directly.
+const SEVERAL: usize = 512;
+/// From this number of values on a larger sample pays.
 const MANY: usize = 4096;
-/// Size of the sample that brackets the median, and the number of its values on either side of the bracket: five
-/// standard deviations of the median's rank in such a sample.
-const SAMPLE: usize = 512;
-const BRACKET: usize = 56;
+/// Sizes of the sample that brackets the median, each with the number of its values on either side of the bracket: three and
+/// five standard deviations of the median's rank in such a sample.
+const SMALL: (usize, usize) = (64, 12);
+const LARGE: (usize, usize) = (512, 56);
 
 /// Median of magnitudes; `None` for an empty slice.
 pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
@@ -139,13 +125,15 @@ pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64 + Copy) -> Optio
 /// is not among them.
 fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     let n = values.len();
-    if n < MANY {
-        return None;
-    }
-    let mut sample: Vec<f64> = values.iter().step_by(n / SAMPLE).map(|x| of(*x)).collect();
+    let (size, reach) = match n {
+        ..SEVERAL => return None,
+        ..MANY => SMALL,
+        _ => LARGE,
+    };
+    let mut sample: Vec<f64> = values.iter().step_by(n / size).map(|x| of(*x)).collect();
     let middle = sample.len() / 2;
-    let (_, &mut low, above) = sample.select_nth_unstable_by(middle - BRACKET, f64::total_cmp);
-    let (_, &mut high, _) = above.select_nth_unstable_by(2 * BRACKET - 1, f64::total_cmp);
+    let (_, &mut low, above) = sample.select_nth_unstable_by(middle - reach, f64::total_cmp);
+    let (_, &mut high, _) = above.select_nth_unstable_by(2 * reach - 1, f64::total_cmp);
     let (mut below, mut between) = (0, Vec::with_capacity(n / 2));
     // In pieces and without a branch, because no predictor can foresee which values are kept.
     let mut kept = [0.0; 256];
@@ -185,9 +173,7 @@ pub fn median(values: &[f64]) -> Option<f64> {
 /// (1 − level)/2 for X binomial at ½ (Conover, Practical Nonparametric Statistics, 3.2). `None` if there are too few
 /// values for a bound (under 6 at 0.95).
 pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
-    let mut sorted = values.to_vec();
-    sorted.par_sort_unstable_by(f64::total_cmp);
-    let n = sorted.len() as u64;
+    let n = values.len() as u64;
     let tail = (1.0 - level) / 2.0;
     // The distribution rises, so halving finds the last rank that leaves enough outside.
     let (mut cut, mut past) = (0, n / 2 + 1);
@@ -199,10 +185,11 @@ pub fn median_interval(values: &[f64], level: f64) -> Option<Interval> {
         }
     }
     let cut = (cut > 0).then_some(cut)? as usize;
-    Some(Interval {
-        lo: sorted[cut - 1],
-        hi: sorted[sorted.len() - cut],
-    })
+    let (mut values, upper) = (values.to_vec(), values.len() - cut);
+    let (below, &mut hi, _) = values.select_nth_unstable_by(upper, f64::total_cmp);
+    // Half of the values at the most are cut at each end.
+    let (_, &mut lo, _) = below.select_nth_unstable_by(cut - 1, f64::total_cmp);
+    Some(Interval { lo, hi })
 }
 
 #[cfg(test)]
@@ -214,12 +201,6 @@ mod tests {
         assert_eq!(median_in_place(&mut []), None);
         assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0]), Some(2.0));
         assert_eq!(median_in_place(&mut [7.0, -1.0, 2.0, 5.0]), Some(3.5));
-        let keyed = |values: &[f64]| {
-            median_of_ordered(&mut values.iter().copied().map(ordered).collect::<Vec<_>>())
-        };
-        assert_eq!(keyed(&[]), None);
-        assert_eq!(keyed(&[7.0, -1.0, 2.0]), Some(2.0));
-        assert_eq!(keyed(&[7.0, -9.0, -1.0, 2.0]), Some(0.5));
         let magnitudes = |values: &[f64]| median_of_magnitudes(values);
         assert_eq!(magnitudes(&[]), None);
         assert_eq!(magnitudes(&[7.0, -1.0, -2.0]), Some(2.0));
@@ -231,7 +212,8 @@ mod tests {
     #[test]
     fn the_median_of_many_is_that_of_all_in_order() {
         let mut chance = crate::demo::Chance::new(8, 0);
-        for n in [MANY, MANY + 1, 20_000, 20_001] {
+        for n in [SEVERAL, SEVERAL + 1, MANY, MANY + 1, 20_000, 20_001] {
+            let size = if n < MANY { SMALL.0 } else { LARGE.0 };
             let waves: [Vec<f64>; 5] = [
                 (0..n).map(|_| chance.normals().0).collect(),
                 (0..n).map(|k| -0.1 * k as f64).collect(),
@@ -240,7 +222,7 @@ mod tests {
                     .collect(),
                 vec![2.5; n],
                 (0..n)
-                    .map(|k| if k % (n / SAMPLE) == 0 { 1e6 } else { k as f64 })
+                    .map(|k| if k % (n / size) == 0 { 1e6 } else { k as f64 })
                     .collect(),
             ];
             for (at, wave) in waves.iter().enumerate() {
@@ -257,7 +239,7 @@ mod tests {
                 );
             }
         }
-        assert_eq!(bracketed_median(&[1.0; MANY - 1], f64::abs), None);
+        assert_eq!(bracketed_median(&[1.0; SEVERAL - 1], f64::abs), None);
     }
 
     #[test]

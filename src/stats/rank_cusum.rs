@@ -68,55 +68,58 @@ fn serial_correlation(values: &[f64]) -> f64 {
     }
 }
 
-/// Values in order of size, in pieces: a new value moves those of one piece only.
+/// Values that others are ranked among. The newest are put in order many at a time: few charts ask for every rank.
 #[derive(Debug, Clone)]
 struct Reference {
-    pieces: Vec<Vec<f64>>,
-    count: usize,
+    sorted: Vec<f64>,
+    newest: Vec<f64>,
 }
 
-/// A piece that has grown to so many values becomes two.
-const PIECE: usize = 1024;
+/// So many values wait to be put in order.
+const WAITING: usize = 2048;
 
 impl Reference {
     fn of(values: &[f64]) -> Reference {
         let mut sorted = values.to_vec();
         sorted.sort_by(f64::total_cmp);
         Reference {
-            pieces: sorted.chunks(PIECE / 2).map(<[f64]>::to_vec).collect(),
-            count: values.len(),
+            sorted,
+            newest: Vec::new(),
         }
     }
 
     fn add(&mut self, value: f64) {
-        let past = self.pieces.partition_point(|piece| piece[0] <= value);
-        self.count += 1;
-        let Some(piece) = self.pieces.get_mut(past.saturating_sub(1)) else {
-            return self.pieces.push(vec![value]);
-        };
-        piece.insert(piece.partition_point(|x| *x <= value), value);
-        if piece.len() == PIECE {
-            let upper = piece.split_off(PIECE / 2);
-            self.pieces.insert(past.max(1), upper);
+        self.newest.push(value);
+        if self.newest.len() == WAITING {
+            self.sort_in();
         }
     }
 
-    /// How many values come before the first that `is_past`.
-    fn before(&self, is_past: impl Fn(f64) -> bool) -> usize {
-        let whole = self
-            .pieces
-            .partition_point(|piece| !is_past(piece[piece.len() - 1]));
-        let part = self.pieces.get(whole);
-        let part = part.map_or(0, |piece| piece.partition_point(|x| !is_past(*x)));
-        self.pieces[..whole].iter().map(Vec::len).sum::<usize>() + part
+    /// Puts the newest among the others, the largest first.
+    fn sort_in(&mut self) {
+        self.newest.sort_unstable_by(f64::total_cmp);
+        let mut left = self.sorted.len();
+        self.sorted.resize(left + self.newest.len(), 0.0);
+        while let Some(value) = self.newest.pop() {
+            while left > 0 && self.sorted[left - 1] > value {
+                left -= 1;
+                self.sorted[left + self.newest.len() + 1] = self.sorted[left];
+            }
+            self.sorted[left + self.newest.len()] = value;
+        }
     }
 
     /// The normal score of a value's rank: Φ⁻¹((less + ½ equal + ½) / (n + 1)).
     fn score(&self, value: f64) -> f64 {
-        let less = self.before(|x| x >= value);
-        let equal = self.before(|x| x > value) - less;
+        let mut less = self.sorted.partition_point(|x| *x < value);
+        let mut equal = self.sorted[less..].partition_point(|x| *x <= value);
+        for x in &self.newest {
+            less += usize::from(*x < value);
+            equal += usize::from(*x == value);
+        }
         let rank = less as f64 + 0.5 * equal as f64 + 0.5;
-        normal_quantile(rank / (self.count as f64 + 1.0))
+        let count = self.sorted.len() + self.newest.len();
+        normal_quantile(rank / (count as f64 + 1.0))
     }
 }
 
@@ -203,6 +206,26 @@ mod tests {
         assert!(bad[29].out && bad[29].sum <= 5.4);
         let good: Vec<RankStep> = (0..12).map(|k| chart.push(f64::from(k), false)).collect();
         assert!(!good[11].out && good[11].sum == 0.0);
+    }
+
+    #[test]
+    fn a_rank_among_many_is_that_of_all_in_order() {
+        let mut chance = crate::demo::Chance::new(4, 0);
+        let mut value = || (20.0 * chance.normals().0).round();
+        let mut all: Vec<f64> = (0..40).map(|_| value()).collect();
+        let mut reference = Reference::of(&all);
+        for k in 0..3 * WAITING {
+            let next = value();
+            if k % 97 == 0 {
+                let part =
+                    |so: fn(&f64, &f64) -> bool| all.iter().filter(|x| so(x, &next)).count() as f64;
+                let rank = part(|x, next| x < next) + 0.5 * part(|x, next| x == next) + 0.5;
+                let expected = normal_quantile(rank / (all.len() as f64 + 1.0));
+                assert_eq!(reference.score(next), expected, "{k}");
+            }
+            reference.add(next);
+            all.push(next);
+        }
     }
 
     #[test]

@@ -15,6 +15,27 @@ pub struct Ranked {
 pub fn rank(values: &[f64]) -> Ranked {
     let mut order: Vec<usize> = (0..values.len()).collect();
     order.sort_by(|&i, &j| values[i].total_cmp(&values[j]));
+    of_order(values, &order)
+}
+
+/// [`rank`] of two sorted samples, one behind the other.
+pub(super) fn rank_sorted(a: &[f64], b: &[f64]) -> Ranked {
+    let values = [a, b].concat();
+    let (mut in_a, mut in_b) = (0, a.len());
+    let order: Vec<usize> = (0..values.len())
+        .map(|_| {
+            let from_b = in_a == a.len()
+                || in_b < values.len() && values[in_b].total_cmp(&values[in_a]).is_lt();
+            let next = if from_b { &mut in_b } else { &mut in_a };
+            *next += 1;
+            *next - 1
+        })
+        .collect();
+    of_order(&values, &order)
+}
+
+/// Ranks of values whose places by size are known.
+fn of_order(values: &[f64], order: &[usize]) -> Ranked {
     let mut ranks = vec![0.0; values.len()];
     let (mut before, mut tie_term) = (0.0, 0.0);
     for tied in order.chunk_by(|&i, &j| values[i] == values[j]) {

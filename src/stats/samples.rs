@@ -3,14 +3,15 @@
 use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_p;
 use crate::stats::exact::u_distribution;
-use crate::stats::{brunner_munzel, exact, rank};
+use crate::stats::ranks::rank_sorted;
+use crate::stats::{Ranked, brunner_munzel, exact, rank};
 
 impl Blocks {
     /// p of "no difference", two-sided: Mann–Whitney in one block, van Elteren in more (exact where the blocks are
     /// small).
     pub fn p(&self) -> f64 {
         match self.as_slice() {
-            [only] => mann_whitney(&only.a, &only.b).p,
+            [SampleBlock { a, b }] => by_ranks([a.len(), b.len()], &rank_sorted(a, b)).p,
             _ => match exact::centred_sum(self) {
                 Some(distribution) => exact::two_sided(&distribution, centred_sum(self).0),
                 None => two_sided_p(van_elteren(self)),
@@ -21,7 +22,8 @@ impl Blocks {
     /// As [`Blocks::p`], and sure where the samples differ in spread: the larger of it and Brunner–Munzel's. Each keeps
     /// the level where the other may not: the one with few values, the other with unequal spread.
     pub fn p_unequal(&self) -> f64 {
-        self.p().max(brunner_munzel(self).unwrap_or(0.0))
+        let (p, unequal) = rayon::join(|| self.p(), || brunner_munzel(self));
+        p.max(unequal.unwrap_or(0.0))
     }
 }
 
@@ -46,13 +48,17 @@ pub fn mann_whitney(a: &[f64], b: &[f64]) -> MannWhitney {
         !a.is_empty() && !b.is_empty(),
         "both samples must have values"
     );
-    let ranked = rank(&[a, b].concat());
-    let (n, m) = (a.len() as f64, b.len() as f64);
-    let u_a = ranked.ranks[..a.len()].iter().sum::<f64>() - n * (n + 1.0) / 2.0;
-    let exact = ranked.tie_term == 0.0 && a.len().min(b.len()) <= 8;
+    by_ranks([a.len(), b.len()], &rank(&[a, b].concat()))
+}
+
+/// [`mann_whitney`] of so many values of a and of b, ranked in that order.
+fn by_ranks(sizes: [usize; 2], ranked: &Ranked) -> MannWhitney {
+    let [n, m] = sizes.map(|size| size as f64);
+    let u_a = ranked.ranks[..sizes[0]].iter().sum::<f64>() - n * (n + 1.0) / 2.0;
+    let exact = ranked.tie_term == 0.0 && sizes[0].min(sizes[1]) <= 8;
     let p = if exact {
         let smaller = u_a.min(n * m - u_a) as usize;
-        2.0 * u_distribution(a.len(), b.len(), smaller)
+        2.0 * u_distribution(sizes[0], sizes[1], smaller)
             .iter()
             .sum::<f64>()
     } else {
@@ -91,7 +97,7 @@ fn centred_sum(blocks: &Blocks) -> (f64, f64) {
         let weight = blocks.weight(block);
         let (n, m) = (block.a.len() as f64, block.b.len() as f64);
         let total = n + m;
-        let ranked = rank(&[block.b.as_slice(), &block.a].concat());
+        let ranked = rank_sorted(&block.b, &block.a);
         let u_b = ranked.ranks[..block.b.len()].iter().sum::<f64>() - m * (m + 1.0) / 2.0;
         let ties = ranked.tie_term / (total * (total - 1.0));
         sum += weight * (u_b - n * m / 2.0);

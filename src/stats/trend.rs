@@ -4,7 +4,7 @@
 //! what differs between series is then no trend.
 
 use crate::stats::dist::{two_sided_p, two_sided_z};
-use crate::stats::order::{median_of_ordered, ordered};
+use crate::stats::order::median_by;
 use crate::stats::{Interval, median, rank};
 
 /// Points (x, y) of one series.
@@ -133,8 +133,7 @@ impl TheilSen {
 /// Theil (1950) and Sen's (1968) slope and its interval (Sen's 2.6, variance as in [`mann_kendall`]),
 /// over pairs inside series. `None` where no pair has two different x.
 pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
-    let own = |points: &Series| slopes(points, |slope| slope);
-    let mut slopes: Vec<f64> = series.iter().flat_map(own).collect();
+    let mut slopes: Vec<f64> = series.iter().flat_map(|points| slopes(points)).collect();
     slopes.sort_by(f64::total_cmp);
     let all = || series.iter().flatten();
     let last = slopes.len().checked_sub(1)?;
@@ -155,15 +154,21 @@ pub fn theil_sen(series: &[Series], level: f64) -> Option<TheilSen> {
 
 /// The slope of [`theil_sen`] of one series, without the interval that costs most of the time.
 pub(super) fn sen_slope(points: &[(f64, f64)]) -> Option<f64> {
-    median_of_ordered(&mut slopes(points, ordered))
+    median_by(&slopes(points), |slope| slope)
 }
 
-fn slopes<T>(points: &[(f64, f64)], of: impl Fn(f64) -> T) -> Vec<T> {
+/// Slopes of all pairs at different x.
+fn slopes(points: &[(f64, f64)]) -> Vec<f64> {
     let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
+    let rises = points.windows(2).all(|two| two[0].0 < two[1].0);
     for (i, &(x, y)) in points.iter().enumerate() {
-        for &(x2, y2) in &points[i + 1..] {
-            if x2 != x {
-                slopes.push(of((y2 - y) / (x2 - x)));
+        let later = &points[i + 1..];
+        match rises {
+            // Without a branch a pair.
+            true => slopes.extend(later.iter().map(|(x2, y2)| (y2 - y) / (x2 - x))),
+            false => {
+                let later = later.iter().filter(|(x2, _)| *x2 != x);
+                slopes.extend(later.map(|(x2, y2)| (y2 - y) / (x2 - x)));
             }
         }
     }

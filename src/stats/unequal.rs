@@ -3,6 +3,7 @@
 use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::{chi_squared_upper, two_sided_t};
 use crate::stats::rank;
+use crate::stats::ranks::rank_sorted;
 
 /// Brunner & Munzel's (2000) two-sided p of P(b > a) + ½ P(b = a) = ½, by Student's t; in blocks the estimates are
 /// averaged with weight nm/(n + m) and their variances with the squares of these.
@@ -17,7 +18,7 @@ pub fn brunner_munzel(blocks: &Blocks) -> Option<f64> {
         if n.min(m) < 2.0 {
             return None;
         }
-        let all = rank(&[a.as_slice(), b].concat()).ranks;
+        let all = rank_sorted(a, b).ranks;
         let (in_a, in_b) = all.split_at(a.len());
         let (mean_a, spread_a) = placements(in_a, a);
         let (mean_b, spread_b) = placements(in_b, b);
@@ -35,7 +36,7 @@ pub fn brunner_munzel(blocks: &Blocks) -> Option<f64> {
 fn placements(overall: &[f64], own: &[f64]) -> (f64, f64) {
     let n = overall.len() as f64;
     let mean = overall.iter().sum::<f64>() / n;
-    let own = rank(own).ranks;
+    let own = rank_sorted(own, &[]).ranks;
     let own_mean = (n + 1.0) / 2.0;
     let squares = overall
         .iter()

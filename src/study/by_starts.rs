@@ -10,33 +10,42 @@ use crate::study::groups::Judged;
 
 /// The tests by starts and Cliff's delta of (side, coupon, value), inside coupons where two or more are shared out; `None`
 /// where a side is empty.
-pub(super) fn level(values: &[(usize, usize, f64)], level: f64) -> Option<(StartLevel, f64)> {
-    let mut coupons: BTreeMap<usize, [Vec<f64>; 2]> = BTreeMap::new();
-    for &(side, coupon, value) in values {
-        coupons.entry(coupon).or_default()[side].push(value);
-    }
-    let several = coupons.len() > 1;
-    let by_coupon = Blocks::new(coupons.into_values().map(|[a, b]| (a, b))).filter(|_| several);
+pub(super) fn level(
+    values: impl Iterator<Item = (usize, usize, f64)> + Clone,
+    level: f64,
+) -> Option<(StartLevel, f64)> {
+    let mut coupons = values.clone().map(|(_, coupon, _)| coupon);
+    let first = coupons.next()?;
+    let several = coupons.any(|coupon| coupon != first);
+    let by_coupon = several.then(|| in_coupons(values.clone())).flatten();
     let apart = by_coupon.as_ref().map_or(0, Blocks::count);
     let blocks = by_coupon.or_else(|| {
-        let side = |side: usize| {
-            values
-                .iter()
-                .filter(|v| v.0 == side)
-                .map(|v| v.2)
-                .collect::<Vec<_>>()
-        };
-        Blocks::single(&side(0), &side(1))
+        let (mut a, mut b) = (Vec::new(), Vec::new());
+        for (side, _, value) in values {
+            if side == 0 { &mut a } else { &mut b }.push(value);
+        }
+        Blocks::new([(a, b)])
     })?;
-    let shift = stats::hodges_lehmann(&blocks, level);
+    let (shift, p) = rayon::join(
+        || stats::hodges_lehmann(&blocks, level),
+        || blocks.p_unequal(),
+    );
     let found = StartLevel {
         shift: shift.estimate,
         lo: shift.lo,
         hi: shift.hi,
-        p: blocks.p_unequal(),
+        p,
         blocks: apart,
     };
     Some((found, stats::cliffs_delta(&blocks)))
+}
+
+fn in_coupons(values: impl Iterator<Item = (usize, usize, f64)>) -> Option<Blocks> {
+    let mut coupons: BTreeMap<usize, [Vec<f64>; 2]> = BTreeMap::new();
+    for (side, coupon, value) in values {
+        coupons.entry(coupon).or_default()[side].push(value);
+    }
+    Blocks::new(coupons.into_values().map(|[a, b]| (a, b)))
 }
 
 /// Are all groups alike? Ranks of tips inside coupons where every group has two tips or more, else of starts.

@@ -53,44 +53,50 @@ impl<'a> Two<'a> {
 /// Values of one measure on the scale they are compared on.
 struct Scaled {
     starts: Vec<TipStart>,
-    /// The same as they were measured.
-    raw: Vec<(usize, usize, f64)>,
+    /// The values of the same as they were measured.
+    raw: Vec<f64>,
     scale: Transform,
 }
 
 impl Scaled {
     fn of(two: &Two, quantity: &Quantity) -> Scaled {
-        let raw: Vec<_> = two
-            .starts
-            .iter()
-            .filter_map(|(side, start)| Some((*side, start, start.row.value_of(quantity)?)))
-            .collect();
+        let mut starts = Vec::with_capacity(two.starts.len());
+        let mut raw = Vec::with_capacity(two.starts.len());
+        for (side, start) in &two.starts {
+            let Some(value) = start.row.value_of(quantity) else {
+                continue;
+            };
+            raw.push(value);
+            starts.push(TipStart {
+                group: *side,
+                tip: start.tip,
+                coupon: start.coupon,
+                value,
+            });
+        }
         // A single zero has no logarithm: then all stay as they are.
-        let scale = match raw.iter().all(|(_, _, value)| *value > 0.0) {
+        let scale = match raw.iter().all(|value| *value > 0.0) {
             true => quantity.transform(),
             false => Transform::Linear,
         };
-        let scaled = |(side, start, value): &(usize, &Judged, f64)| TipStart {
-            group: *side,
-            tip: start.tip,
-            coupon: start.coupon,
-            value: scale
-                .apply(*value)
-                .expect("positive where a logarithm is taken"),
-        };
-        Scaled {
-            starts: raw.iter().map(scaled).collect(),
-            raw: raw
-                .into_iter()
-                .map(|(side, start, value)| (side, start.coupon, value))
-                .collect(),
-            scale,
+        for start in &mut starts {
+            let scaled = scale.apply(start.value);
+            start.value = scaled.expect("positive where a logarithm is taken");
         }
+        Scaled { starts, raw, scale }
     }
 
-    fn side(&self, side: usize) -> Vec<f64> {
-        let own = self.raw.iter().filter(|(s, _, _)| *s == side);
-        own.map(|(_, _, value)| *value).collect()
+    /// Side, coupon and value of each start, as it was measured.
+    fn measured(&self) -> impl Iterator<Item = (usize, usize, f64)> + Clone {
+        let both = self.starts.iter().zip(&self.raw);
+        both.map(|(start, value)| (start.group, start.coupon, *value))
+    }
+
+    /// How many values a side has, and their median.
+    fn middle(&self, side: usize) -> Option<(usize, f64)> {
+        let own = self.measured().filter(|(s, _, _)| *s == side);
+        let own: Vec<f64> = own.map(|(_, _, value)| value).collect();
+        Some((own.len(), stats::median(&own)?))
     }
 }
 
@@ -98,10 +104,14 @@ impl Scaled {
 pub(super) fn pair(two: &Two, name: &str, options: &CompareOptions, level: f64) -> Option<Pair> {
     let quantity = Quantity::named(name);
     let scaled = Scaled::of(two, &quantity);
-    let values = stats::tip_values(&scaled.starts);
+    let (values, by_starts) = rayon::join(
+        || stats::tip_values(&scaled.starts),
+        || by_starts::level(scaled.measured(), level),
+    );
+    let by_starts = by_starts?;
     let tips = [0, 1].map(|side| values.tips.iter().filter(|t| t.group == side).count());
-    let by_starts = by_starts::level(&scaled.raw, level)?;
-    let (in_a, in_b) = (scaled.side(0), scaled.side(1));
+    let (n_a, median_a) = scaled.middle(0)?;
+    let (n_b, median_b) = scaled.middle(1)?;
     let mut pair = Pair {
         a: two.ids[0].into(),
         b: two.ids[1].into(),
@@ -109,12 +119,12 @@ pub(super) fn pair(two: &Two, name: &str, options: &CompareOptions, level: f64) 
         about: About::Tips,
         tips_a: tips[0],
         tips_b: tips[1],
-        n_a: in_a.len(),
-        n_b: in_b.len(),
-        median_a: stats::median(&in_a)?,
-        median_b: stats::median(&in_b)?,
-        usual_a: stats::median(&in_a)?,
-        usual_b: stats::median(&in_b)?,
+        n_a,
+        n_b,
+        median_a,
+        median_b,
+        usual_a: median_a,
+        usual_b: median_b,
         shift: by_starts.0.shift,
         shift_lo: by_starts.0.lo,
         shift_hi: by_starts.0.hi,

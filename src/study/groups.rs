@@ -35,42 +35,60 @@ pub(super) fn judged<'a>(rows: &[&'a StartRow], groups: &Groups, by: &str) -> Ve
     let place: HashMap<&str, usize> = groups.keys().copied().zip(0..).collect();
     let mut tips: HashMap<(usize, usize), usize> = HashMap::new();
     let mut coupons: HashMap<Option<&str>, usize> = HashMap::new();
-    let mut numbered: Vec<_> = rows
-        .iter()
-        .zip(tips::numbers(rows))
-        .zip(by_name(rows))
-        .collect();
-    // Sums come out the same to the last digit, however the rows are ordered.
-    numbered.par_sort_by(|((a, _), of_a), ((b, _), of_b)| {
-        let place = |row: &StartRow| (row.run, row.start);
-        let first = |row: &StartRow| row.instants.t_first_s.unwrap_or(0.0);
-        let name = of_a.cmp(of_b);
-        name.then(first(a).total_cmp(&first(b)))
-            .then(place(a).cmp(&place(b)))
-    });
-    numbered
-        .into_iter()
-        .filter_map(|((&row, tip), _)| {
-            let group = place[row.group(by)?];
-            let (next_tip, next_coupon) = (tips.len(), coupons.len());
+    let numbers = tips::numbers(rows);
+    let mut numbered = Vec::with_capacity(rows.len());
+    let mut last = None;
+    for own in by_recording(rows) {
+        for at in own {
+            let row = rows[at];
+            let Some(group) = row.group(by) else {
+                continue;
+            };
             let coupon = row.coupon.as_deref().filter(|_| by != "coupon");
-            Some(Judged {
+            let key = (group, numbers[at], coupon);
+            // Starts on a tip follow each other.
+            let known = last.filter(|(before, _)| *before == key);
+            let (group, tip, coupon) = known.map_or_else(
+                || {
+                    let group = place[group];
+                    let (next_tip, next_coupon) = (tips.len(), coupons.len());
+                    let tip = *tips.entry((group, numbers[at])).or_insert(next_tip);
+                    let coupon = *coupons.entry(coupon).or_insert(next_coupon);
+                    (group, tip, coupon)
+                },
+                |(_, same)| same,
+            );
+            last = Some((key, (group, tip, coupon)));
+            numbered.push(Judged {
                 row,
                 group,
-                tip: *tips.entry((group, tip)).or_insert(next_tip),
-                coupon: *coupons.entry(coupon).or_insert(next_coupon),
-            })
-        })
-        .collect()
+                tip,
+                coupon,
+            });
+        }
+    }
+    numbered
 }
 
-/// The place of each start's recording among all recordings by name.
-fn by_name(rows: &[&StartRow]) -> Vec<usize> {
-    let runs = || rows.chunk_by(|a, b| a.recording == b.recording);
-    let names: BTreeSet<&str> = runs().map(|run| &*run[0].recording).collect();
-    let place: HashMap<&str, usize> = names.into_iter().zip(0..).collect();
-    let places = runs().flat_map(|run| std::iter::repeat_n(place[&*run[0].recording], run.len()));
-    places.collect()
+/// Places of the starts of each recording in their order, the recordings by name: sums come out the same to the last digit,
+/// however the rows are ordered.
+fn by_recording(rows: &[&StartRow]) -> Vec<Vec<usize>> {
+    let mut recordings: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    let mut from = 0;
+    for run in rows.chunk_by(|a, b| a.recording == b.recording) {
+        let places = recordings.entry(&run[0].recording).or_default();
+        places.extend(from..from + run.len());
+        from += run.len();
+    }
+    let order = |a: &usize, b: &usize| {
+        let (a, b) = (rows[*a], rows[*b]);
+        let place = |row: &StartRow| (row.run, row.start);
+        let first = |row: &StartRow| row.instants.t_first_s.unwrap_or(0.0);
+        first(a).total_cmp(&first(b)).then(place(a).cmp(&place(b)))
+    };
+    let mut recordings: Vec<Vec<usize>> = recordings.into_values().collect();
+    recordings.par_iter_mut().for_each(|own| own.sort_by(order));
+    recordings
 }
 
 /// # Errors

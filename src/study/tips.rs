@@ -60,6 +60,11 @@ fn key<'a>(row: &'a StartRow, counts: &mut HashMap<Place<'a>, (usize, f64)>) -> 
     }
 }
 
+/// How many tips some starts were struck on.
+pub(super) fn count(rows: &[&StartRow]) -> usize {
+    numbers(rows).into_iter().max().map_or(0, |most| most + 1)
+}
+
 /// Starts in the order struck, tip by tip.
 pub(super) fn split<'a>(rows: &[&'a StartRow]) -> Vec<Vec<&'a StartRow>> {
     let numbers = numbers(rows);

@@ -47,11 +47,10 @@ pub(super) fn of(
     all: &Groups,
     options: &CompareOptions,
 ) -> Vec<Warning> {
-    let each: [&(dyn Fn() -> Vec<Warning> + Sync); 9] = [
+    let each: [&(dyn Fn() -> Vec<Warning> + Sync); 8] = [
         &|| missing(rows, groups, options),
         &|| Vec::from_iter(left_out(groups, all)),
-        &|| conditions(groups, &options.by),
-        &|| Vec::from_iter(loggers(groups, options)),
+        &|| of_sheets(groups, options),
         &|| Vec::from_iter(run_current(groups)),
         &|| Vec::from_iter(order(rows, groups, &options.by)),
         &|| Vec::from_iter(unequal_tips(groups)),
@@ -111,7 +110,15 @@ fn left_out(groups: &Groups, all: &Groups) -> Option<Warning> {
     (apart > UNEQUAL_LOSS).then_some(Warning::LeftOut(lost))
 }
 
-fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
+/// What the sheets of the groups differ in.
+fn of_sheets(groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
+    let alike = alike(groups);
+    let mut warnings = conditions(&alike, &options.by);
+    warnings.extend(loggers(&alike, groups, options));
+    warnings
+}
+
+fn conditions(groups: &Alike, by: &str) -> Vec<Warning> {
     let differs = |key: &&str| {
         let sets = groups.iter().map(|(id, rows)| (*id, values_of(rows, key)));
         let sets: Vec<_> = sets.collect();
@@ -124,13 +131,27 @@ fn conditions(groups: &Groups, by: &str) -> Vec<Warning> {
     keys.filter_map(differs).collect()
 }
 
-/// The values that a column has in some starts. Starts in a row with the same sheet have the same.
+/// The starts of a group, of those in a row that have the same conditions the first.
+type Alike<'a> = Vec<(&'a str, Vec<&'a StartRow>)>;
+
+/// The groups by what [`CONDITIONS`] may name: the sheet, the cell and the shift.
+fn alike<'a>(groups: &Groups<'a>) -> Alike<'a> {
+    let same = |a: &mut &StartRow, b: &mut &StartRow| {
+        Arc::ptr_eq(&a.sheet, &b.sheet) && a.cell == b.cell && a.shift == b.shift
+    };
+    let first = |rows: &Vec<&'a StartRow>| {
+        let mut first = rows.clone();
+        first.dedup_by(same);
+        first
+    };
+    groups.iter().map(|(id, rows)| (*id, first(rows))).collect()
+}
+
+/// The values that a column has in some starts.
 fn values_of(rows: &[&StartRow], key: &str) -> BTreeSet<String> {
     let (mut values, mut last) = (BTreeSet::new(), None);
-    let in_sheet = !StartRow::GROUPS.contains(&key);
-    let same = |a: &&StartRow, b: &&StartRow| in_sheet && Arc::ptr_eq(&a.sheet, &b.sheet);
-    for alike in rows.chunk_by(same) {
-        let value = alike[0].group(key).filter(|value| !value.is_empty());
+    for row in rows {
+        let value = row.group(key).filter(|value| !value.is_empty());
         if value != last {
             values.extend(value);
             last = value;
@@ -150,8 +171,8 @@ fn named(sets: Vec<(&str, BTreeSet<String>)>) -> Vec<(String, Vec<String>)> {
 
 /// Groups recorded under different calibrations: a difference carries the gain errors of both, which the scatter of starts
 /// does not show. Under one calibration the error is common to both, and no difference has it.
-fn loggers(groups: &Groups, options: &CompareOptions) -> Option<Warning> {
-    let sets = groups
+fn loggers(alike: &Alike, groups: &Groups, options: &CompareOptions) -> Option<Warning> {
+    let sets = alike
         .iter()
         .map(|(id, rows)| (*id, values_of(rows, "logger")));
     let sets: Vec<_> = sets.collect();
@@ -201,20 +222,25 @@ fn run_current(groups: &Groups) -> Option<Warning> {
 }
 
 /// Cliff's delta between two groups of what `value` gives, where both have some.
-fn apart(a: &[&StartRow], b: &[&StartRow], value: impl Fn(&StartRow) -> Option<f64>) -> f64 {
-    let take = |rows: &[&StartRow]| rows.iter().filter_map(|r| value(r)).collect::<Vec<_>>();
-    Blocks::single(&take(a), &take(b)).map_or(0.0, |blocks| stats::cliffs_delta(&blocks))
+fn apart<'a>(
+    a: &[&'a StartRow],
+    b: &[&'a StartRow],
+    mut value: impl FnMut(&'a StartRow) -> Option<f64>,
+) -> f64 {
+    let mut take =
+        |rows: &[&'a StartRow]| -> Vec<f64> { rows.iter().filter_map(|row| value(row)).collect() };
+    Blocks::new([(take(a), take(b))]).map_or(0.0, |blocks| stats::cliffs_delta(&blocks))
 }
 
 /// First two groups that `test` finds apart.
 fn first_apart<'a>(
     groups: &Groups<'a>,
-    value: impl Fn(&StartRow) -> Option<f64>,
+    mut value: impl FnMut(&'a StartRow) -> Option<f64>,
 ) -> Option<(&'a str, &'a str)> {
     let all: Vec<_> = groups.iter().collect();
     for (i, (a, rows_a)) in all.iter().enumerate() {
         for (b, rows_b) in &all[i + 1..] {
-            let delta = apart(rows_a, rows_b, &value);
+            let delta = apart(rows_a, rows_b, &mut value);
             if delta.abs() >= APART {
                 return Some(if delta > 0.0 { (a, b) } else { (b, a) });
             }
@@ -228,11 +254,19 @@ fn order(rows: &[&StartRow], groups: &Groups, by: &str) -> Option<Warning> {
     if by == "date" {
         return None;
     }
-    let days: BTreeSet<&str> = rows.iter().filter_map(|row| row.date.as_deref()).collect();
+    let days = rows.chunk_by(|a, b| a.date == b.date);
+    let days: BTreeSet<&str> = days.filter_map(|rows| rows[0].date.as_deref()).collect();
     let day: HashMap<&str, f64> = days.iter().copied().zip((0..).map(f64::from)).collect();
     let dated = days.len() > 1 && rows.iter().all(|row| row.date.is_some());
-    let (first, last) = first_apart(groups, |row| match &row.date {
-        Some(date) if dated => Some(day[&**date]),
+    let mut last = ("", 0.0);
+    let (first, last) = first_apart(groups, |row| match row.date.as_deref() {
+        Some(date) if dated => {
+            // Starts of a day follow each other.
+            if date != last.0 {
+                last = (date, day[date]);
+            }
+            Some(last.1)
+        }
         _ => Some(f64::from(row.run)),
     })?;
     Some(Warning::Order {
@@ -276,9 +310,7 @@ fn sheets(set: &StartSet, comparison: &Comparison) -> Option<Warning> {
 /// Three tips against more: by simulation (docs/statistics.md) 7 of 100 equal grinds are told apart where the three differ
 /// by three times as much. Two against more get no verdict; four and more hold it.
 fn unequal_tips(groups: &Groups) -> Option<Warning> {
-    let tips = groups
-        .iter()
-        .map(|(id, rows)| (*id, tips::split(rows).len()));
+    let tips = groups.iter().map(|(id, rows)| (*id, tips::count(rows)));
     let tips: Vec<(&str, usize)> = tips.collect();
     let (few, _) = tips.iter().find(|(_, n)| *n == 3)?;
     let (many, most) = tips

@@ -182,10 +182,11 @@ pub(crate) fn wear_in<'a>(
     let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
     let groups: Vec<_> = groups.into_iter().collect();
-    let found = groups.par_iter().flat_map_iter(|((group, prep), rows)| {
+    let found = groups.par_iter().flat_map(|((group, prep), rows)| {
         let tips = tips::split(rows);
         let limit = &limit;
-        WEAR_MEASURES.into_iter().filter_map(move |measure| {
+        let measures = WEAR_MEASURES.into_par_iter().with_max_len(1);
+        measures.filter_map(move |measure| {
             of_group(
                 [looks.by, group, prep, measure],
                 &series(&tips, measure),

@@ -105,6 +105,17 @@ pub(super) fn take(row: &StartRow, column: Fixed) -> TableCell<'_> {
     }
 }
 
+/// A row without values, whose empty texts are nobody else's: those of a default are counted together by all threads, which then
+/// wait for each other at every row.
+pub(super) fn empty_row() -> StartRow {
+    let text: Arc<str> = "".into();
+    StartRow {
+        recording: text.clone(),
+        prep: text,
+        ..StartRow::default()
+    }
+}
+
 /// A row being read, and what its `lit` cell said.
 #[derive(Debug)]
 pub(super) struct Draft {
@@ -113,8 +124,9 @@ pub(super) struct Draft {
 }
 
 impl Draft {
-    pub(super) fn new() -> Draft {
-        let row = StartRow::default();
+    /// Begins as a copy of an empty row.
+    pub(super) fn like(empty: &StartRow) -> Draft {
+        let row = empty.clone();
         Draft { row, lit: None }
     }
 
@@ -229,6 +241,13 @@ pub(super) fn words(cell: TableCell) -> Result<Option<Cow<str>>, String> {
 }
 
 fn real(cell: TableCell) -> Result<Option<f64>, String> {
+    // As nearly all cells are.
+    if let TableCell::Text(Cow::Borrowed(text)) = cell
+        && let Ok(value) = fast_float2::parse::<f64, _>(text)
+        && value.is_finite()
+    {
+        return Ok(Some(value));
+    }
     let value = match cell {
         TableCell::Empty => return Ok(None),
         TableCell::Real(number) => number,

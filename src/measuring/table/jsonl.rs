@@ -69,7 +69,7 @@ fn json_row(path: &Path, line: u64, object: &str, texts: &mut Texts) -> Result<S
             format!("column \"{name}\" is missing"),
         ));
     }
-    let mut draft = Draft::new();
+    let mut draft = Draft::like(&StartRow::default());
     let (mut seen, mut sheet) = (HashSet::new(), BTreeMap::new());
     for (key, value) in object {
         // As the head of a CSV table is read.

@@ -1,32 +1,24 @@
 //! Alternating current: what was set and what was measured, and a picture of a cycle.
 
+use std::collections::BTreeMap;
+
 use maud::{Markup, html};
 
 use crate::format::short_or_dash;
 use crate::measure::Quantity;
 use crate::report::figure;
-use crate::report::page::facts::joined;
-use crate::report::page::parts::{PageInput, name, preps, shown};
+use crate::report::page::facts::{joined, sheets};
+use crate::report::page::parts::{PageInput, name, shown};
 use crate::score::StartRow;
 use crate::stats::median;
 
 /// A line and a cycle a prep; `None` where no current alternates.
 pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
     let alternates = |row: &&StartRow| row.measures.ac_hz().is_some();
-    let of = |prep: &str| -> Vec<StartRow> {
-        let rows = input
-            .rows
-            .iter()
-            .filter(|row| *row.prep == *prep)
-            .filter(alternates);
-        rows.cloned().collect()
-    };
-    let preps = preps(input.rows);
-    let all: Vec<(&str, Vec<StartRow>)> = preps.into_iter().map(|prep| (prep, of(prep))).collect();
-    let all: Vec<_> = all
-        .into_iter()
-        .filter(|(_, rows)| !rows.is_empty())
-        .collect();
+    let mut all: BTreeMap<&str, Vec<&StartRow>> = BTreeMap::new();
+    for row in input.rows.iter().filter(alternates) {
+        all.entry(&row.prep).or_default().push(row);
+    }
     (!all.is_empty()).then(|| html! {
         div.scroll tabindex="0" role="region" aria-label="Alternating current by prep" { table {
             caption { "Electrode-negative share of the time, frequency, half-cycles in which the arc did not light again, and offset: the middle of all starts, and the sum of the missed half-cycles." }
@@ -37,18 +29,19 @@ pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
             } }
             tbody { @for (prep, rows) in &all { (line(prep, rows)) } }
         } }
-        div.two { @for (prep, _) in &all { @if let Some(picture) = cycle(input, prep) { (picture) } } }
+        div.two { @for prep in all.keys() { @if let Some(picture) = cycle(input, prep) { (picture) } } }
     })
 }
 
-fn line(prep: &str, rows: &[StartRow]) -> Markup {
+fn line(prep: &str, rows: &[&StartRow]) -> Markup {
     let values = |measure: &str| -> Vec<f64> {
         let quantity = Quantity::named(measure);
         let values = rows.iter().filter_map(|row| row.value_of(&quantity));
         values.collect()
     };
     let middle = |measure: &str| short_or_dash(median(&values(measure)));
-    let set = |key: &str| joined(rows, key).unwrap_or_else(|| "–".to_owned());
+    let sheets = sheets(rows.iter().copied());
+    let set = |key: &str| joined(&sheets, key).unwrap_or_else(|| "–".to_owned());
     let missed = values("missed_halfcycles");
     html! { tr {
         th scope="row" { (name(prep)) }
@@ -61,7 +54,7 @@ fn line(prep: &str, rows: &[StartRow]) -> Markup {
 
 /// Two cycles of the start in the middle of a prep by score.
 fn cycle(input: &PageInput, prep: &str) -> Option<Markup> {
-    let drawn = input.rows.iter().zip(input.details).enumerate();
+    let drawn = input.detailed().enumerate();
     let mut drawn: Vec<_> = drawn
         .filter(|(_, (row, _))| *row.prep == *prep && row.lit())
         .filter_map(|(k, (row, detail))| {

@@ -1,13 +1,16 @@
 //! How sure the answer is: the comparison in full, and wear.
 
+use std::borrow::Cow;
+
 use maud::{Markup, html};
+use rayon::prelude::*;
 
 use crate::format::{p_value, percent, percent_points, short_or_dash};
 use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::first::groups as groups_of_page;
-use crate::report::page::parts::{PageInput, name, preps, shown};
+use crate::report::page::parts::{PageInput, by_group, name, preps, shown};
 use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
 use crate::report::words::rehearsal::how_sure;
@@ -182,27 +185,23 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
             measures.push(&pair.measure);
         }
     }
-    let items = |measure: &str| -> Vec<Item> {
+    let rows = by_group(input.rows, |row| row.group(&answer.by).map(Cow::Borrowed));
+    let items = |measure: &&str| -> Vec<Item> {
         let quantity = Quantity::named(measure);
         let of = |id: &str| {
-            input
-                .rows
-                .iter()
-                .filter(|row| row.group(&answer.by) == Some(id))
-                .filter_map(|row| row.value_of(&quantity))
-                .collect()
+            let own = rows.get(id).into_iter().flatten();
+            own.filter_map(|row| row.value_of(&quantity)).collect()
         };
-        answer
-            .groups
-            .iter()
+        let groups = answer.groups.par_iter();
+        groups
             .filter_map(|group| item(&group.id, of(&group.id), answer.level))
             .collect()
     };
+    let items: Vec<Vec<Item>> = measures.par_iter().map(items).collect();
     html! {
         div.two {
-            @for measure in measures {
-                @let items = items(measure);
-                (shown(&figure::intervals(&titled(measure), &items, range(measure, &items)), false,
+            @for (measure, items) in measures.into_iter().zip(&items) {
+                (shown(&figure::intervals(&titled(measure), items, range(measure, items)), false,
                     html! { (titled(measure)) ": starts (small, 120 of a group at the most), median (large) with " (level(answer)) " interval (bar)." }))
             }
         }
@@ -229,17 +228,13 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
-    let points = |one: &Wear| -> (Vec<(f64, f64)>, usize) {
-        let by = std::slice::from_ref(&one.by);
-        let measure = Quantity::named(&one.measure);
-        let of = |row: &&StartRow| *row.prep == *one.prep && in_group(row, by, &one.group);
-        let rows = input.rows.iter().filter(of);
-        let points =
-            rows.filter_map(|row| Some((row.measures.since_regrind()?, row.value_of(&measure)?)));
-        let all: Vec<_> = points.collect();
-        let one_in = figure::one_in(all.len());
-        (all.into_iter().step_by(one_in).collect(), one_in)
-    };
+    let place = |one: &Wear| (one.by.clone(), one.group.clone(), one.prep.clone());
+    let charts: Vec<(&Wear, Vec<(f64, f64)>, usize)> = wear
+        .chunk_by(|a, b| place(a) == place(b))
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .flat_map_iter(|alike| charts(input.rows, alike))
+        .collect();
     let (names, _) = groups_of_page(input);
     let known = preps(input.rows);
     let number = |one: &Wear| {
@@ -251,12 +246,38 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         @for one in wear { p { (name(&words::wear::says(one))) } }
         p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
-            @for one in wear {
-                @let (points, one_in) = points(one);
-                (shown(&figure::wear(one, number(one), &points), false,
+            @for (one, points, one_in) in &charts {
+                (shown(&figure::wear(one, number(one), points), false,
                     html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "."
-                        @if one_in > 1 { " One start in " (one_in) " is drawn." } }))
+                        @if *one_in > 1 { " One start in " (one_in) " is drawn." } }))
             }
         }
     })
+}
+
+/// Wear of one prep in one group in several measures, each with its points as (starts since regrind, value): one in so many of
+/// them.
+fn charts<'a>(
+    rows: &[StartRow],
+    alike: &'a [Wear],
+) -> impl Iterator<Item = (&'a Wear, Vec<(f64, f64)>, usize)> {
+    let Wear {
+        by, group, prep, ..
+    } = &alike[0];
+    let by = std::slice::from_ref(by);
+    let of = |row: &&StartRow| *row.prep == **prep && in_group(row, by, group);
+    let counted: Vec<(f64, &StartRow)> = rows
+        .iter()
+        .filter(of)
+        .filter_map(|row| Some((row.measures.since_regrind()?, row)))
+        .collect();
+    let chart = |one: &'a Wear| {
+        let measure = Quantity::named(&one.measure);
+        let points = counted.iter();
+        let points = points.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
+        let all: Vec<_> = points.collect();
+        let one_in = figure::one_in(all.len());
+        (one, all.into_iter().step_by(one_in).collect(), one_in)
+    };
+    alike.iter().map(chart).collect::<Vec<_>>().into_iter()
 }

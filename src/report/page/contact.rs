@@ -33,9 +33,7 @@ struct Shared {
 /// The pictures, worst first; `None` where there are no traces.
 pub(super) fn contact(input: &PageInput) -> Option<Markup> {
     let mut starts: Vec<(usize, &StartRow, &Preview)> = input
-        .rows
-        .iter()
-        .zip(input.details)
+        .detailed()
         .enumerate()
         .filter_map(|(k, (row, detail))| Some((k, row, detail.preview.as_deref()?)))
         .collect();

@@ -1,7 +1,6 @@
 //! Who, what and when, in short lines: for the first sheet and for the record.
 
-use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, html};
 
@@ -16,7 +15,7 @@ pub(super) fn facts(input: &PageInput) -> Markup {
         ("By", own(&input.job.who)),
         ("Procedure", own(&input.job.procedure)),
         ("Tested", tested(input.rows)),
-        ("Welded", welded(input.rows)),
+        ("Welded", welded(&sheets(input.rows))),
         ("Recorded", recorded(input.rows)),
         ("Page made", Some(made(input))),
     ];
@@ -56,8 +55,8 @@ fn tested(rows: &[StartRow]) -> Option<String> {
 }
 
 /// Process, start method, amps, gas and material, as the sheet has them.
-fn welded(rows: &[StartRow]) -> Option<String> {
-    let unit = |key: &str, unit: &str| joined(rows, key).map(|text| format!("{text}{unit}"));
+fn welded(sheets: &[&Sheet]) -> Option<String> {
+    let unit = |key: &str, unit: &str| joined(sheets, key).map(|text| format!("{text}{unit}"));
     let parts = [
         unit("process", "").map(|text| text.to_uppercase()),
         unit("start_method", ""),
@@ -81,12 +80,21 @@ pub(super) fn recorded(rows: &[StartRow]) -> Option<String> {
     })
 }
 
+/// The other columns of a start's run.
+type Sheet = BTreeMap<String, String>;
+
+/// The sheets of some starts, once where starts in a row share one.
+pub(super) fn sheets<'a>(rows: impl IntoIterator<Item = &'a StartRow>) -> Vec<&'a Sheet> {
+    let mut sheets: Vec<&Sheet> = rows.into_iter().map(|row| &*row.sheet).collect();
+    sheets.dedup_by(|a, b| std::ptr::eq(*a, *b));
+    sheets
+}
+
 /// The different cells of a column of the sheet, in the order they come; `None` where there is none.
-pub(super) fn joined(rows: &[StartRow], key: &str) -> Option<String> {
+pub(super) fn joined(sheets: &[&Sheet], key: &str) -> Option<String> {
     const NAMED: usize = 4;
     let mut cells: Vec<&str> = Vec::new();
-    let sheets = rows.chunk_by(|a, b| Arc::ptr_eq(&a.sheet, &b.sheet));
-    for cell in sheets.filter_map(|rows| rows[0].sheet.get(key)) {
+    for cell in sheets.iter().filter_map(|sheet| sheet.get(key)) {
         if !cells.contains(&cell.as_str()) {
             cells.push(cell);
         }

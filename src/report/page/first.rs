@@ -1,8 +1,10 @@
 //! The first sheet: the verdict, the one reason, one picture, the counts, who and when, what was left out.
 
-use std::collections::BTreeMap;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, HashMap};
 
 use maud::{Markup, PreEscaped, html};
+use rayon::prelude::*;
 
 use crate::fit::Level;
 use crate::format::{counted, list};
@@ -10,7 +12,7 @@ use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
 use crate::report::page::facts::facts;
-use crate::report::page::parts::{PageInput, name, preps};
+use crate::report::page::parts::{PageInput, by_group, name, preps};
 use crate::report::page::starts::costs;
 use crate::report::words;
 use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
@@ -62,7 +64,7 @@ fn headline(input: &PageInput) -> Headline {
 /// What cost the worst start its score.
 fn worst(input: &PageInput) -> Option<String> {
     let counts = |(row, _): &(&StartRow, _)| row.exclude.is_none() && row.doubt.is_none();
-    let scored = input.rows.iter().zip(input.details).filter(counts);
+    let scored = input.detailed().filter(counts);
     let (row, detail) = scored.min_by(|(a, _), (b, _)| {
         let score = |row: &StartRow| row.score.unwrap_or(0.0);
         score(a).total_cmp(&score(b))
@@ -72,7 +74,12 @@ fn worst(input: &PageInput) -> Option<String> {
 }
 
 /// Names of the groups that the page speaks of, in the order of their colours, and the group of a row.
-pub(super) fn groups(input: &PageInput) -> (Vec<String>, impl Fn(&StartRow) -> Option<String>) {
+pub(super) fn groups(
+    input: &PageInput,
+) -> (
+    Vec<String>,
+    impl for<'r> Fn(&'r StartRow) -> Option<Cow<'r, str>>,
+) {
     let by: Vec<String> = match (input.comparison, input.screening) {
         (Some(comparison), _) => vec![comparison.by.clone()],
         (None, Some(screening)) => screening.by.clone(),
@@ -91,25 +98,23 @@ pub(super) fn groups(input: &PageInput) -> (Vec<String>, impl Fn(&StartRow) -> O
         }
         (None, None) => preps(input.rows).into_iter().map(str::to_owned).collect(),
     };
-    let of = move |row: &StartRow| match by.as_slice() {
-        [one] => row.group(one).map(str::to_owned),
-        several => Some(group_id(row, several)),
-    };
-    (names, of)
+    (names, move |row: &StartRow| group_of(row, &by))
+}
+
+fn group_of<'r>(row: &'r StartRow, by: &[String]) -> Option<Cow<'r, str>> {
+    match by {
+        [one] => row.group(one).map(Cow::Borrowed),
+        several => Some(group_id(row, several).into()),
+    }
 }
 
 /// Every start that counts, by group and tip, with the difference of the groups.
 fn picture(input: &PageInput) -> Markup {
     let measure = input.comparison.map_or("score", measure_of);
     let (names, group_of) = groups(input);
-    let mut rows: BTreeMap<String, Vec<&StartRow>> = BTreeMap::new();
-    for row in input.rows {
-        if let Some(group) = group_of(row) {
-            rows.entry(group).or_default().push(row);
-        }
-    }
+    let rows = by_group(input.rows, group_of);
     let block = |(group, name): (usize, &String)| {
-        let own = rows.get(name).map_or(&[][..], Vec::as_slice);
+        let own = rows.get(&**name).map_or(&[][..], Vec::as_slice);
         let tips = on_tips(own.iter().copied(), measure);
         (!tips.is_empty()).then(|| Block {
             name: name.clone(),
@@ -118,7 +123,8 @@ fn picture(input: &PageInput) -> Markup {
             tips,
         })
     };
-    let mut blocks: Vec<Block> = names.iter().enumerate().filter_map(block).collect();
+    let blocks = names.par_iter().enumerate().filter_map(block);
+    let mut blocks: Vec<Block> = blocks.collect();
     let left_out = thin(&mut blocks);
     let shown = EveryStart {
         measure: measure.to_owned(),
@@ -185,10 +191,16 @@ fn told(tips: &[OnTip]) -> [usize; 3] {
 fn on_tips<'a>(rows: impl Iterator<Item = &'a StartRow>, measure: &str) -> Vec<OnTip> {
     let quantity = Quantity::named(measure);
     let mut tips: Vec<OnTip> = Vec::new();
-    let mut places: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut places: HashMap<&str, usize> = HashMap::new();
+    let mut last: Option<(&str, usize)> = None;
     for row in rows.filter(|row| row.exclude.is_none() && row.doubt.is_none()) {
         let tip = row.tip_id.as_deref().unwrap_or("");
-        let place = *places.entry(tip).or_insert(tips.len());
+        // Starts on a tip follow each other.
+        let place = match last.filter(|(name, _)| *name == tip) {
+            Some((_, place)) => place,
+            None => *places.entry(tip).or_insert(tips.len()),
+        };
+        last = Some((tip, place));
         if place == tips.len() {
             tips.push(OnTip {
                 name: tip.to_owned(),

@@ -79,7 +79,7 @@ fn definitions(input: &PageInput) -> Markup {
 /// The targets in use, each set once with the preps it applies to.
 fn targets(input: &PageInput) -> Markup {
     let mut used: Vec<(&ScorePart, Vec<&str>)> = Vec::new();
-    for (row, detail) in input.rows.iter().zip(input.details) {
+    for (row, detail) in input.detailed() {
         for part in detail.score.iter().flat_map(|score| &score.parts) {
             let same = |other: &&ScorePart| {
                 (
@@ -124,6 +124,12 @@ fn uncertainty(rows: &[StartRow]) -> Markup {
         ("u_run_v", "run_v"),
         ("u_wander_v", "wander_v"),
     ];
+    // All are looked for at once: a large table may have none.
+    let uncertainties = all.map(|(u, _)| Quantity::named(u));
+    let has_any = |row: &StartRow| uncertainties.iter().any(|u| row.value_of(u).is_some());
+    if !rows.iter().any(has_any) {
+        return html! {};
+    }
     let known: Vec<_> = all
         .into_iter()
         .filter_map(|(u, of)| Some((of, middle(u)?, middle(of))))

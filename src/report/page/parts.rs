@@ -1,6 +1,6 @@
 //! What a page shows, and the pieces that several sections share.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, PreEscaped, html};
 use serde::{Deserialize, Serialize};
@@ -20,7 +20,7 @@ pub struct PageInput<'a> {
     pub job: &'a JobInfo,
     /// The starts.
     pub rows: &'a [StartRow],
-    /// Details of each row; empty for rows from a table.
+    /// Details of each row, as far as the last that was measured; empty for rows from a table.
     pub details: &'a [Detail],
     /// Disagreements between the sheet and the measured starts.
     pub after: &'a [FitFinding],
@@ -44,6 +44,20 @@ pub struct PageInput<'a> {
     pub measuring: Option<&'a Measuring>,
 }
 
+/// Of a row that has no detail.
+static NO_DETAIL: Detail = Detail {
+    score: None,
+    preview: None,
+};
+
+impl<'a> PageInput<'a> {
+    /// Each row with its detail, be it an empty one.
+    pub(super) fn detailed(&self) -> impl Iterator<Item = (&'a StartRow, &'a Detail)> + Clone {
+        let details = self.details.iter().chain(std::iter::repeat(&NO_DETAIL));
+        self.rows.iter().zip(details)
+    }
+}
+
 /// A file that the page was made from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct InputFile {
@@ -53,6 +67,27 @@ pub struct InputFile {
     pub path: String,
     /// SHA-256 of its bytes.
     pub sha256: String,
+}
+
+/// The rows of each group that `of` tells, in their order.
+pub(super) fn by_group<'a, K: Ord>(
+    rows: &'a [StartRow],
+    of: impl Fn(&'a StartRow) -> Option<K>,
+) -> BTreeMap<K, Vec<&'a StartRow>> {
+    let mut groups: BTreeMap<K, Vec<&StartRow>> = BTreeMap::new();
+    let mut placed = rows
+        .iter()
+        .filter_map(|row| Some((of(row)?, row)))
+        .peekable();
+    while let Some((group, first)) = placed.next() {
+        // Starts of a group follow each other.
+        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == group));
+        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
+        let known = groups.entry(group).or_default();
+        known.push(first);
+        known.extend(own);
+    }
+    groups
 }
 
 /// Text from a user, escaped and isolated from the writing direction around it.

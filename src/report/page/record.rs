@@ -3,7 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use crate::format::{list, trimmed};
-use crate::report::page::facts::{joined, made, recorded};
+use crate::report::page::facts::{joined, made, recorded, sheets};
 use crate::report::page::parts::{InputFile, PageInput, name};
 
 /// Where the list of files begins and ends in a page.
@@ -21,17 +21,17 @@ pub fn inputs_of(page: &str) -> Option<Vec<InputFile>> {
 
 /// The record: facts, then the files.
 pub(super) fn record(input: &PageInput) -> Markup {
-    let rows = input.rows;
+    let (rows, sheets) = (input.rows, sheets(input.rows));
     let facts = [
         ("Page made", Some(made(input))),
         ("Recorded", recorded(rows)),
-        ("Machine", joined(rows, "machine")),
-        ("Process", joined(rows, "process")),
-        ("Amps set", joined(rows, "set_a")),
-        ("Gas", joined(rows, "gas")),
-        ("Flow", joined(rows, "flow")),
-        ("Operator", joined(rows, "operator")),
-        ("Logger scale", joined(rows, "logger")),
+        ("Machine", joined(&sheets, "machine")),
+        ("Process", joined(&sheets, "process")),
+        ("Amps set", joined(&sheets, "set_a")),
+        ("Gas", joined(&sheets, "gas")),
+        ("Flow", joined(&sheets, "flow")),
+        ("Operator", joined(&sheets, "operator")),
+        ("Logger scale", joined(&sheets, "logger")),
         ("Logger rate", rates(input)),
     ];
     html! {

@@ -69,16 +69,20 @@ pub(super) fn table(input: &PageInput) -> Markup {
 
 /// Places of the starts that are listed, in order: all, or the worst.
 fn listed(rows: &[StartRow]) -> Vec<usize> {
-    let mut places: Vec<usize> = (0..rows.len()).collect();
-    if rows.len() > LISTED {
-        let score = |k: usize| rows[k].score.unwrap_or(0.0);
-        places.select_nth_unstable_by(LISTED, |&a, &b| {
-            let worse = rows[b].verdict.cmp(&rows[a].verdict);
-            worse.then(score(a).total_cmp(&score(b))).then(a.cmp(&b))
-        });
-        places.truncate(LISTED);
-        places.sort_unstable();
+    if rows.len() <= LISTED {
+        return (0..rows.len()).collect();
     }
+    // What is compared, side by side.
+    let all = rows.iter().enumerate();
+    let mut all: Vec<_> = all
+        .map(|(k, row)| (row.verdict, row.score.unwrap_or(0.0), k))
+        .collect();
+    all.select_nth_unstable_by(LISTED, |a, b| {
+        let worse = b.0.cmp(&a.0);
+        worse.then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2))
+    });
+    let mut places: Vec<usize> = all[..LISTED].iter().map(|(_, _, k)| *k).collect();
+    places.sort_unstable();
     places
 }
 

@@ -102,9 +102,7 @@ fn remark(finding: &FitFinding) -> Markup {
 pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
     let with_traces = || {
         input
-            .rows
-            .iter()
-            .zip(input.details)
+            .detailed()
             .filter_map(|(row, detail)| Some((row, detail.preview.as_deref()?)))
     };
     let groups: Vec<Together> = prep_names(input.rows)
@@ -124,7 +122,7 @@ pub(super) fn overlay(input: &PageInput) -> Option<Markup> {
 
 /// Every start in its order with its picture and what cost it its score, where that is asked for.
 pub(super) fn each(input: &PageInput) -> Option<Markup> {
-    let starts = || input.rows.iter().zip(input.details).take(EACH);
+    let starts = || input.detailed().take(EACH);
     (input.every_start && !input.rows.is_empty()).then(|| {
         html! {
             @if input.rows.len() > EACH { p { "The first " (EACH) " of " (input.rows.len()) " starts; all stand among the starts above." } }
@@ -139,12 +137,7 @@ pub(super) fn rough(input: &PageInput) -> Option<Markup> {
         return None;
     }
     let is_rough = |row: &StartRow| matches!(row.verdict, Some(Verdict::Rough | Verdict::NoLight));
-    let mut all: Vec<_> = input
-        .rows
-        .iter()
-        .zip(input.details)
-        .filter(|(row, _)| is_rough(row))
-        .collect();
+    let mut all: Vec<_> = input.detailed().filter(|(row, _)| is_rough(row)).collect();
     all.sort_by(|(a, _), (b, _)| a.score.unwrap_or(0.0).total_cmp(&b.score.unwrap_or(0.0)));
     (!all.is_empty()).then(|| html! {
         p { (all.len()) " of " (input.rows.len()) " starts were rough or did not light"

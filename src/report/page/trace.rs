@@ -25,33 +25,34 @@ const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxy
 
 /// The empty viewer (script only) and the traces; nothing if there are none.
 pub(super) fn viewer(input: &PageInput) -> Markup {
+    if input.details.iter().all(|detail| detail.preview.is_none()) {
+        return html! {};
+    }
     let close = |row: &StartRow| match row.verdict {
         Some(Verdict::Crisp | Verdict::Fair) => 1,
         _ => CLOSER,
     };
     let shares: usize = input.rows.iter().map(close).sum();
     let share = COLUMNS / shares.max(1);
-    let pairs = input.rows.iter().zip(input.details);
-    let traces: Vec<Value> = pairs
+    let traces: Vec<Value> = input
+        .detailed()
         .map(|(row, detail)| match &detail.preview {
             Some(preview) => packed(row, preview, (share * close(row)).min(FINEST)),
             None => Value::Null,
         })
         .collect();
     html! {
-        @if traces.iter().any(|trace| !trace.is_null()) {
-            dialog id="viewer" aria-labelledby="viewer-title" {
-                h3 id="viewer-title" {}
-                p id="viewer-why" {}
-                div.tools role="group" aria-label="Start and zoom" {
-                    @for (id, text) in BUTTONS { button type="button" id=(id) { (text) } }
-                }
-                p id="viewer-readout" role="status" {}
-                div id="viewer-plot" tabindex="0" role="img" aria-labelledby="viewer-title" aria-describedby="viewer-help" {}
-                p id="viewer-help" { "← and → go to the start before and after, + and − zoom, comma and full stop move in time, Esc closes. The wheel zooms too; drag to move, point to read." }
+        dialog id="viewer" aria-labelledby="viewer-title" {
+            h3 id="viewer-title" {}
+            p id="viewer-why" {}
+            div.tools role="group" aria-label="Start and zoom" {
+                @for (id, text) in BUTTONS { button type="button" id=(id) { (text) } }
             }
-            script type="application/json" id="traces" { (PreEscaped(Value::Array(traces).to_string())) }
+            p id="viewer-readout" role="status" {}
+            div id="viewer-plot" tabindex="0" role="img" aria-labelledby="viewer-title" aria-describedby="viewer-help" {}
+            p id="viewer-help" { "← and → go to the start before and after, + and − zoom, comma and full stop move in time, Esc closes. The wheel zooms too; drag to move, point to read." }
         }
+        script type="application/json" id="traces" { (PreEscaped(Value::Array(traces).to_string())) }
     }
 }
 

@@ -63,11 +63,14 @@ impl Lit {
             order::noise(trace.amps_in(window)),
             order::noise(trace.volts_in(window)),
         );
-        let mut calm = trace.clone();
-        let level = without_spikes(&mut calm, window, phases.process);
+        let (calm, level) = without_spikes(&trace, window, phases.process);
+        let (calm, raw) = match calm {
+            Some(calm) => (calm, Some(trace)),
+            None => (trace, None),
+        };
         let (mut pulse, mut ripple) = (None, None);
         if phases.process == ArcKind::Dc {
-            let disturbed = disturbed(phases, trace.rate_hz);
+            let disturbed = disturbed(phases, calm.rate_hz);
             ripple = ripple::of_window(&calm, window, &disturbed);
             pulse = match ripple {
                 Some(_) => None,
@@ -77,14 +80,20 @@ impl Lit {
             if !shown && pulse::untold(noise_a, calm.amps_in(window), rest_a, ripple.is_some()) {
                 // What moves faster than the samples may show as a ripple or a pulse of any frequency.
                 ripple = None;
-                pulse = Some(Pulse::untold(trace.rate_hz));
+                pulse = Some(Pulse::untold(calm.rate_hz));
             }
         }
         let hum_a = hum::at_rest(rest_a, noise_a);
         let hum = ripple.filter(|ripple| hum::is_hum(*ripple, level.unwrap_or(0.0), hum_a));
         let hum = hum.map(|ripple| ripple.period);
         let mut lit = Lit {
-            onset: onset(&trace, &calm, window, noise_a, ripple.map(|r| r.period)),
+            onset: onset(
+                raw.as_ref().unwrap_or(&calm),
+                &calm,
+                window,
+                noise_a,
+                ripple.map(|r| r.period),
+            ),
             trace: calm,
             window,
             halves: Vec::new(),
@@ -100,20 +109,21 @@ impl Lit {
             noise_v,
         };
         if let ArcKind::Ac { period } = phases.process {
-            lit.half_waves(&trace, group, period, sign, measuring);
+            lit.half_waves(raw.as_ref(), group, period, sign, measuring);
         }
         lit
     }
 
+    /// `raw`: the trace with its spikes, where it has any.
     fn half_waves(
         &mut self,
-        trace: &Trace,
+        raw: Option<&Trace>,
         group: &EventGroup,
         period: f64,
         sign: i8,
         measuring: &Measuring,
     ) {
-        let window = self.window;
+        let (window, trace) = (self.window, raw.unwrap_or(&self.trace));
         self.halves = half_cycles(&group.runs, window, period, measuring.conduct_release);
         if self.halves.len() < 2 {
             self.halves = half_waves_and_pauses(&group.runs, window, period);
@@ -141,20 +151,29 @@ impl Lit {
     }
 }
 
-/// Takes the ignition's spikes out of both traces; gives the level of the current that is left.
-fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) -> Option<f64> {
+/// Takes the ignition's spikes out of both traces, where there are any; gives the level of the current that is left.
+fn without_spikes(trace: &Trace, window: Span, process: ArcKind) -> (Option<Trace>, Option<f64>) {
     let (part, volts) = match process {
         ArcKind::Dc => SPIKE_DC,
         ArcKind::Ac { .. } => SPIKE_AC,
     };
     let level = order::median_of_magnitudes(trace.amps_in(window));
     let least = part * level.unwrap_or(0.0);
-    let changed = spikes::take_out(&mut trace.amps, trace.rate_hz, least);
-    spikes::take_out(&mut trace.volts, trace.rate_hz, volts);
-    match changed {
-        true => order::median_of_magnitudes(trace.amps_in(window)),
-        false => level,
+    let in_amps = spikes::find(&trace.amps, trace.rate_hz, least);
+    let in_volts = spikes::find(&trace.volts, trace.rate_hz, volts);
+    if in_amps.is_none() && in_volts.is_none() {
+        return (None, level);
     }
+    let mut calm = trace.clone();
+    if let Some(spikes) = in_volts {
+        spikes.take_out(&mut calm.volts);
+    }
+    let Some(spikes) = in_amps else {
+        return (Some(calm), level);
+    };
+    spikes.take_out(&mut calm.amps);
+    let level = order::median_of_magnitudes(calm.amps_in(window));
+    (Some(calm), level)
 }
 
 /// Dropouts and touches with what they disturb about them.

@@ -101,6 +101,7 @@ fn measured(
     let mean = ripple.map(|period| moving_mean(wave.clone(), period));
     let high = match &mean {
         Some(mean) => high_level(mean, noise)?,
+        None if std::ptr::eq(trace, calm) => high_level(&wave, noise)?,
         None => high_level(&struck(calm), noise)?,
     };
     if high - low < MIN_STATE_DIFFERENCE * high {

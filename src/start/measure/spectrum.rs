@@ -54,9 +54,9 @@ struct Spectra<'a> {
 impl<'a> Spectra<'a> {
     fn of(trace: &'a [f64], rate_hz: f64, segment: usize) -> Spectra<'a> {
         let n = segment.min(trace.len()).max(1);
-        let (mut window, mut sin) = (vec![0.0; n], vec![0.0; n]);
-        turning(std::f64::consts::TAU / n as f64, &mut window, &mut sin);
-        window.iter_mut().for_each(|w| *w = 0.5 - 0.5 * *w);
+        let window: Vec<f64> = with_turning(std::f64::consts::TAU / n as f64, n, |cos, _| {
+            cos.iter().map(|cos| 0.5 - 0.5 * cos).collect()
+        });
         let scale = 1.0 / (rate_hz * window.iter().map(|w| w * w).sum::<f64>());
         Spectra {
             trace,
@@ -187,21 +187,30 @@ pub fn take_out_lines(
     rate_hz: f64,
     lines_hz: impl IntoIterator<Item = f64>,
 ) -> f64 {
-    let mut power = 0.0;
-    let (mut cos, mut sin) = (vec![0.0; trace.len()], vec![0.0; trace.len()]);
+    take_out_power(trace, rate_hz, lines_hz, 0.0).sqrt()
+}
+
+/// [`take_out_lines`], with their power added to that of others.
+pub fn take_out_power(
+    trace: &mut [f64],
+    rate_hz: f64,
+    lines_hz: impl IntoIterator<Item = f64>,
+    others: f64,
+) -> f64 {
+    let mut power = others;
     for f in lines_hz {
         let turn = std::f64::consts::TAU * f / rate_hz;
-        turning(turn, &mut cos, &mut sin);
-        let sums = [dot(trace, &cos), dot(trace, &sin)];
-        let Some([a, b]) = fitted(sums, squares(turn, trace.len())) else {
-            continue;
-        };
-        for ((x, c), s) in trace.iter_mut().zip(&cos).zip(&sin) {
-            *x -= a * c + b * s;
-        }
-        power += 0.5 * (a * a + b * b);
+        let squares = squares(turn, trace.len());
+        let line = with_turning(turn, trace.len(), |cos, sin| {
+            let [a, b] = fitted([dot(trace, cos), dot(trace, sin)], squares)?;
+            for ((x, c), s) in trace.iter_mut().zip(cos).zip(sin) {
+                *x -= a * c + b * s;
+            }
+            Some(0.5 * (a * a + b * b))
+        });
+        power += line.unwrap_or(0.0);
     }
-    power.sqrt()
+    power
 }
 
 /// Amplitudes of cosine and sine by least squares, from the sums of the products of the trace with them and of their
@@ -225,6 +234,50 @@ fn squares(turn: f64, count: usize) -> [f64; 3] {
         0.5 * (n - doubled.re),
         0.5 * doubled.im,
     ]
+}
+
+/// Lines of which cosine and sine are kept per thread, and the longest that are: those of the mains are asked for at every start.
+const KEPT_LINES: usize = 16;
+const KEPT_VALUES: usize = 1 << 13;
+/// Windows differ by a few values: a line is kept for a few more.
+const ROUNDED: usize = 512;
+
+/// Cosine and sine of one line.
+struct Turning {
+    turn: f64,
+    cos: Vec<f64>,
+    sin: Vec<f64>,
+}
+
+impl Turning {
+    fn new(turn: f64, count: usize) -> Turning {
+        let (mut cos, mut sin) = (vec![0.0; count], vec![0.0; count]);
+        turning(turn, &mut cos, &mut sin);
+        Turning { turn, cos, sin }
+    }
+}
+
+/// Gives cosine and sine of k × `turn` for each k under `count`.
+fn with_turning<T>(turn: f64, count: usize, give: impl FnOnce(&[f64], &[f64]) -> T) -> T {
+    thread_local! {
+        static KEPT: RefCell<VecDeque<Turning>> = const { RefCell::new(VecDeque::new()) };
+    }
+    if count > KEPT_VALUES {
+        let Turning { cos, sin, .. } = Turning::new(turn, count);
+        return give(&cos, &sin);
+    }
+    KEPT.with_borrow_mut(|kept| {
+        let place = kept.iter().position(|known| known.turn == turn);
+        let mut known = place.and_then(|place| kept.remove(place));
+        let line = match known.take_if(|known| known.cos.len() >= count) {
+            Some(line) => line,
+            None => Turning::new(turn, count.next_multiple_of(ROUNDED)),
+        };
+        let given = give(&line.cos[..count], &line.sin[..count]);
+        kept.push_front(line);
+        kept.truncate(KEPT_LINES);
+        given
+    })
 }
 
 /// Cosine and sine of k × `turn` for each k, by the addition theorem from a table of the first few values, rotated

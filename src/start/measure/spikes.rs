@@ -1,6 +1,7 @@
 //! Spikes of the ignition, taken out of a trace before anything is measured on it.
 
 use crate::stats::order;
+use crate::stats::order::LANES;
 
 /// Longest spike, s: the high-frequency unit rings for tens of microseconds, its single pulses last up to 150.
 const LONGEST_S: f64 = 150e-6;
@@ -14,12 +15,25 @@ pub(crate) fn reach(rate_hz: f64) -> usize {
     (LONGEST_S * rate_hz).ceil() as usize + 1
 }
 
-/// Replaces spikes of up to 150 µs by straight lines. A sample is part of one where it lies on one side of what is so far before
-/// it and of what is so far behind it, by more than `least` and by more than noise. Says whether there were any.
+/// Replaces spikes of up to 150 µs by straight lines; says whether there were any.
 pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) -> bool {
+    let found = find(trace, rate_hz, least);
+    found.inspect(|spikes| spikes.take_out(trace)).is_some()
+}
+
+/// Spikes of a trace.
+pub(crate) struct Spikes {
+    reach: usize,
+    /// Whether each sample is part of one, from `reach` on.
+    out: Vec<bool>,
+}
+
+/// Finds spikes of up to 150 µs. A sample is part of one where it lies on one side of what is so far before it and of what is so far
+/// behind it, by more than `least` and by more than noise.
+pub(crate) fn find(trace: &[f64], rate_hz: f64, least: f64) -> Option<Spikes> {
     let reach = reach(rate_hz);
-    if trace.len() <= 2 * reach {
-        return false;
+    if trace.len() <= 2 * reach || highest(trace, reach) <= least {
+        return None;
     }
     let height = least.max(SIGMAS * order::noise(trace));
     // Told without a branch, because noise takes either side of one as often as the other, and counted in lanes.
@@ -29,17 +43,54 @@ pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) -> bool {
     };
     let windows = || trace.iter().zip(&trace[reach..]).zip(&trace[2 * reach..]);
     let count: u64 = windows().map(|w| u64::from(stands(w))).sum();
-    if count == 0 || count as f64 > MOST * trace.len() as f64 {
-        return false;
+    let ignition = count > 0 && count as f64 <= MOST * trace.len() as f64;
+    ignition.then(|| Spikes {
+        reach,
+        out: windows().map(stands).collect(),
+    })
+}
+
+impl Spikes {
+    /// Replaces them by straight lines, in the trace they were found in.
+    pub fn take_out(&self, trace: &mut [f64]) {
+        let Spikes { reach, out } = self;
+        let mut k = 0;
+        while let Some(on) = out[k..].iter().position(|out| *out).map(|at| k + at) {
+            let off = on + out[on..].iter().take_while(|out| **out).count();
+            bridge(&mut trace[on + reach - 1..=off + reach]);
+            k = off;
+        }
     }
-    let out: Vec<bool> = windows().map(stands).collect();
-    let mut k = 0;
-    while let Some(on) = out[k..].iter().position(|out| *out).map(|at| k + at) {
-        let off = on + out[on..].iter().take_while(|out| **out).count();
-        bridge(&mut trace[on + reach - 1..=off + reach]);
-        k = off;
+}
+
+/// By how much a sample at the most lies on one side of both what is `reach` before it and what is `reach` behind it.
+fn highest(trace: &[f64], reach: usize) -> f64 {
+    let ends = trace.len() - 2 * reach;
+    let (before, at, behind) = (&trace[..ends], &trace[reach..][..ends], &trace[2 * reach..]);
+    let (before, before_rest) = before.as_chunks::<LANES>();
+    let (at, at_rest) = at.as_chunks::<LANES>();
+    let (behind, behind_rest) = behind.as_chunks::<LANES>();
+    let mut most = [0.0; LANES];
+    for ((before, at), behind) in before.iter().zip(at).zip(behind) {
+        for k in 0..LANES {
+            let height = stands_by(before[k], at[k], behind[k]);
+            most[k] = if height > most[k] { height } else { most[k] };
+        }
     }
-    true
+    let rest = before_rest.iter().zip(at_rest).zip(behind_rest);
+    let rest = rest.map(|((before, at), behind)| stands_by(*before, *at, *behind));
+    rest.chain(most).fold(0.0, f64::max)
+}
+
+/// By how much a value lies on one side of two others; under 0 where it lies between them.
+#[inline]
+fn stands_by(before: f64, at: f64, behind: f64) -> f64 {
+    let (low, high) = match before < behind {
+        true => (before, behind),
+        false => (behind, before),
+    };
+    let (above, below) = (at - high, low - at);
+    if above > below { above } else { below }
 }
 
 /// A straight line from the first value to the last.

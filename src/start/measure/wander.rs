@@ -2,7 +2,7 @@
 
 use std::iter::successors;
 
-use crate::start::measure::spectrum::{Density, dot, take_out_lines, welch};
+use crate::start::measure::spectrum::{Density, dot, take_out_lines, take_out_power, welch};
 use crate::stats::order;
 
 /// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
@@ -101,8 +101,10 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
         return None;
     }
     let top = (2.0 * to_hz).min(0.45 * rate_hz);
-    let mains_hz = lines.mains_hz.unwrap_or_else(|| mains(&residual, rate_hz));
-    let hum_rms = take_out_lines(&mut residual, rate_hz, harmonics(mains_hz, top));
+    let hum_rms = match lines.mains_hz {
+        Some(hz) => take_out_lines(&mut residual, rate_hz, harmonics(hz, top)),
+        None => take_out_mains(&mut residual, rate_hz, top),
+    };
     // Harmonics closer than the window can part would take the wander with them.
     let pulse = lines.repeats_hz.filter(|f| f * seconds >= 3.0);
     let pulse_lines: Vec<f64> = pulse.map_or(Vec::new(), |f| harmonics(f, top).collect());
@@ -133,16 +135,24 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     })
 }
 
-/// The mains frequency whose first harmonics are stronger in a trace.
-fn mains(residual: &[f64], rate_hz: f64) -> f64 {
-    let strength = |hz: f64| {
-        let lines = harmonics(hz, (3.0 * hz).min(0.45 * rate_hz));
-        take_out_lines(&mut residual.to_vec(), rate_hz, lines)
+/// Takes the harmonics up to `top_hz` of that mains frequency out whose first ones are stronger; returns their rms.
+fn take_out_mains(residual: &mut Vec<f64>, rate_hz: f64, top_hz: f64) -> f64 {
+    let first = |hz: f64| {
+        let highest_hz = (3.0 * hz).min(0.45 * rate_hz);
+        let mut left = residual.clone();
+        let power = take_out_power(&mut left, rate_hz, harmonics(hz, highest_hz), 0.0);
+        (power, hz, highest_hz, left)
     };
-    let stronger = MAINS_HZ
-        .into_iter()
-        .max_by(|a, b| strength(*a).total_cmp(&strength(*b)));
-    stronger.unwrap_or(MAINS_HZ[0])
+    let [a, b] = MAINS_HZ.map(first);
+    let stronger = if a.0.sqrt() > b.0.sqrt() { a } else { b };
+    let (power, hz, highest_hz, left) = stronger;
+    if top_hz < highest_hz {
+        return take_out_lines(residual, rate_hz, harmonics(hz, top_hz));
+    }
+    // The first ones are out of this copy.
+    *residual = left;
+    let rest = harmonics(hz, top_hz).skip_while(|f| *f <= highest_hz);
+    take_out_power(residual, rate_hz, rest, power).sqrt()
 }
 
 /// The largest number up to this one that a fast transform takes quickly: without a prime factor over 13.

@@ -32,6 +32,38 @@ pub(super) fn screen_in(
     options: &ScreenOptions,
     family: Option<Family>,
 ) -> Result<Screening> {
+    let (screening, regrind) = rayon::join(
+        || without_wear(gathered, options, family),
+        || regrind(gathered, options, family.map_or(0, |family| family.worn)),
+    );
+    let mut screening = Screening {
+        regrind,
+        ..screening?
+    };
+    judge(&mut screening);
+    Ok(screening)
+}
+
+/// The charts and the wear of a batch, as [`screen`] finds them.
+///
+/// # Errors
+/// A column or measure that no start has.
+pub fn charts_and_wear(
+    gathered: &StartSet,
+    options: &ScreenOptions,
+) -> Result<(Vec<Chart>, Vec<Wear>)> {
+    batch::check(&gathered.rows, &options.by)?;
+    charts::check(&gathered.rows, options)?;
+    let charts = || charts::charts(&Batch::of(&gathered.rows, &options.by), options, None).charts;
+    Ok(rayon::join(charts, || regrind(gathered, options, 0)))
+}
+
+/// What a screening says but for wear.
+fn without_wear(
+    gathered: &StartSet,
+    options: &ScreenOptions,
+    family: Option<Family>,
+) -> Result<Screening> {
     let batch = Batch::of(&gathered.rows, &options.by);
     let charted = charts::charts(&batch, options, family.map(|family| family.values));
     let alarms = alarms(&batch, &gathered.details, charted.reasons);
@@ -41,7 +73,7 @@ pub(super) fn screen_in(
     let sampling = asked.map(|asked| sampling::sample(rough, starts, asked));
     let rate = options.accept;
     let groups = batch.lines(&alarms, &charted.charts, options);
-    let mut screening = Screening {
+    Ok(Screening {
         schema: SCHEMA,
         pass: false,
         over_limits: false,
@@ -61,15 +93,13 @@ pub(super) fn screen_in(
         groups,
         recordings: recordings(gathered, &alarms),
         alarms,
-        regrind: regrind(gathered, options, family.map_or(0, |family| family.worn)),
+        regrind: Vec::new(),
         flags: flags(&batch),
         accepted: rate.map(|rate| sampling::accepted(rough, starts, rate, options.level)),
         sampling: sampling.transpose()?,
         short_charts: charted.short,
         empty: gathered.empty.clone(),
-    };
-    judge(&mut screening);
-    Ok(screening)
+    })
 }
 
 pub(super) fn judge(screening: &mut Screening) {
@@ -100,15 +130,18 @@ pub(super) fn in_order_of(groups: &[ScreenGroup], mut charts: Vec<Chart>) -> Vec
 
 /// Puts the flag `tip_off` on the starts during which a chart of ranks or of moving averages was out, from where the shift
 /// began: no later chart takes them for its baseline.
-pub fn mark_tip_off(rows: &mut [StartRow], screening: &Screening) {
+pub fn mark_tip_off(rows: &mut [StartRow], charts: &[Chart]) {
     let mut off: BTreeSet<(&str, u32, u32)> = BTreeSet::new();
-    let trends = screening.charts.iter();
+    let trends = charts.iter();
     for chart in trends.filter(|chart| chart.rule != Rule::Individuals) {
         for (k, _) in chart.points.iter().enumerate().filter(|(_, p)| p.out) {
             let began = (k + 1).saturating_sub(chart.points[k].since.max(1));
             let names = chart.points[began..=k].iter();
             off.extend(names.map(|p| (&*p.recording, p.run, p.start)));
         }
+    }
+    if off.is_empty() {
+        return;
     }
     for row in rows {
         let key = (&*row.recording, row.run, row.start);

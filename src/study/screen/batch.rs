@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::cmp::Ordering;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -130,7 +130,11 @@ impl<'a> Batch<'a> {
         let interval = stats::clopper_pearson(rough, starts, options.level);
         let given = |value: f64| (starts > 0).then_some(value);
         let tip = |&place: &usize| self.rows[place].tip_id.as_deref();
-        let tips: BTreeSet<&str> = places.iter().filter_map(tip).collect();
+        // Starts on a tip follow each other.
+        let mut tips: Vec<&str> = places.iter().filter_map(tip).collect();
+        tips.dedup();
+        tips.sort_unstable();
+        tips.dedup();
         let chart = charts.first();
         let rows: usize = self.stood.get(id).map_or(0, |stood| stood.iter().sum());
         let unjudged = rows - counts.starts;

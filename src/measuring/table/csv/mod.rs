@@ -53,7 +53,7 @@ pub(super) fn read(
         file.seek(SeekFrom::Start(rest)).map_err(unread)?;
         read_records(path, file, rest, separator, &mut reading)?;
     }
-    Ok((reading.rows, reading.places))
+    reading.finish()
 }
 
 /// Reads the rows of any CSV from a byte on, with cells of several lines and further head lines.

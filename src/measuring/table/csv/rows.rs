@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use super::line::{Line, Room};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::guard::unguard;
-use crate::measuring::table::cell::{Draft, TableCell};
+use crate::measuring::table::cell::{Draft, TableCell, empty_row};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
@@ -49,8 +49,9 @@ pub(super) struct Lane {
     /// Texts of each fixed column.
     texts: Vec<Texts>,
     cells: SheetCells,
-    rows: Vec<StartRow>,
-    places: Vec<u64>,
+    /// What every row begins as.
+    empty: StartRow,
+    made: Made,
 }
 
 /// Where a share ended: `None` at its end, else the byte of the file from which on nothing was taken.
@@ -61,9 +62,27 @@ pub(super) struct Reading<'a> {
     about: About<'a>,
     wanted: Wanted<'a>,
     lanes: Vec<Lane>,
-    pub(super) rows: Vec<StartRow>,
-    /// Where each row begins in the file.
-    pub(super) places: Vec<u64>,
+    /// What the lanes made last, in order; it joins the rest while they make more.
+    made: Vec<Made>,
+    all: Made,
+}
+
+/// Rows, and where each begins in the file.
+#[derive(Default)]
+struct Made {
+    rows: Vec<StartRow>,
+    places: Vec<u64>,
+}
+
+impl Made {
+    /// Takes over what others hold, and leaves them empty.
+    fn append(&mut self, others: &mut [Made], path: &Path) -> Result<()> {
+        for Made { rows, places } in others {
+            room::append(&mut self.rows, rows, path)?;
+            self.places.append(places);
+        }
+        Ok(())
+    }
 }
 
 /// What rows are made by.
@@ -82,8 +101,8 @@ impl<'a> Reading<'a> {
             about: About { path, head },
             wanted,
             lanes: Vec::new(),
-            rows: Vec::new(),
-            places: Vec::new(),
+            made: Vec::new(),
+            all: Made::default(),
         }
     }
 
@@ -115,8 +134,8 @@ impl<'a> Reading<'a> {
             room: Room::default(),
             texts: head.fixed.iter().map(|_| Texts::default()).collect(),
             cells: SheetCells::new(head.headings.clone()),
-            rows: Vec::new(),
-            places: Vec::new(),
+            empty: empty_row(),
+            made: Made::default(),
         };
         self.lanes = (0..Reading::lanes()).map(|_| lane()).collect();
         self.about.head = head;
@@ -135,22 +154,32 @@ impl<'a> Reading<'a> {
         make: impl Fn(&mut Lane, &About, &T) -> Result<Ended> + Sync,
     ) -> Result<Ended> {
         let about = &self.about;
-        let done: Vec<Result<Ended>> = shares
-            .par_iter()
-            .zip(&mut self.lanes)
-            .map(|(share, lane)| make(lane, about, share))
-            .collect();
+        let lanes = &mut self.lanes;
+        let make = || -> Vec<Result<Ended>> {
+            let shares = shares.par_iter().zip(&mut *lanes);
+            shares
+                .map(|(share, lane)| make(lane, about, share))
+                .collect()
+        };
+        let (done, joined) = rayon::join(make, || self.all.append(&mut self.made, about.path));
+        joined?;
+        self.made.resize_with(lanes.len(), Made::default);
         let mut ended = None;
-        for (lane, done) in self.lanes.iter_mut().zip(done) {
+        for ((lane, made), done) in lanes.iter_mut().zip(&mut self.made).zip(done) {
             if ended.is_some() {
-                (lane.rows, lane.places) = Default::default();
+                lane.made = Made::default();
                 continue;
             }
             ended = done?;
-            room::append(&mut self.rows, &mut lane.rows, about.path)?;
-            self.places.append(&mut lane.places);
+            std::mem::swap(&mut lane.made, made);
         }
         Ok(ended)
+    }
+
+    /// All rows, and where each begins in the file.
+    pub(super) fn finish(mut self) -> Result<(Vec<StartRow>, Vec<u64>)> {
+        self.all.append(&mut self.made, self.about.path)?;
+        Ok((self.all.rows, self.all.places))
     }
 }
 
@@ -159,8 +188,8 @@ impl Lane {
     pub(super) fn add(&mut self, about: &About, line: &Line) -> Result<()> {
         if line.cells().any(|cell| !cell.trim().is_empty()) {
             let row = self.row(about, line)?;
-            self.rows.push(row);
-            self.places.push(line.at);
+            self.made.rows.push(row);
+            self.made.places.push(line.at);
         }
         Ok(())
     }
@@ -172,9 +201,12 @@ impl Lane {
             let problem = format!("{found} cells found, {expected} expected as in the head line");
             return Err(about.wrong(ErrorKind::StartsTable, line.at, problem));
         }
-        let mut draft = Draft::new();
+        let mut draft = Draft::like(&self.empty);
         for ((place, column), texts) in head.fixed.iter().zip(&mut self.texts) {
             let cell = line.cell(*place);
+            if cell.is_empty() && !column.is_required() {
+                continue;
+            }
             let done = match line.is_plain || !cell.contains(['\'', ',']) {
                 true => draft.put(*column, TableCell::text(cell), texts),
                 false => {

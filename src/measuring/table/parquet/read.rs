@@ -17,7 +17,7 @@ use ::parquet::schema::types::ColumnDescriptor;
 use super::caught::caught;
 use super::refused;
 use crate::error::{Error, ErrorKind, Place, Result};
-use crate::measuring::table::cell::{Draft, TableCell, words};
+use crate::measuring::table::cell::{Draft, TableCell, empty_row, words};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
@@ -123,10 +123,11 @@ impl Reading<'_> {
         });
         headings.extend(told);
         let mut cells = SheetCells::new(headings);
+        let empty = empty_row();
         let mut left = usize::try_from(about.num_rows()).unwrap_or(0);
         while left > 0 {
             let some = left.min(ROWS);
-            let mut drafts: Vec<Draft> = (0..some).map(|_| Draft::new()).collect();
+            let mut drafts: Vec<Draft> = (0..some).map(|_| Draft::like(&empty)).collect();
             self.fixed(&mut drafts, &mut fixed, texts)?;
             self.sheet(&mut drafts, &mut sheet, &mut cells)?;
             self.finish(drafts)?;
