@@ -70,6 +70,30 @@ pub enum Doubt {
         /// Its mean, A.
         open_a: f64,
     },
+    /// What goes with the pulses of an alternating current is more, or less, than the arc's answer to their steps.
+    PulsedWander {
+        /// Wander without all of that, V rms.
+        volts: f64,
+        /// Wander without the answer to the steps, V rms.
+        steps_v: f64,
+    },
+    /// A figure is empty, and nothing that was seen says why.
+    Empty(Missing),
+}
+
+/// A figure that an arc of its kind has.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Missing {
+    /// The run current.
+    RunLevel,
+    /// The instant it settled.
+    Settling,
+    /// The frequency of an alternating current.
+    Frequency,
+    /// The voltage's wander.
+    Wander,
+    /// The rise of the current.
+    Rise,
 }
 
 /// What the second reading tells otherwise.
@@ -124,6 +148,22 @@ impl fmt::Display for SecondReading {
     }
 }
 
+impl fmt::Display for Missing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let figure = match self {
+            Missing::RunLevel => "run current",
+            Missing::Settling => "settled instant",
+            Missing::Frequency => "AC frequency",
+            Missing::Wander => "wander",
+            Missing::Rise => "rise",
+        };
+        write!(
+            f,
+            "its {figure} could not be told, and nothing that was seen says why"
+        )
+    }
+}
+
 impl fmt::Display for Doubt {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -173,6 +213,11 @@ impl fmt::Display for Doubt {
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
             ),
+            Doubt::PulsedWander { volts, steps_v } => write!(
+                f,
+                "the voltage wanders by {volts:.2} V, or by {steps_v:.2} V if only what goes with the steps of the pulsed current is the current's: the arc may wander at the pulse's frequency"
+            ),
+            Doubt::Empty(missing) => write!(f, "{missing}"),
             Doubt::ZeroStep { step_a } => write!(
                 f,
                 "the zero of the current moved by {step_a:.2} A from before the start to after it"

@@ -4,7 +4,7 @@ use crate::start::find::phases::Phases;
 use crate::start::find::tracker::{ConductRun, Span};
 use crate::start::measure::ac::Alternation;
 use crate::start::measure::gaps;
-use crate::start::measure::wander::{Even, Evidence, unexplained};
+use crate::start::measure::wander::{Even, Evidence, Slope, unexplained};
 use crate::start::trace::Trace;
 use crate::stats::order;
 
@@ -52,7 +52,7 @@ pub(crate) fn direct(
             disturbed(phases, at, trace.rate_hz),
         );
     }
-    let mut values = unexplained(&evidence)?;
+    let mut values = unexplained(&evidence, Slope::Whole)?;
     let scatter = scatter(&evidence, &values);
     let missing = gaps::fill(&mut values, &evidence.left_out);
     Some(Residual {
@@ -103,12 +103,12 @@ pub(crate) fn current(
 }
 
 /// AC: each half-wave's mean from an instant on, explained within its polarity, then evened out to two values a cycle.
-/// `noise` as above.
+/// `noise` as above. `None` where the current of a polarity has no steps to tell it by.
 pub(crate) fn alternating(
     trace: &Trace,
     phases: &Phases,
     waves: &[ConductRun],
-    from: f64,
+    (from, by): (f64, Slope),
     ac_hz: f64,
     noise: f64,
 ) -> Option<Residual> {
@@ -116,9 +116,11 @@ pub(crate) fn alternating(
     for sign in [1, -1] {
         let halves = waves.iter().filter(|w| w.sign == sign && w.span.on >= from);
         let evidence = half_waves(trace, phases, halves, &mut averaged)?;
-        if let Some(volts) = unexplained(&evidence) {
+        if let Some(volts) = unexplained(&evidence, by) {
             points.extend(upright(&evidence, &volts));
             scatter.extend(self::scatter(&evidence, &volts));
+        } else if by == Slope::Steps {
+            return None;
         }
     }
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -377,7 +379,15 @@ mod tests {
             .map(|k| 10.0 * f64::from(k))
             .map(|on| wave(sign(on) as i8, on, on + 10.0))
             .collect();
-        let residual = alternating(&trace, &phases(&[], &[]), &waves, 300.0, 50.0, 0.6).unwrap();
+        let residual = alternating(
+            &trace,
+            &phases(&[], &[]),
+            &waves,
+            (300.0, Slope::Whole),
+            50.0,
+            0.6,
+        )
+        .unwrap();
         assert_eq!(residual.even.rate_hz, 100.0);
         assert_eq!(
             (residual.even.values.len(), residual.scatter.len()),

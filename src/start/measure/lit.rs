@@ -80,6 +80,14 @@ impl Lit {
                 pulse = Some(Pulse::untold(trace.rate_hz));
             }
         }
+        let level = match pulse.is_some_and(|pulse| is_short(pulse, trace.rate_hz)) {
+            true => {
+                // Some of its crests were taken out for spikes.
+                calm.amps.clone_from(&trace.amps);
+                order::median_of_magnitudes(trace.amps_in(window))
+            }
+            false => level,
+        };
         let hum_a = hum::at_rest(rest_a, noise_a);
         let hum = ripple.filter(|ripple| hum::is_hum(*ripple, level.unwrap_or(0.0), hum_a));
         let hum = hum.map(|ripple| ripple.period);
@@ -139,6 +147,11 @@ impl Lit {
         let small = self.ripple.is_some_and(|ripple| ripple.pct < AVERAGED_PCT);
         self.period().filter(|_| !small && self.hum.is_none())
     }
+}
+
+/// Whether the crests of a pulse, half a period long, are as short as spikes.
+fn is_short(pulse: Pulse, rate_hz: f64) -> bool {
+    !pulse.told || pulse.period < 2.0 * spikes::reach(rate_hz) as f64
 }
 
 /// Takes the ignition's spikes out of both traces; gives the level of the current that is left.

@@ -221,6 +221,26 @@ fn opened(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Vec<(Half
     Some(values.collect())
 }
 
+/// Levels of the positive and of the negative half-cycles: the median of all, parted by how much the one is over the other beside it. By
+/// medians of their own, a current that is at two levels for half of the time each could have the one level in one polarity, and the other in
+/// the other.
+fn levels(values: &[(HalfCycle, f64)]) -> Option<[f64; 2]> {
+    let beside = values.windows(2).filter(|w| w[0].0.sign != w[1].0.sign);
+    let times = beside.map(|w| match w[0].0.sign > 0 {
+        true => w[0].1 / w[1].1,
+        false => w[1].1 / w[0].1,
+    });
+    let times = times.filter(|times| times.is_finite() && *times > 0.0);
+    let times = order::median_in_place(&mut times.collect::<Vec<f64>>()).unwrap_or(1.0);
+    let [up, down] = [times.sqrt(), times.sqrt().recip()];
+    let upright = values.iter().map(|(half, rms)| match half.sign > 0 {
+        true => rms / up,
+        false => rms / down,
+    });
+    let level = order::median_in_place(&mut upright.collect::<Vec<f64>>())?;
+    Some([up * level, down * level])
+}
+
 /// Of half-cycles, and of the same with those in which no arc burned.
 fn alternating(
     trace: &Trace,
@@ -229,16 +249,7 @@ fn alternating(
     noise: f64,
 ) -> Option<Magnitude> {
     let values = opened(trace, window, halves)?;
-    let level = |sign: i8| {
-        order::median_in_place(
-            &mut values
-                .iter()
-                .filter(|v| v.0.sign == sign)
-                .map(|v| v.1)
-                .collect::<Vec<_>>(),
-        )
-    };
-    let (positive, negative) = (level(1)?, level(-1)?);
+    let [positive, negative] = levels(&values)?;
     let mut cycles: Vec<f64> = values
         .windows(2)
         .map(|w| {
