@@ -9,9 +9,8 @@ use crate::stats::order;
 
 /// The state before the arc is read over this long before it, s.
 const BEFORE_S: f64 = 0.005;
-/// On its way from 10 to 90 % a rise falls back by less than this part of the state difference, and than this multiple of the noise.
-const FALLS_BACK: f64 = 0.05;
-const FALLS_SIGMAS: f64 = 6.0;
+/// On its way from 10 to 90 % a rise falls back by less than a spike, or than this multiple of the noise.
+const FALLS_SIGMAS: f64 = 8.0;
 /// Which way it goes first is told over so long, or three samples, s: less than a half-wave of any arc.
 const FIRST_S: f64 = 0.3e-3;
 /// Two states nearer than this part of the higher are one: there is no transition to measure.
@@ -64,7 +63,7 @@ pub(crate) enum Onset {
     TooFast,
     /// A capacitor's discharge lies over it.
     Hidden,
-    /// There is no transition: the state before the arc is near that of the arc.
+    /// There is no transition, the state before the arc is near that of the arc, or none of a machine's.
     Level,
     /// There is one, and no rise is found in it.
     Unread,
@@ -146,20 +145,22 @@ fn measured(
     }
     let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let raw_frames = raw.t90 - raw.t10;
+    let least = (SPIKE * (high - low)).max(FALLS_SIGMAS * noise);
+    let climb = raw.t10.ceil() as usize..raw.t90 as usize;
+    if raw_frames <= HAND_S * trace.rate_hz
+        && let Some(top) = falls_back(&wave[climb.clone()], least)
+    {
+        return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
+    }
     // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
     wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let Some(fine) = rise(&smooth, low, high) else {
-        return discharge.map(|d| behind(d.top));
+        // What takes so long, and in steps, has no rise of a machine's.
+        let slow = || (raw_frames > HAND_S * trace.rate_hz).then_some(Onset::Level);
+        return discharge.map(|d| behind(d.top)).or_else(slow);
     };
     let frames = fine.t90 - fine.t10;
-    let least = (FALLS_BACK * (high - low)).max(FALLS_SIGMAS * noise);
-    let climb = fine.t10.ceil() as usize..fine.t90 as usize;
-    if frames <= HAND_S * trace.rate_hz
-        && let Some(top) = falls_back(&smooth[climb.clone()], least)
-    {
-        return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
-    }
     let smooth = mean.unwrap_or(smooth);
     let over = discharge.map_or(0, |d| d.over);
     let top = (fine.t90 as usize).max(over).min(smooth.len());

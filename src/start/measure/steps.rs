@@ -6,7 +6,7 @@
 use crate::start::measure::spectrum::dot;
 
 /// The slope is told where it is sure to within so many volts rms of what the current explains.
-const SURE_V: f64 = 0.02;
+const SURE_V: f64 = 0.04;
 
 /// The slope of the voltage over the current by their second differences, Ω; `None` where the current has no steps.
 pub(crate) fn slope(volts: &[f64], amps: &[f64]) -> Option<f64> {

@@ -14,7 +14,7 @@ use crate::start::record::Start;
 /// Voltage at the frequencies of the mains and of its rectifier's ripple that is told where it is more than the wander, V rms.
 const HUM_V: f64 = 0.1;
 /// Two readings of one wander differ by no more than this part of the greater, and this, V rms.
-const ALIKE: (f64, f64) = (0.1, 0.02);
+const ALIKE: (f64, f64) = (0.1, 0.03);
 
 /// Where and in which band the wander of a start is looked for.
 struct Asked<'a> {
