@@ -85,7 +85,9 @@ impl Bench<'_> {
         let time_s = (self.seconds(group.began()), self.seconds(to));
         let findings = &self.recording.survey().findings;
         start.carry(findings, time_s, self.context.process);
-        let unsaid = lit.and_then(|lit| empty::doubt(&start, phases.process, &lit));
+        let alternates = phases.process != ArcKind::Dc;
+        let unsaid =
+            lit.and_then(|lit| empty::doubt(&start, alternates, lit.onset == Onset::Unread));
         unsaid.into_iter().for_each(|doubt| start.doubt(doubt));
         start.measures.round();
         Ok(start)
