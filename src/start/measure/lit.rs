@@ -19,6 +19,10 @@ const SPIKE_DC: (f64, f64) = (0.05, 1.0);
 /// … and on AC, whose crests may be as sharp as a spike.
 const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 
+/// A pulse with a period of less than so many times what is looked at to either side of a spike: where it swings by half of its level and
+/// its crests come to a point, they stand out by 5 % of it.
+const CRESTS: f64 = 20.0;
+
 /// Ripple from here on, percent peak to peak, is averaged over before settling is told.
 const AVERAGED_PCT: f64 = 10.0;
 
@@ -149,9 +153,9 @@ impl Lit {
     }
 }
 
-/// Whether the crests of a pulse, half a period long, are as short as spikes.
+/// Whether the crests of a pulse may stand out as spikes do.
 fn is_short(pulse: Pulse, rate_hz: f64) -> bool {
-    !pulse.told || pulse.period < 2.0 * spikes::reach(rate_hz) as f64
+    !pulse.told || pulse.period < CRESTS * spikes::reach(rate_hz) as f64
 }
 
 /// Takes the ignition's spikes out of both traces; gives the level of the current that is left.
