@@ -228,8 +228,8 @@ impl fmt::Display for Doubt {
 
 /// So far from ten times is ten times still: a knob is set by its scale, a pedal is not pressed to its end.
 const TEN_TIMES: (f64, f64) = (7.0, 14.0);
-/// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower.
-const TEN_CRESTS: f64 = 18.0;
+/// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower: so is the wave of a tenth, and of ten times.
+const TEN_CRESTS: (f64, f64) = (5.5, 18.0);
 
 /// A share this part of the time or more off one half, twice over, gives an alternating current a mean …
 const UNEVEN: f64 = 0.04;
@@ -245,10 +245,10 @@ impl Doubt {
         alternates: bool,
     ) -> Option<Doubt> {
         let (run_a, set_a) = (run_a?, set_a?);
-        let times = (run_a / set_a).max(set_a / run_a);
-        let most = if alternates { TEN_CRESTS } else { TEN_TIMES.1 };
-        let off = (TEN_TIMES.0..=most).contains(&times);
-        off.then_some(Doubt::TenTimesOff { run_a, set_a })
+        let (least, most) = if alternates { TEN_CRESTS } else { TEN_TIMES };
+        let over = (least..=TEN_TIMES.1).contains(&(run_a / set_a));
+        let under = (TEN_TIMES.0..=most).contains(&(set_a / run_a));
+        (over || under).then_some(Doubt::TenTimesOff { run_a, set_a })
     }
 
     /// Whether an alternating current lacks the mean that its share of time electrode negative gives it: half-waves of shares b and 1 − b, as
@@ -292,5 +292,8 @@ mod tests {
         // A sine wave with a crest of 10 A has 7.07 A rms (closed form), a tenth of what 100 A of crest would have.
         let sine = |alternates| Doubt::of_set_current(Some(7.07), Some(100.0), alternates);
         assert!(sine(true).is_some() && sine(false).is_none());
+        // Of a wave set to 61 A, 41.6 A rms that a shunt's scale makes ten times as much.
+        let large = |alternates| Doubt::of_set_current(Some(416.0), Some(61.0), alternates);
+        assert!(large(true).is_some() && large(false).is_none());
     }
 }

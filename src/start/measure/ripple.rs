@@ -289,7 +289,8 @@ mod tests {
         let triangle = |x: f64| 1.0 - (2.0 * x - 1.0).abs();
         let wave = |amps: f64| seen(|t| 110.0 + amps * (triangle((786.0 * t).fract()) - 0.5));
         assert_eq!(wave(100.0), None);
-        near(wave(10.0).unwrap().pct, 9.1, 0.15);
+        // A place of the mean period, of twelve, loses a part of either end.
+        near(wave(10.0).unwrap().pct, 9.1, 0.2);
     }
 
     /// A pulse of 36.5 Hz is too slow for ripple, and its harmonics at 73 and 109.5 Hz are its own.
