@@ -168,6 +168,9 @@ impl Bench<'_> {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);
+        if let Some(period) = magnitude.pulse {
+            start.measures.pulse_hz = Some(rate / period);
+        }
         if let Some([low_a, high_a]) = magnitude.either {
             start.doubt(Doubt::EitherLevel { low_a, high_a });
         }

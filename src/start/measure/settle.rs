@@ -41,6 +41,8 @@ pub(crate) struct Magnitude {
     spread: Vec<f64>,
     /// Two levels, A, of which the run level is the one or the other by where the window ends.
     pub either: Option<[f64; 2]>,
+    /// The period of the pulses that an alternating current was averaged over, frames.
+    pub pulse: Option<f64>,
 }
 
 impl Magnitude {
@@ -200,6 +202,7 @@ fn direct(
         lasts: 0,
         spread: vec![SIGMAS * noise / width.max(1.0).sqrt() / run_a],
         either,
+        pulse: None,
     })
 }
 
@@ -273,6 +276,7 @@ fn alternating(
             })
             .collect(),
         either: None,
+        pulse: None,
     };
     let burning = Magnitude {
         run_a: order::median_in_place(&mut cycles.clone())?,
@@ -294,7 +298,7 @@ fn alternating(
     })
 }
 
-/// A pulsed alternating current: means over one pulse, which stand at its begin.
+/// A pulsed alternating current: means over one pulse of so many half-cycles, which stand at its begin.
 fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magnitude> {
     // As many half-cycles of one sign as of the other.
     let count = 2 * (0.5 * pulse).round() as usize;
@@ -308,6 +312,8 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
     let run_a = order::median_in_place(&mut cycles.windows(count).map(rms).collect::<Vec<_>>())?;
     let level = order::median_in_place(&mut ratio.clone())?;
     ratio.iter_mut().for_each(|r| *r /= level);
+    let mut lengths: Vec<f64> = seen.at.windows(3).map(|w| w[2] - w[0]).collect();
+    let cycle = order::median_in_place(&mut lengths)?;
     Some(Magnitude {
         at: seen.at[..ratio.len()].to_vec(),
         ratio,
@@ -316,6 +322,7 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         lasts: 0,
         spread: Vec::new(),
         either: None,
+        pulse: Some(0.5 * pulse * cycle),
     })
 }
 

@@ -10,6 +10,7 @@ fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magni
         lasts: 0,
         spread: vec![0.0],
         either: None,
+        pulse: None,
     }
 }
 
