@@ -70,6 +70,30 @@ pub enum Doubt {
         /// Its mean, A.
         open_a: f64,
     },
+    /// What goes with the pulses of an alternating current is more, or less, than the arc's answer to their steps.
+    PulsedWander {
+        /// Wander without all of that, V rms.
+        volts: f64,
+        /// Wander without the answer to the steps, V rms.
+        steps_v: f64,
+    },
+    /// A figure is empty, and nothing that was seen says why.
+    Empty(Missing),
+}
+
+/// A figure that an arc of its kind has.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Missing {
+    /// The run current.
+    RunLevel,
+    /// The instant it settled.
+    Settling,
+    /// The frequency of an alternating current.
+    Frequency,
+    /// The voltage's wander.
+    Wander,
+    /// The rise of the current.
+    Rise,
 }
 
 /// What the second reading tells otherwise.
@@ -124,6 +148,22 @@ impl fmt::Display for SecondReading {
     }
 }
 
+impl fmt::Display for Missing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let figure = match self {
+            Missing::RunLevel => "run current",
+            Missing::Settling => "settled instant",
+            Missing::Frequency => "AC frequency",
+            Missing::Wander => "wander",
+            Missing::Rise => "rise",
+        };
+        write!(
+            f,
+            "its {figure} could not be told, and nothing that was seen says why"
+        )
+    }
+}
+
 impl fmt::Display for Doubt {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -173,6 +213,11 @@ impl fmt::Display for Doubt {
                 f,
                 "the trace shows {open_a:.2} A while the circuit is open: the arc's level may be off by as much"
             ),
+            Doubt::PulsedWander { volts, steps_v } => write!(
+                f,
+                "the voltage wanders by {volts:.2} V, or by {steps_v:.2} V if only what goes with the steps of the pulsed current is the current's: the arc may wander at the pulse's frequency"
+            ),
+            Doubt::Empty(missing) => write!(f, "{missing}"),
             Doubt::ZeroStep { step_a } => write!(
                 f,
                 "the zero of the current moved by {step_a:.2} A from before the start to after it"
@@ -183,8 +228,8 @@ impl fmt::Display for Doubt {
 
 /// So far from ten times is ten times still: a knob is set by its scale, a pedal is not pressed to its end.
 const TEN_TIMES: (f64, f64) = (7.0, 14.0);
-/// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower.
-const TEN_CRESTS: f64 = 18.0;
+/// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower: so is the wave of a tenth, and of ten times.
+const TEN_CRESTS: (f64, f64) = (5.5, 18.0);
 
 /// A share this part of the time or more off one half, twice over, gives an alternating current a mean …
 const UNEVEN: f64 = 0.04;
@@ -200,10 +245,10 @@ impl Doubt {
         alternates: bool,
     ) -> Option<Doubt> {
         let (run_a, set_a) = (run_a?, set_a?);
-        let times = (run_a / set_a).max(set_a / run_a);
-        let most = if alternates { TEN_CRESTS } else { TEN_TIMES.1 };
-        let off = (TEN_TIMES.0..=most).contains(&times);
-        off.then_some(Doubt::TenTimesOff { run_a, set_a })
+        let (least, most) = if alternates { TEN_CRESTS } else { TEN_TIMES };
+        let over = (least..=TEN_TIMES.1).contains(&(run_a / set_a));
+        let under = (TEN_TIMES.0..=most).contains(&(set_a / run_a));
+        (over || under).then_some(Doubt::TenTimesOff { run_a, set_a })
     }
 
     /// Whether an alternating current lacks the mean that its share of time electrode negative gives it: half-waves of shares b and 1 − b, as
@@ -247,5 +292,8 @@ mod tests {
         // A sine wave with a crest of 10 A has 7.07 A rms (closed form), a tenth of what 100 A of crest would have.
         let sine = |alternates| Doubt::of_set_current(Some(7.07), Some(100.0), alternates);
         assert!(sine(true).is_some() && sine(false).is_none());
+        // Of a wave set to 61 A, 41.6 A rms that a shunt's scale makes ten times as much.
+        let large = |alternates| Doubt::of_set_current(Some(416.0), Some(61.0), alternates);
+        assert!(large(true).is_some() && large(false).is_none());
     }
 }

@@ -140,7 +140,7 @@ impl Judge<'_> {
         if self.start.only_said && lit {
             figures.push(("run_v", t.run_v, part(t.run_v, 0.05) + 0.3));
         }
-        if self.class == Class::PulseRate && lit {
+        if matches!(self.class, Class::PulseRate | Class::PulsedAc) && lit {
             figures.push(("pulse_hz", t.pulse_hz, part(t.pulse_hz, 0.02)));
         }
         if matches!(

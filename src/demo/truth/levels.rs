@@ -205,6 +205,7 @@ fn pulsed_ac(truth: &mut TruthStart, fine: &Fine, window: (f64, f64), pulse_s: f
         truth.more.allow("run_a", run, run);
     }
     let few = (window.1 - window.0) < MIN_PULSES * pulse_s;
+    truth.pulse_hz = (!few).then_some(1.0 / pulse_s);
     let by_halves = truth.t_settled_s;
     if few {
         let range = fine.range(window);

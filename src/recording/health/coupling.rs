@@ -6,6 +6,7 @@
 
 use crate::error::Result;
 use crate::recording::Cell;
+use crate::recording::baseline::Baseline;
 use crate::recording::finding::{Finding, Seen};
 use crate::recording::health::HealthCheck;
 use crate::recording::health::decay::decay;
@@ -31,6 +32,11 @@ const SURE: f64 = 0.15;
 const STRETCHES: usize = 3;
 /// A corner is named where its standard error is under this part of it: run currents restored by it are then right within 3 %.
 const NAMED: f64 = 0.008;
+
+/// A zero moves where it does so by more than this part of the trace's top.
+const ZERO_MOVES: f64 = 0.01;
+/// Cells that tell what a trace is at for half of the time.
+const CELLS: usize = 4096;
 
 /// A cell in which a trace swings by this part of its top holds a step, or what alternates or pulses: noise swings by less of a current, and
 /// an alternating arc by more than this of its open circuit …
@@ -115,13 +121,37 @@ impl HealthCheck<'_> {
             }
         }
         let top = high.max(-low);
-        if let Some(droop) = decay(&self.behind_steps(trace, top)?) {
-            return Ok(Some(droop));
+        for zero in self.zeros_of(trace, top) {
+            if let Some(droop) = decay(&self.behind_steps(trace, top, &zero)?) {
+                return Ok(Some(droop));
+            }
         }
         match self.half_waves_sag(trace, top)? {
             Some(droop) => Ok(Some(droop)),
             None => self.mean_dies(trace, top),
         }
+    }
+
+    /// The zero of a trace with this top; where it moves, what the trace is at for half of the time too: a zero that follows what a high-pass
+    /// leaves of the rests hides how it falls, and a blocked trace is at its zero most of the time.
+    fn zeros_of(&self, trace: usize, top: f64) -> Vec<Baseline> {
+        let followed = self.zeros[trace].clone();
+        let moves = |(low, high): (f64, f64)| high - low > ZERO_MOVES * top;
+        let level = match followed.range().is_some_and(moves) {
+            true => order::median_in_place(&mut self.with_zero(trace)),
+            false => None,
+        };
+        [followed]
+            .into_iter()
+            .chain(level.map(Baseline::level))
+            .collect()
+    }
+
+    /// The means of some cells, without their zero taken away.
+    fn with_zero(&self, trace: usize) -> Vec<f64> {
+        let zero = |c: &Cell| self.zeros[trace].at(c.first + u64::from(c.frames) / 2);
+        let some = self.cells.iter().step_by(self.cells.len() / CELLS + 1);
+        some.map(|c| self.stat(c, trace)[2] + zero(c)).collect()
     }
 
     /// The droop of a trace that is known to be blocked, about the level that its stretches themselves tell: the zero found by its

@@ -4,6 +4,7 @@
 //! such decays tell a blocked trace, where nothing stands still between steps beside them.
 
 use crate::error::Result;
+use crate::recording::baseline::Baseline;
 use crate::recording::health::HealthCheck;
 use crate::recording::health::droop::{CORNERS_HZ, Droop, between_steps, line};
 use crate::recording::source::Raw;
@@ -51,8 +52,13 @@ pub(super) struct Behind {
 }
 
 impl HealthCheck<'_> {
-    /// Stretches behind steps from cell to cell, in short blocks.
-    pub(super) fn behind_steps(&mut self, trace: usize, top: f64) -> Result<Vec<Behind>> {
+    /// Stretches behind steps from cell to cell, in short blocks, about a zero.
+    pub(super) fn behind_steps(
+        &mut self,
+        trace: usize,
+        top: f64,
+        zero: &Baseline,
+    ) -> Result<Vec<Behind>> {
         let rate = self.source.rate_hz();
         let block = ((BLOCK_S * rate) as usize).max(1);
         let mean = |c: &crate::recording::Cell| self.stat(c, trace)[2];
@@ -68,7 +74,7 @@ impl HealthCheck<'_> {
             self.source.read(look, &mut raw)?;
             let gain = self.scales[trace].gain;
             raw[trace].iter_mut().for_each(|v| *v *= gain);
-            self.zeros[trace].subtract(first, &mut raw[trace]);
+            zero.subtract(first, &mut raw[trace]);
             let blocks = raw[trace].chunks_exact(block);
             let means: Vec<f64> = blocks
                 .map(|c| c.iter().sum::<f64>() / block as f64)

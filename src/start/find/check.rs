@@ -6,7 +6,7 @@ use crate::recording::block_frames;
 use crate::start::doubt::{Counted, Doubt, SecondReading};
 use crate::start::find::joint::JointDetector;
 use crate::start::find::levels::PairLevels;
-use crate::start::find::phases::{EventGroup, Phases, Seen};
+use crate::start::find::phases::{ArcKind, EventGroup, Phases, Seen};
 use crate::start::find::states::State;
 
 /// What a start must be explained to, %.
@@ -104,15 +104,18 @@ impl Check<'_> {
         let lit = phases.lit;
         let s = |frames: f64| frames / self.rate_hz;
         for (k, run) in seen.row.iter().enumerate() {
-            if run.off <= from || run.on >= to + self.measuring.out_gap_ms * 1e-3 * self.rate_hz {
+            let touch = run.state == State::Touch && seen.flowing[k];
+            let turned = touch && self.turned(seen, (run.on, run.off), phases);
+            let late = run.on >= to + self.measuring.out_gap_ms * 1e-3 * self.rate_hz;
+            if run.off <= from || late && !turned {
                 continue;
             }
             let long = s(run.len());
             let before = k.checked_sub(1).map(|k| &seen.row[k]);
-            let touch = run.state == State::Touch && seen.flowing[k];
             let in_arc = lit.is_some_and(|lit| run.on > lit);
             let full = run.mean_a() > FULL_TIMES * seen.levels.sure_a;
             let most = match (lit, in_arc || full) {
+                _ if turned => NO_ARC_S,
                 (None, _) => NO_ARC_S,
                 (_, true) => LONG_TOUCH_S,
                 _ => f64::INFINITY,
@@ -136,6 +139,20 @@ impl Check<'_> {
             }
         }
         None
+    }
+
+    /// Whether a current flows the other way than the direct current of the arc before: a touch cannot turn it round, but what a high-pass leaves
+    /// of the trace when the arc goes out does.
+    fn turned(&self, seen: &Seen, (on, off): (f64, f64), phases: &Phases) -> bool {
+        let Some(window) = phases.window.filter(|w| on >= w.on) else {
+            return false;
+        };
+        let sum = |on: f64, off: f64| -> f64 {
+            let inside = seen.blocks.iter().filter(|b| b.on >= on && b.off <= off);
+            inside.map(|b| b.amps).sum()
+        };
+        let arc = sum(window.on, window.off.min(on));
+        self.group.kind == Some(ArcKind::Dc) && arc * sum(on, off) < 0.0
     }
 
     /// The first of the other readings that tells something else.
@@ -230,137 +247,4 @@ fn again(seen: &Seen, levels: PairLevels, check: &Check<'_>) -> Option<EventGrou
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::start::find::states::BlockView;
-
-    /// A block of four frames is a millisecond.
-    const RATE_HZ: f64 = 4000.0;
-    const REST: (f64, f64) = (0.0, 0.0);
-    const OPEN: (f64, f64) = (0.1, 70.0);
-    const ARC: (f64, f64) = (80.0, 12.0);
-
-    /// The first start of stretches of so many milliseconds of current and voltage.
-    fn first(stretches: &[(usize, (f64, f64))]) -> EventGroup {
-        let levels = PairLevels {
-            flow_a: 1.2,
-            sure_a: 8.0,
-            touch_v: 5.0,
-            open_v: 29.0,
-            idle_open_v: 29.0,
-            stands_v: 60.0,
-            stands_a: 32.0,
-        };
-        let measuring = Measuring::default();
-        let mut detector = JointDetector::new(levels, &measuring, RATE_HZ, 0);
-        let blocks = stretches.iter().flat_map(|(ms, pair)| vec![*pair; *ms]);
-        for (k, (amps, volts)) in blocks.enumerate() {
-            detector.push(BlockView {
-                on: 4.0 * k as f64,
-                off: 4.0 * (k + 1) as f64,
-                blocks: 1,
-                amps,
-                volts,
-            });
-        }
-        detector.finish();
-        detector.done.swap_remove(0)
-    }
-
-    fn check(group: &EventGroup) -> Check<'_> {
-        static MEASURING: std::sync::LazyLock<Measuring> =
-            std::sync::LazyLock::new(Measuring::default);
-        Check {
-            group,
-            measuring: &MEASURING,
-            rate_hz: RATE_HZ,
-        }
-    }
-
-    fn checked(stretches: &[(usize, (f64, f64))]) -> (f64, Vec<Doubt>) {
-        check(&first(stretches)).verdict().unwrap()
-    }
-
-    #[test]
-    fn a_clean_start_is_explained_whole_and_not_doubted() {
-        let clean = [(100, REST), (100, OPEN), (1500, ARC), (300, REST)];
-        assert_eq!(checked(&clean), (100.0, vec![]));
-    }
-
-    /// Of 1,100 ms from the opening to the window's end 97 are unexplained: the first 3 are the change of state.
-    #[test]
-    fn an_arcs_voltage_without_current_is_unexplained_and_told() {
-        let gone = [
-            (100, REST),
-            (100, OPEN),
-            (300, ARC),
-            (100, (0.1, 12.0)),
-            (1100, ARC),
-            (300, REST),
-        ];
-        let (explained, doubts) = checked(&gone);
-        assert!((explained - 100.0 * (1.0 - 97.0 / 1100.0)).abs() < 1e-9);
-        assert!(
-            doubts
-                .iter()
-                .any(|d| matches!(d, Doubt::Unexplained { .. }))
-        );
-        let dead = |d: &Doubt| matches!(d, Doubt::NoCurrent { volts, for_s } if *volts == 12.0 && *for_s == 0.1);
-        assert!(doubts.iter().any(dead), "{doubts:?}");
-    }
-
-    #[test]
-    fn a_current_for_long_without_a_voltage_is_no_touch() {
-        let touch = |ms: usize| {
-            let all = [
-                (100, REST),
-                (100, OPEN),
-                (300, ARC),
-                (ms, (80.0, 0.5)),
-                (900, ARC),
-                (300, REST),
-            ];
-            checked(&all).1
-        };
-        assert_eq!(touch(250), []);
-        let doubts = touch(400);
-        assert!(
-            matches!(doubts[0], Doubt::NoVoltage { amps: 80.0, .. }),
-            "{doubts:?}"
-        );
-    }
-
-    /// 1.6 A flow over the level of 1.2 A, and not over one of 1.9 A: the second reading sees a dropout there.
-    #[test]
-    fn a_count_that_hangs_on_the_levels_is_doubted() {
-        let hovers = |amps: f64| {
-            let all = [
-                (100, REST),
-                (100, OPEN),
-                (300, ARC),
-                (20, (amps, 12.0)),
-                (900, ARC),
-                (300, REST),
-            ];
-            checked(&all).1
-        };
-        assert_eq!(hovers(5.0), []);
-        let count = SecondReading::Count {
-            what: Counted::Dropouts,
-            first: 0,
-            second: 1,
-        };
-        assert_eq!(hovers(1.6), [Doubt::SecondReading(count)]);
-    }
-
-    /// 2 A of pick-up while the circuit stands open: the arc's level may hold as much of the same.
-    #[test]
-    fn the_mean_current_of_the_open_circuit_is_told() {
-        let open_a = |open: (f64, f64)| {
-            let group = first(&[(100, REST), (100, open), (500, ARC), (300, REST)]);
-            check(&group).open_a()
-        };
-        assert_eq!(open_a((2.0, 70.0)), Some(2.0));
-        assert_eq!(open_a((-0.5, 70.0)), Some(-0.5));
-    }
-}
+mod tests;

@@ -23,6 +23,8 @@ const OVER_PICKUP: f64 = 1.5;
 const HUM_TIMES: f64 = 2.0;
 /// Less of it, A rms, moves no level: the lowest conduct level stands over it.
 const HUM_A: f64 = 0.15;
+/// A level that noise raises to over this, A, is passed late by a current that rises slowly.
+const RAISED_A: f64 = 3.0;
 /// No more runs than this before the arc are looked at one by one.
 const MANY: usize = 64;
 /// Half-waves are told from a current whose spikes up to this long, s, are gone.
@@ -131,13 +133,15 @@ impl Finder<'_> {
     }
 
     /// Where a stretch of conducting begins: where the current passes its level, for that is what conducting means; where hum or a
-    /// pick-up stands before it, or its passage is lost in noise, at the earlier edge of the two traces.
+    /// pick-up stands before it, or noise raises that level or hides its passage, at the earlier edge of the two traces.
     fn begin(&self, at: f64, within: Span) -> Result<f64> {
         let trace = self.about(at, within)?;
         let conduct = self.conduct().conduct_a;
         let level = self.over_pickup(&trace, at, conduct);
         let amps = edge(&trace, &trace.amps, level, true);
+        let raised = self.measuring.conduct_a.is_none() && conduct > RAISED_A;
         if level <= conduct
+            && !raised
             && !self.hums()
             && let Some(edge) = amps
         {

@@ -104,9 +104,15 @@ impl PairLevels {
                 .min(measuring.short_v),
         };
         let apart = sight.open_v.filter(|open| *open > OPEN_OVER_ARC * arc_v);
+        // Open circuits of a few milliseconds may hide from the look at some places.
+        let unseen = || {
+            let none = sight.open_v.is_none();
+            none.then(|| OPEN_V.max(OPEN_OVER_ARC * arc_v))
+        };
         let open_v = measuring
             .open_v
             .or(apart.map(|open| (open * arc_v).sqrt()))
+            .or_else(unseen)
             .unwrap_or(f64::INFINITY);
         let idle = sight.open_v.map_or(open_v, |open| IDLE_OPEN_PART * open);
         let sure_a = (SURE_PART * run_a).max(2.0 * flow_a);

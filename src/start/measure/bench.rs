@@ -9,13 +9,12 @@ use crate::recording::{Finding, Recording, Segment};
 use crate::start::doubt::Doubt;
 use crate::start::find::phases::{ArcKind, EventGroup, Phases};
 use crate::start::find::tracker::Span;
+use crate::start::measure::empty;
 use crate::start::measure::energy::heat;
-use crate::start::measure::evidence::{self, Residual};
 use crate::start::measure::lit::Lit;
 use crate::start::measure::onset::Onset;
 use crate::start::measure::preview::Preview;
 use crate::start::measure::settle::Magnitude;
-use crate::start::measure::wander::{Even, Lines, band_rms, drift};
 use crate::start::record::{Instants, Start};
 use crate::start::trace::Trace;
 use crate::stats::order;
@@ -28,8 +27,6 @@ const LIT_S: f64 = 0.02;
 const MIN_CYCLE_SAMPLES: f64 = 16.0;
 /// A picture begins at most this long before lit (of a start that did not light, lasts at most this long), s.
 const PICTURE_BEFORE_S: f64 = 2.0;
-/// Voltage at the frequencies of the mains and of its rectifier's ripple that is told where it is more than the wander, V rms.
-const HUM_V: f64 = 0.1;
 /// Share of the half-cycles of one polarity that may be missed before the arc is said to rectify.
 const RECTIFYING_SHARE: f64 = 0.05;
 
@@ -73,8 +70,9 @@ impl Bench<'_> {
         let since = |a: Option<f64>, b: Option<f64>| Some((b? - a?) * 1e3);
         m.delay_ms = since(start.instants.t_open_s, start.instants.t_first_s);
         m.stutter_ms = since(start.instants.t_first_s, start.instants.t_lit_s);
-        if let Some(lit) = self.lit(group, &phases)? {
-            self.measure(&mut start, group, &phases, &lit)?;
+        let lit = self.lit(group, &phases)?;
+        if let Some(lit) = &lit {
+            self.measure(&mut start, group, &phases, lit)?;
         } else if self.context.previews {
             let on = group.began();
             let off = group.last_off.clamp(on, on + PICTURE_BEFORE_S * rate);
@@ -87,6 +85,10 @@ impl Bench<'_> {
         let time_s = (self.seconds(group.began()), self.seconds(to));
         let findings = &self.recording.survey().findings;
         start.carry(findings, time_s, self.context.process);
+        let alternates = phases.process != ArcKind::Dc;
+        let unsaid =
+            lit.and_then(|lit| empty::doubt(&start, alternates, lit.onset == Onset::Unread));
+        unsaid.into_iter().for_each(|doubt| start.doubt(doubt));
         start.measures.round();
         Ok(start)
     }
@@ -166,6 +168,9 @@ impl Bench<'_> {
             magnitude.follow_upslope(lit.window.on, upslope * rate);
         }
         start.measures.run_a = Some(magnitude.run_a);
+        if let Some(period) = magnitude.pulse {
+            start.measures.pulse_hz = Some(rate / period);
+        }
         if let Some([low_a, high_a]) = magnitude.either {
             start.doubt(Doubt::EitherLevel { low_a, high_a });
         }
@@ -233,69 +238,6 @@ impl Bench<'_> {
         let worst = seen.missed_of_sign.max(seen.missed - seen.missed_of_sign) as f64;
         if worst > RECTIFYING_SHARE * cycles {
             start.flags.push(Flag::Rectifying);
-        }
-    }
-
-    fn wander(&self, start: &mut Start, phases: &Phases, lit: &Lit, settled: f64) {
-        let rate = lit.trace.rate_hz;
-        let window = Span {
-            on: settled,
-            off: lit.window.off,
-        };
-        let asked = self.measuring.wander_to_hz;
-        let carried = start.measures.ac_hz.map_or(0.25 * rate, |f| f / 3.0);
-        let to_hz = asked.min(carried);
-        if asked > 0.25 * rate {
-            start.flags.push(Flag::SlowRate);
-        }
-        let lines = Lines {
-            mains_hz: self.context.mains_hz,
-            repeats_hz: lit.period().map(|p| rate / p),
-        };
-        let from_hz = self.measuring.wander_from_hz;
-        let images = lit.pulse.is_some_and(|pulse| !pulse.told);
-        let in_band = |even: Even| {
-            let found = band_rms(even, lines, from_hz, to_hz);
-            if images { found?.in_images() } else { found }
-        };
-        start.measures.wander_a =
-            evidence::current(&lit.trace, lit.alternation, window, to_hz, lit.noise_a)
-                .and_then(|even| Some(in_band(even)?.rms));
-        if lit.trace.volts.is_empty() {
-            return;
-        }
-        let residual = match (phases.process, start.measures.ac_hz) {
-            (ArcKind::Dc, _) => evidence::direct(&lit.trace, phases, window, to_hz, lit.noise_v),
-            (_, Some(ac_hz)) => {
-                let (trace, waves) = (&lit.trace, &lit.waves);
-                evidence::alternating(trace, phases, waves, settled, ac_hz, lit.noise_v)
-            }
-            _ => None,
-        };
-        let Some(Residual { even, scatter }) = residual else {
-            return;
-        };
-        let drift = drift(&even.values, even.rate_hz);
-        match in_band(even) {
-            Some(found) => {
-                let m = &mut start.measures;
-                m.wander_v = Some(found.rms);
-                m.wander_hz = Some(found.strongest_hz);
-                m.hum_v = Some(found.hum_rms);
-                m.drift_v = drift;
-                // What stands at the mains' frequencies, or repeats with a ripple that does not explain it, may be the arc's.
-                let at_ripple = lit.ripple.map_or(0.0, |_| found.repeats_rms);
-                if found.hum_rms.hypot(at_ripple) > HUM_V.max(found.rms) {
-                    start.flags.push(Flag::Hum);
-                }
-                if self.context.previews {
-                    let preview = Preview::of_residual(&found, &scatter, (from_hz, to_hz));
-                    start.preview = Some(Box::new(preview));
-                }
-            }
-            // What moves faster than the samples has its flag.
-            None if images => {}
-            None => start.flags.push(Flag::ShortWindow),
         }
     }
 
@@ -392,6 +334,6 @@ fn transition(start: &mut Start, lit: &Lit, rate: f64) {
         }
         Onset::TooFast => start.flags.push(Flag::SlowRate),
         Onset::Hidden => start.flags.push(Flag::Discharge),
-        Onset::Level => {}
+        Onset::Level | Onset::Unread => {}
     }
 }

@@ -20,6 +20,8 @@ const DIP_S: f64 = 0.6e-3;
 const DIP: f64 = 0.93;
 /// It comes back by this part of the level.
 const BACK: f64 = 0.22;
+/// Falling to this part of what it came back by is falling again, as pulses do; behind an overshoot it stays over that.
+const AGAIN: f64 = 0.2;
 /// A first overshoot is passed by no more than this, by noise.
 const PASSED: f64 = 1.05;
 /// Time constants after which it is over.
@@ -105,10 +107,8 @@ fn has_dip(fall: &[f64], dip: &[f64], level: f64) -> bool {
     let lowest = dip.iter().copied().fold(f64::INFINITY, f64::min);
     let at = dip.iter().position(|x| *x == lowest).unwrap_or(0);
     let highest = fall[at..].iter().copied().fold(lowest, f64::max);
-    let middle = 0.5 * (lowest + highest);
-    let again = fall[at..]
-        .windows(2)
-        .any(|w| w[0] >= middle && w[1] < middle);
+    let low = lowest + AGAIN * (highest - lowest);
+    let again = fall[at..].windows(2).any(|w| w[0] >= low && w[1] < low);
     lowest < DIP * level && highest - lowest >= BACK * level && !again
 }
 

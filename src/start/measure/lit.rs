@@ -19,6 +19,10 @@ const SPIKE_DC: (f64, f64) = (0.05, 1.0);
 /// … and on AC, whose crests may be as sharp as a spike.
 const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 
+/// A pulse with a period of less than so many times what is looked at to either side of a spike: where it swings by half of its level and
+/// its crests come to a point, they stand out by 5 % of it.
+const CRESTS: f64 = 20.0;
+
 /// Ripple from here on, percent peak to peak, is averaged over before settling is told.
 const AVERAGED_PCT: f64 = 10.0;
 
@@ -83,6 +87,14 @@ impl Lit {
                 pulse = Some(Pulse::untold(calm.rate_hz));
             }
         }
+        let level = match pulse.is_some_and(|pulse| is_short(pulse, trace.rate_hz)) {
+            true => {
+                // Some of its crests were taken out for spikes.
+                calm.amps.clone_from(&trace.amps);
+                order::median_of_magnitudes(trace.amps_in(window))
+            }
+            false => level,
+        };
         let hum_a = hum::at_rest(rest_a, noise_a);
         let hum = ripple.filter(|ripple| hum::is_hum(*ripple, level.unwrap_or(0.0), hum_a));
         let hum = hum.map(|ripple| ripple.period);
@@ -151,8 +163,18 @@ impl Lit {
     }
 }
 
+<<<<<<< HEAD
 /// Takes the ignition's spikes out of both traces, where there are any; gives the level of the current that is left.
 fn without_spikes(trace: &Trace, window: Span, process: ArcKind) -> (Option<Trace>, Option<f64>) {
+=======
+/// Whether the crests of a pulse may stand out as spikes do.
+fn is_short(pulse: Pulse, rate_hz: f64) -> bool {
+    !pulse.told || pulse.period < CRESTS * spikes::reach(rate_hz) as f64
+}
+
+/// Takes the ignition's spikes out of both traces; gives the level of the current that is left.
+fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) -> Option<f64> {
+>>>>>>> sig2
     let (part, volts) = match process {
         ArcKind::Dc => SPIKE_DC,
         ArcKind::Ac { .. } => SPIKE_AC,

@@ -3,6 +3,7 @@
 pub(crate) mod ac;
 pub(crate) mod bench;
 pub(crate) mod discharge;
+mod empty;
 pub(crate) mod energy;
 pub(crate) mod evidence;
 pub(crate) mod gaps;
@@ -17,5 +18,7 @@ pub(crate) mod settle;
 pub(crate) mod skew;
 pub(crate) mod spectrum;
 pub(crate) mod spikes;
+pub(crate) mod steps;
 pub(crate) mod transition;
 pub(crate) mod wander;
+mod wandering;

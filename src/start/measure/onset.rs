@@ -9,6 +9,10 @@ use crate::stats::order;
 
 /// The state before the arc is read over this long before it, s.
 const BEFORE_S: f64 = 0.005;
+/// On its way from 10 to 90 % a rise falls back by less than a spike, or than this multiple of the noise.
+const FALLS_SIGMAS: f64 = 8.0;
+/// Which way it goes first is told over so long, or three samples, s: less than a half-wave of any arc.
+const FIRST_S: f64 = 0.3e-3;
 /// Two states nearer than this part of the higher are one: there is no transition to measure.
 const MIN_STATE_DIFFERENCE: f64 = 0.1;
 /// A rise of fewer samples is not measured.
@@ -59,8 +63,10 @@ pub(crate) enum Onset {
     TooFast,
     /// A capacitor's discharge lies over it.
     Hidden,
-    /// There is no transition.
+    /// There is no transition, the state before the arc is near that of the arc, or none of a machine's.
     Level,
+    /// There is one, and no rise is found in it.
+    Unread,
 }
 
 /// The current in the direction it first took, from what it was before the arc. A touch start rises from the touching
@@ -73,7 +79,7 @@ pub(crate) fn onset(
     noise: f64,
     ripple: Option<f64>,
 ) -> Onset {
-    measured([trace, calm], window, noise, ripple).unwrap_or(Onset::Level)
+    measured([trace, calm], window, noise, ripple).unwrap_or(Onset::Unread)
 }
 
 fn measured(
@@ -83,7 +89,9 @@ fn measured(
     ripple: Option<f64>,
 ) -> Option<Onset> {
     let at = trace.range(window);
-    let sign = 1.0_f64.copysign(*trace.amps.get(at.start + 2)?);
+    // The ignition rings about zero: its spikes have no say.
+    let first = at.start..(at.start + 3.max((FIRST_S * trace.rate_hz) as usize));
+    let sign = 1.0_f64.copysign(calm.amps.get(first)?.iter().sum());
     let state = Span {
         on: window.on - BEFORE_S * trace.rate_hz,
         off: window.on,
@@ -105,7 +113,7 @@ fn measured(
         None => high_level(&struck(calm), noise)?,
     };
     if high - low < MIN_STATE_DIFFERENCE * high {
-        return None;
+        return Some(Onset::Level);
     }
     let untouched = wave[..wave.len().min((HIDES_S * trace.rate_hz) as usize)].to_vec();
     let discharge = discharge::take_out(&mut wave, trace.rate_hz, high);
@@ -113,10 +121,10 @@ fn measured(
     spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
     // What a discharge hides may be told by what follows it.
     let strike = window.on - trace.frame(at.start as f64) + 1.0;
-    let behind = |d: Discharge| {
+    let behind = |top: usize| {
         let from_nothing = mean.is_none() && low < FROM_NOTHING * high;
         let rise = from_nothing
-            .then(|| hidden_rise::rise(&untouched, trace.rate_hz, (strike, d.top), (high, noise)));
+            .then(|| hidden_rise::rise(&untouched, trace.rate_hz, (strike, top), (high, noise)));
         match rise.flatten() {
             Some(rise) => Onset::Rises {
                 frames: rise.frames,
@@ -127,22 +135,31 @@ fn measured(
         }
     };
     let Some(raw) = rise(&wave, low, high) else {
-        return discharge.map(behind);
+        return discharge.map(|d| behind(d.top));
     };
     let hides = |d: &Discharge| !d.clean || raw.t90 - raw.t10 < HIDDEN * d.tau.max(SHARP);
     if let Some(discharge) = discharge.filter(hides) {
-        return Some(behind(discharge));
+        return Some(behind(discharge.top));
     }
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
         return Some(Onset::TooFast);
     }
     let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let raw_frames = raw.t90 - raw.t10;
+    let least = (SPIKE * (high - low)).max(FALLS_SIGMAS * noise);
+    let climb = raw.t10.ceil() as usize..raw.t90 as usize;
+    if raw_frames <= HAND_S * trace.rate_hz
+        && let Some(top) = falls_back(&wave[climb.clone()], least)
+    {
+        return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
+    }
     // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
     wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let Some(fine) = rise(&smooth, low, high) else {
-        return discharge.map(behind);
+        // What takes so long, and in steps, has no rise of a machine's.
+        let slow = || (raw_frames > HAND_S * trace.rate_hz).then_some(Onset::Level);
+        return discharge.map(|d| behind(d.top)).or_else(slow);
     };
     let frames = fine.t90 - fine.t10;
     let smooth = mean.unwrap_or(smooth);
@@ -162,6 +179,19 @@ fn measured(
         overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
         blurred,
     })
+}
+
+/// Where a rise stands highest before it falls back by more than `least`: no regulator's does on its way, so that something lies on it.
+fn falls_back(climb: &[f64], least: f64) -> Option<usize> {
+    let mut top = 0;
+    for (k, x) in climb.iter().enumerate() {
+        if *x >= climb[top] {
+            top = k;
+        } else if climb[top] - x > least {
+            return Some(top);
+        }
+    }
+    None
 }
 
 /// Whether an overshoot is over by its end, half of it and more.

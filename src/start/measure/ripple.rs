@@ -31,6 +31,9 @@ const PULSES: f64 = 0.75;
 /// … or this part, of so many places a period or more, with a quarter of the time at either: a machine that lets its current fall slowly
 /// still pulses, and the crest of half a wave is not flat.
 const PULSES_SLOWLY: (f64, usize, f64) = (0.55, 16, 0.25);
+/// Faster than six pulses of a 60 Hz mains, with room for a generator that runs fast, Hz, is a rectifier of twelve, which leaves 3.4 %
+/// (closed form): what swings by more than this part of the level there is a machine's pulse, whatever its shape.
+const DEEP: (f64, f64) = (450.0, 0.2);
 /// No rectifier holds its crest for such a part of the period (six pulses 34 %, full waves 32 %).
 const HOLDS: f64 = 0.4;
 
@@ -111,7 +114,8 @@ fn ripple(values: &[f64], out: &[bool], rate_hz: f64) -> Option<Ripple> {
     let slowly = mean.len() >= places && ends.iter().all(|end| *end >= each);
     let pulses = ends[0] + ends[1] >= if slowly { part } else { PULSES };
     let holds = mean.len() >= places && ends[1] >= HOLDS;
-    (told && !pulses && !holds).then_some(Ripple {
+    let deep = rate_hz / period > DEEP.0 && swing > DEEP.1 * level;
+    (told && !pulses && !holds && !deep).then_some(Ripple {
         period,
         pct: 100.0 * swing / level,
     })
@@ -277,6 +281,16 @@ mod tests {
             x => 150.0 - 100.0 * (x - 0.55) / 0.45,
         };
         assert_eq!(seen(saw), None);
+    }
+
+    /// 786 Hz between 60 A and 160 A, which takes most of a period to rise and fall: no rectifier swings so far so fast.
+    #[test]
+    fn a_deep_swing_faster_than_any_rectifier_s_is_no_ripple() {
+        let triangle = |x: f64| 1.0 - (2.0 * x - 1.0).abs();
+        let wave = |amps: f64| seen(|t| 110.0 + amps * (triangle((786.0 * t).fract()) - 0.5));
+        assert_eq!(wave(100.0), None);
+        // A place of the mean period, of twelve, loses a part of either end.
+        near(wave(10.0).unwrap().pct, 9.1, 0.2);
     }
 
     /// A pulse of 36.5 Hz is too slow for ripple, and its harmonics at 73 and 109.5 Hz are its own.

@@ -41,6 +41,8 @@ pub(crate) struct Magnitude {
     spread: Vec<f64>,
     /// Two levels, A, of which the run level is the one or the other by where the window ends.
     pub either: Option<[f64; 2]>,
+    /// The period of the pulses that an alternating current was averaged over, frames.
+    pub pulse: Option<f64>,
 }
 
 impl Magnitude {
@@ -200,6 +202,7 @@ fn direct(
         lasts: 0,
         spread: vec![SIGMAS * noise / width.max(1.0).sqrt() / run_a],
         either,
+        pulse: None,
     })
 }
 
@@ -221,6 +224,26 @@ fn opened(trace: &Trace, window: Span, halves: &[HalfCycle]) -> Option<Vec<(Half
     Some(values.collect())
 }
 
+/// Levels of the positive and of the negative half-cycles: the median of all, parted by how much the one is over the other beside it. By
+/// medians of their own, a current that is at two levels for half of the time each could have the one level in one polarity, and the other in
+/// the other.
+fn levels(values: &[(HalfCycle, f64)]) -> Option<[f64; 2]> {
+    let beside = values.windows(2).filter(|w| w[0].0.sign != w[1].0.sign);
+    let times = beside.map(|w| match w[0].0.sign > 0 {
+        true => w[0].1 / w[1].1,
+        false => w[1].1 / w[0].1,
+    });
+    let times = times.filter(|times| times.is_finite() && *times > 0.0);
+    let times = order::median_in_place(&mut times.collect::<Vec<f64>>()).unwrap_or(1.0);
+    let [up, down] = [times.sqrt(), times.sqrt().recip()];
+    let upright = values.iter().map(|(half, rms)| match half.sign > 0 {
+        true => rms / up,
+        false => rms / down,
+    });
+    let level = order::median_in_place(&mut upright.collect::<Vec<f64>>())?;
+    Some([up * level, down * level])
+}
+
 /// Of half-cycles, and of the same with those in which no arc burned.
 fn alternating(
     trace: &Trace,
@@ -229,16 +252,7 @@ fn alternating(
     noise: f64,
 ) -> Option<Magnitude> {
     let values = opened(trace, window, halves)?;
-    let level = |sign: i8| {
-        order::median_in_place(
-            &mut values
-                .iter()
-                .filter(|v| v.0.sign == sign)
-                .map(|v| v.1)
-                .collect::<Vec<_>>(),
-        )
-    };
-    let (positive, negative) = (level(1)?, level(-1)?);
+    let [positive, negative] = levels(&values)?;
     let mut cycles: Vec<f64> = values
         .windows(2)
         .map(|w| {
@@ -262,6 +276,7 @@ fn alternating(
             })
             .collect(),
         either: None,
+        pulse: None,
     };
     let burning = Magnitude {
         run_a: order::median_in_place(&mut cycles.clone())?,
@@ -283,7 +298,7 @@ fn alternating(
     })
 }
 
-/// A pulsed alternating current: means over one pulse, which stand at its begin.
+/// A pulsed alternating current: means over one pulse of so many half-cycles, which stand at its begin.
 fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magnitude> {
     // As many half-cycles of one sign as of the other.
     let count = 2 * (0.5 * pulse).round() as usize;
@@ -297,6 +312,8 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
     let run_a = order::median_in_place(&mut cycles.windows(count).map(rms).collect::<Vec<_>>())?;
     let level = order::median_in_place(&mut ratio.clone())?;
     ratio.iter_mut().for_each(|r| *r /= level);
+    let mut lengths: Vec<f64> = seen.at.windows(3).map(|w| w[2] - w[0]).collect();
+    let cycle = order::median_in_place(&mut lengths)?;
     Some(Magnitude {
         at: seen.at[..ratio.len()].to_vec(),
         ratio,
@@ -305,6 +322,7 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
         lasts: 0,
         spread: Vec::new(),
         either: None,
+        pulse: Some(0.5 * pulse * cycle),
     })
 }
 

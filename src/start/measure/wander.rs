@@ -3,6 +3,7 @@
 use std::iter::successors;
 
 use crate::start::measure::spectrum::{Density, dot, take_out_lines, take_out_power, welch};
+use crate::start::measure::steps;
 use crate::stats::order;
 
 /// Range of the cathode's warm-up time constant that is searched, s, and the number of steps (even in the logarithm).
@@ -47,6 +48,15 @@ pub(crate) struct Lines {
     pub mains_hz: Option<f64>,
     /// Of a pulse or of the rectifier's ripple.
     pub repeats_hz: Option<f64>,
+}
+
+/// By what the slope b of v = a + b·i is told.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Slope {
+    /// By all that the current does.
+    Whole,
+    /// By its steps alone, which a wander of the frequency of a pulse has not.
+    Steps,
 }
 
 /// An even trace, ready for its spectrum.
@@ -122,10 +132,11 @@ pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Op
     let rms = (raw.powi(2) / (1.0 - missing.min(0.8)) - noise_power)
         .max(0.0)
         .sqrt();
-    // Each line took two of the band's 2·B·T degrees of freedom.
-    let taken = inside as f64 / ((to_hz - from_hz) * seconds);
+    // Each line took two of the band's 2·B·T degrees of freedom; a tone between them lost nothing.
+    let taken = (inside as f64 / ((to_hz - from_hz) * seconds)).min(0.5);
+    let lost = repeats_rms.min(rms * (taken / (1.0 - taken)).sqrt());
     Some(Wander {
-        rms: rms / (1.0 - taken.min(0.5)).sqrt(),
+        rms: rms.hypot(lost),
         strongest_hz,
         hum_rms,
         repeats_rms,
@@ -195,22 +206,17 @@ pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
 /// few are left: least squares v = a + b·i + c·exp(−t/τ) over the values that count, for the best τ.
 ///
 /// Modified Gram–Schmidt, so that nearly equal columns do no harm. What does not depend on τ is taken away once.
-pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
+pub(crate) fn unexplained(evidence: &Evidence, by: Slope) -> Option<Vec<f64>> {
     let kept = |values: &[f64]| -> Vec<f64> {
         let both = values.iter().zip(&evidence.left_out);
         both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
     };
     let (times, amps) = (kept(&evidence.after_lit_s), kept(&evidence.amps));
     let volts = kept(&evidence.volts);
-    let with = Some(amps.as_slice()).filter(|amps| !is_steady(amps));
-    let (mut residual, ohm) = fit(&times, with, &volts)?;
-    // Fast, an arc's column is a resistance of v/i, and slower its voltage moves by less. One that moves by more wanders beside the
-    // current, as where a pick-up on the current's trace happens to have the wander's frequency. Against the current it may move by any
-    // amount: so it does where the arc nearly goes out.
-    let at_most = volts.iter().sum::<f64>() / amps.iter().sum::<f64>();
-    if ohm / at_most > 1.0 {
-        (residual, _) = fit(&times, None, &volts)?;
-    }
+    let residual = match by {
+        Slope::Whole => by_whole(&times, &amps, &volts)?,
+        Slope::Steps => by_steps(&times, &amps, &volts)?,
+    };
     let mut rest = residual.into_iter();
     let spread = |out: &bool| {
         if *out {
@@ -220,6 +226,28 @@ pub(crate) fn unexplained(evidence: &Evidence) -> Option<Vec<f64>> {
         }
     };
     Some(evidence.left_out.iter().map(spread).collect())
+}
+
+fn by_whole(times: &[f64], amps: &[f64], volts: &[f64]) -> Option<Vec<f64>> {
+    let with = Some(amps).filter(|amps| !is_steady(amps));
+    let (residual, ohm) = fit(times, with, volts)?;
+    // Fast, an arc's column is a resistance of v/i, and slower its voltage moves by less. One that moves by more wanders beside the
+    // current, as where a pick-up on the current's trace happens to have the wander's frequency. Against the current it may move by any
+    // amount: so it does where the arc nearly goes out.
+    match ohm / resistance(amps, volts) > 1.0 {
+        true => Some(fit(times, None, volts)?.0),
+        false => Some(residual),
+    }
+}
+
+fn by_steps(times: &[f64], amps: &[f64], volts: &[f64]) -> Option<Vec<f64>> {
+    let ohm = steps::slope(volts, amps).filter(|ohm| ohm / resistance(amps, volts) <= 1.0)?;
+    let rest: Vec<f64> = volts.iter().zip(amps).map(|(v, i)| v - ohm * i).collect();
+    Some(fit(times, None, &rest)?.0)
+}
+
+fn resistance(amps: &[f64], volts: &[f64]) -> f64 {
+    volts.iter().sum::<f64>() / amps.iter().sum::<f64>()
 }
 
 /// What a mean, the current and the warm-up leave of the voltage, and b, Ω; `None` where too few values are left.

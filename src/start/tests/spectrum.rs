@@ -5,7 +5,7 @@ use rustfft::num_complex::Complex;
 use crate::start::measure::spectrum::{
     Density, cross_correlation, cross_density, peak, take_out_lines, welch,
 };
-use crate::start::measure::wander::{Even, Evidence, Lines, band_rms, drift, unexplained};
+use crate::start::measure::wander::{Even, Evidence, Lines, Slope, band_rms, drift, unexplained};
 
 /// Source: constructed and analytic: 0.30 V at 2 Hz and 0.80 V at 50 Hz (amplitudes) give 0.212132 and 0.565685 V rms.
 #[test]
@@ -124,7 +124,7 @@ fn wander_is_that_of_the_same_steps_in_scipy() {
         let volts = 9.4 + 0.045 * amps + 1.2 * (-(t + 0.012) / 0.06).exp() + series(k);
         evidence.push(t + 0.012, volts, amps, false);
     }
-    let rest = unexplained(&evidence).unwrap();
+    let rest = unexplained(&evidence, Slope::Whole).unwrap();
     for (k, expected) in [0, 100, 2000, 3899]
         .iter()
         .zip(reference["residual"].as_array().unwrap())

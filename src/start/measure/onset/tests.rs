@@ -250,3 +250,38 @@ fn a_step_within_a_sample_is_too_fast_and_one_of_under_a_tenth_is_none() {
     let later = |ms: f64| if ms < 60.0 { 10.0 } else { 100.0 };
     assert_eq!(seen(later), Onset::TooFast);
 }
+
+/// A ring of 8 A about zero on the strike of a rise to 80 A: its negative sample has no say in which way the current goes.
+#[test]
+fn a_ring_does_not_turn_the_current_round() {
+    const RING: [f64; 4] = [-1.0, 1.0, -1.0, 0.5];
+    let amps = |n: u32| match n {
+        ..500 => 0.0,
+        n => {
+            let ring = RING.get((n - 500) as usize).map_or(0.0, |part| 8.0 * part);
+            ring + 80.0 * (1.0 - (-f64::from(n - 500) / 20.0).exp())
+        }
+    };
+    assert!(matches!(seen_at(50e3, amps), Onset::Rises { .. }));
+}
+
+/// 13 A for one sample on the strike of a current that rises to 48 A: where it passed a tenth is hidden, and what follows may tell.
+#[test]
+fn a_rise_that_falls_back_on_its_way_has_something_on_it() {
+    let amps = |spark: f64| {
+        move |n: u32| match n {
+            ..500 => 0.0,
+            500 => spark,
+            n => 48.0 * (1.0 - (-f64::from(n - 500) / 8.0).exp()),
+        }
+    };
+    let frames = |onset| match onset {
+        Onset::Rises { frames, .. } => Some(frames),
+        _ => None,
+    };
+    let clean = frames(seen_at(50e3, amps(0.0))).unwrap();
+    let struck = frames(seen_at(50e3, amps(13.0)));
+    assert!(struck.is_none_or(|rise| (rise / clean - 1.0).abs() < 0.15));
+    assert_eq!(falls_back(&[1.0, 5.0, 3.0, 9.0], 1.0), Some(1));
+    assert_eq!(falls_back(&[1.0, 5.0, 4.5, 9.0], 1.0), None);
+}

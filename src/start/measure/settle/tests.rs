@@ -10,6 +10,7 @@ fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magni
         lasts: 0,
         spread: vec![0.0],
         either: None,
+        pulse: None,
     }
 }
 
@@ -231,4 +232,20 @@ fn a_half_cycle_that_did_not_burn_is_out_of_the_band() {
     };
     assert_eq!(settled(&[]), Some(40.0));
     assert_eq!(settled(&all), Some(320.0));
+}
+
+/// Half-waves of 53 A and 46 A that fall to half behind ten of the one sign and nine of the other, of nineteen each: the levels of both are
+/// of the same one.
+#[test]
+fn both_polarities_have_one_level() {
+    let half = |k: u32| {
+        let sign = if k.is_multiple_of(2) { 1 } else { -1 };
+        let on = f64::from(k);
+        let amps = if sign > 0 { 46.0 } else { 53.0 };
+        let span = Span { on, off: on + 1.0 };
+        let level = if k < 19 { 1.0 } else { 0.5 };
+        (HalfCycle { sign, span }, level * amps)
+    };
+    let [positive, negative] = levels(&(0..38).map(half).collect::<Vec<_>>()).unwrap();
+    assert!((positive / negative - 46.0 / 53.0).abs() < 1e-9);
 }
