@@ -67,8 +67,8 @@ impl Lit {
             order::noise(trace.amps_in(window)),
             order::noise(trace.volts_in(window)),
         );
-        let (calm, level) = without_spikes(&trace, window, phases.process);
-        let (calm, raw) = match calm {
+        let (calm, mut level) = without_spikes(&trace, window, phases.process);
+        let (mut calm, raw) = match calm {
             Some(calm) => (calm, Some(trace)),
             None => (trace, None),
         };
@@ -87,14 +87,13 @@ impl Lit {
                 pulse = Some(Pulse::untold(calm.rate_hz));
             }
         }
-        let level = match pulse.is_some_and(|pulse| is_short(pulse, trace.rate_hz)) {
-            true => {
-                // Some of its crests were taken out for spikes.
-                calm.amps.clone_from(&trace.amps);
-                order::median_of_magnitudes(trace.amps_in(window))
-            }
-            false => level,
-        };
+        if let Some(raw) = &raw
+            && pulse.is_some_and(|pulse| is_short(pulse, raw.rate_hz))
+        {
+            // Some of its crests were taken out for spikes.
+            calm.amps.clone_from(&raw.amps);
+            level = order::median_of_magnitudes(raw.amps_in(window));
+        }
         let hum_a = hum::at_rest(rest_a, noise_a);
         let hum = ripple.filter(|ripple| hum::is_hum(*ripple, level.unwrap_or(0.0), hum_a));
         let hum = hum.map(|ripple| ripple.period);
@@ -163,18 +162,13 @@ impl Lit {
     }
 }
 
-<<<<<<< HEAD
-/// Takes the ignition's spikes out of both traces, where there are any; gives the level of the current that is left.
-fn without_spikes(trace: &Trace, window: Span, process: ArcKind) -> (Option<Trace>, Option<f64>) {
-=======
 /// Whether the crests of a pulse may stand out as spikes do.
 fn is_short(pulse: Pulse, rate_hz: f64) -> bool {
     !pulse.told || pulse.period < CRESTS * spikes::reach(rate_hz) as f64
 }
 
-/// Takes the ignition's spikes out of both traces; gives the level of the current that is left.
-fn without_spikes(trace: &mut Trace, window: Span, process: ArcKind) -> Option<f64> {
->>>>>>> sig2
+/// Takes the ignition's spikes out of both traces, where there are any; gives the level of the current that is left.
+fn without_spikes(trace: &Trace, window: Span, process: ArcKind) -> (Option<Trace>, Option<f64>) {
     let (part, volts) = match process {
         ArcKind::Dc => SPIKE_DC,
         ArcKind::Ac { .. } => SPIKE_AC,
