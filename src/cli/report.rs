@@ -92,8 +92,9 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         Purpose::Batch | Purpose::Part => Ok(None),
     };
     let files = || filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered);
-    let (comparison, (charted, files)) = rayon::join(compared, || {
-        rayon::join(|| Charted::of(&gathered, &args), files)
+    // One core alone reads the files: first, so that none waits for it at the end.
+    let (comparison, (files, charted)) = rayon::join(compared, || {
+        rayon::join(files, || Charted::of(&gathered, &args))
     });
     let (comparison, charted, files) = (comparison?, charted?, files?);
     mark_tip_off(&mut gathered.rows, charted.charts());

@@ -1,5 +1,7 @@
 //! What was tested, how all its starts look, and which were rough.
 
+use std::collections::BTreeSet;
+
 use maud::{Markup, PreEscaped, html};
 
 use crate::fit::FitFinding;
@@ -30,22 +32,21 @@ const FACTS: [(&str, &str); 7] = [
 
 /// A card a prep, its tip drawn to scale.
 pub(super) fn preps(input: &PageInput) -> Markup {
-    let of = |prep| rows_of(input.rows, prep);
     html! {
         div.preps {
             @for prep in prep_names(input.rows) {
                 div.prep {
                     h3 { "Prep " (name(prep)) }
-                    @if let Some(row) = of(prep).next() {
-                        @if let Some(svg) = figure::tip(&row.sheet) { (PreEscaped(svg)) }
+                    @if let Some(own) = Own::of(input.rows, prep) {
+                        @if let Some(svg) = figure::tip(&own.first.sheet) { (PreEscaped(svg)) }
                         dl.facts {
                             @for (key, label) in FACTS {
-                                @if let Some(text) = row.sheet.get(key) { dt { (label) } dd { (name(text)) } }
+                                @if let Some(text) = own.first.sheet.get(key) { dt { (label) } dd { (name(text)) } }
                             }
-                            dt { "starts" } dd { (of(prep).count()) }
-                            @if let Some(coupons) = coupons(of(prep)) { dt { "coupons" } dd { (name(&coupons)) } }
+                            dt { "starts" } dd { (own.starts) }
+                            @if !own.coupons.is_empty() { dt { "coupons" } dd { (name(&own.coupons())) } }
                         }
-                        @if is_thoriated(row) {
+                        @if is_thoriated(own.first) {
                             p.caution { "Thoriated: the grinding dust is radioactive. Local extraction, no dry sweeping, or another class." }
                         }
                     }
@@ -55,15 +56,38 @@ pub(super) fn preps(input: &PageInput) -> Markup {
     }
 }
 
-fn rows_of<'a>(rows: &'a [StartRow], prep: &'a str) -> impl Iterator<Item = &'a StartRow> {
-    rows.iter().filter(move |row| *row.prep == *prep)
+/// The starts of a prep.
+struct Own<'a> {
+    first: &'a StartRow,
+    starts: usize,
+    coupons: BTreeSet<&'a str>,
 }
 
-fn coupons<'a>(rows: impl Iterator<Item = &'a StartRow>) -> Option<String> {
-    let mut names: Vec<&str> = rows.filter_map(|row| row.coupon.as_deref()).collect();
-    names.sort_unstable();
-    names.dedup();
-    (!names.is_empty()).then(|| names.join(", "))
+impl<'a> Own<'a> {
+    fn of(rows: &'a [StartRow], prep: &str) -> Option<Own<'a>> {
+        let mut rows = rows.iter().filter(|row| *row.prep == *prep).peekable();
+        let first = *rows.peek()?;
+        let (mut starts, mut coupons, mut last) = (0, BTreeSet::new(), None);
+        for row in rows {
+            starts += 1;
+            let coupon = row.coupon.as_deref();
+            // Starts on a coupon follow each other.
+            if coupon != last {
+                coupons.extend(coupon);
+                last = coupon;
+            }
+        }
+        Some(Own {
+            first,
+            starts,
+            coupons,
+        })
+    }
+
+    fn coupons(&self) -> String {
+        let names: Vec<&str> = self.coupons.iter().copied().collect();
+        names.join(", ")
+    }
 }
 
 fn is_thoriated(row: &StartRow) -> bool {
