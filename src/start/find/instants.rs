@@ -82,7 +82,7 @@ impl Finder<'_> {
             let (left, right) = reach(k);
             let run = &mut sharp.runs[k].span;
             if k < MANY && run.on <= until {
-                run.on = self.begin(run.on, left)?;
+                run.on = self.begin(run.on, left, kind)?;
             }
             if k < MANY && run.off <= until || k + 1 == count {
                 run.off = self.end(run.off, right)?;
@@ -133,13 +133,15 @@ impl Finder<'_> {
     }
 
     /// Where a stretch of conducting begins: where the current passes its level, for that is what conducting means; where hum or a
-    /// pick-up stands before it, or noise raises that level or hides its passage, at the earlier edge of the two traces.
-    fn begin(&self, at: f64, within: Span) -> Result<f64> {
+    /// pick-up stands before it, or noise raises that level (of a direct current: an alternating one is as slow at every zero) or hides its
+    /// passage, at the earlier edge of the two traces.
+    fn begin(&self, at: f64, within: Span, kind: ArcKind) -> Result<f64> {
         let trace = self.about(at, within)?;
         let conduct = self.conduct().conduct_a;
         let level = self.over_pickup(&trace, at, conduct);
         let amps = edge(&trace, &trace.amps, level, true);
-        let raised = self.measuring.conduct_a.is_none() && conduct > RAISED_A;
+        let stated = self.measuring.conduct_a.is_some();
+        let raised = kind == ArcKind::Dc && !stated && conduct > RAISED_A;
         if level <= conduct
             && !raised
             && !self.hums()

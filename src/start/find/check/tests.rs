@@ -1,3 +1,5 @@
+//! A start's own check, by starts that are laid out by hand.
+
 use super::*;
 use crate::start::find::states::BlockView;
 
