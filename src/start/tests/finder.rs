@@ -114,6 +114,31 @@ fn square_alternating_current_is_measured_by_half_cycles() {
     near(m.dropouts, 0.0, 0.0);
 }
 
+/// 60 Hz pulsed at 4 Hz between 120 A and 60 A: fifteen cycles a pulse, so that the levels change in the middle of a cycle.
+#[test]
+fn pulsed_alternating_current_has_one_level_and_its_pulses_frequency() {
+    let wave = |t: f64| match (0.5..2.0).contains(&t) {
+        true => {
+            let amps = match ((t - 0.5) * 4.0).fract() < 0.5 {
+                true => 120.0,
+                false => 60.0,
+            };
+            let negative = ((t - 0.5) * 60.0).fract() < 0.5;
+            if negative { amps } else { -amps }
+        }
+        false => 0.0,
+    };
+    let volts = |t: f64| (wave(t) / 4.0).clamp(-14.0, 14.0);
+    let found = starts(recording(2.5, wave, volts));
+    assert_eq!(found.len(), 1);
+    let m = &found[0].measures;
+    near(m.ac_hz, 60.0, 0.02);
+    near(m.pulse_hz, 4.0, 0.08);
+    // √((120² + 60²)/2), closed form.
+    near(m.run_a, 94.868, 1.0);
+    near(found[0].instants.t_settled_s, 0.5, 0.02);
+}
+
 #[test]
 fn wander_under_a_moving_pedal_is_measured_and_the_pedal_is_not() {
     let amps = |t: f64| {
@@ -241,6 +266,29 @@ fn a_pick_up_beside_a_small_arc_does_not_begin_it() {
     }));
     assert_eq!(found.len(), 1);
     near(found[0].instants.t_lit_s, 0.5, 1e-4);
+}
+
+/// 2 A rms of noise raise the conduct level to 12 A, which a current of 100 A and 15 ms passes 1.9 ms behind the voltage's fall
+/// (−15 ms · ln(1 − 0.12), closed form).
+#[test]
+fn a_slow_rise_in_noise_begins_where_the_voltage_falls() {
+    let arc = |t: f64| (0.5..1.9).contains(&t);
+    let chance = std::cell::RefCell::new(crate::demo::Chance::new(15, 0));
+    let amps = |t: f64| {
+        let clean = match arc(t) {
+            true => 100.0 * (1.0 - (-(t - 0.5) / 0.015).exp()),
+            false => 0.0,
+        };
+        clean + 2.0 * chance.borrow_mut().normals().0
+    };
+    let found = starts(recording(2.5, amps, |t| match t {
+        t if arc(t) => 12.0,
+        t if (0.4..0.5).contains(&t) => 70.0,
+        _ => 0.0,
+    }));
+    assert_eq!(found.len(), 1);
+    near(found[0].instants.t_first_s, 0.5, 2e-4);
+    near(found[0].instants.t_lit_s, 0.5, 2e-4);
 }
 
 #[test]
