@@ -125,11 +125,10 @@ pub(crate) fn median_by(values: &[f64], of: impl Fn(f64) -> f64 + Copy) -> Optio
 /// is not among them.
 fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
     let n = values.len();
-    let (size, reach) = match n {
-        ..SEVERAL => return None,
-        ..MANY => SMALL,
-        _ => LARGE,
-    };
+    if n < SEVERAL {
+        return None;
+    }
+    let (size, reach) = if n < MANY { SMALL } else { LARGE };
     let mut sample: Vec<f64> = values.iter().step_by(n / size).map(|x| of(*x)).collect();
     let middle = sample.len() / 2;
     let (_, &mut low, above) = sample.select_nth_unstable_by(middle - reach, f64::total_cmp);

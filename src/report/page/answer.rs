@@ -229,7 +229,7 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
     let place = |one: &Wear| (one.by.clone(), one.group.clone(), one.prep.clone());
-    let charts: Vec<(&Wear, Vec<(f64, f64)>, usize)> = wear
+    let charts: Vec<WearChart> = wear
         .chunk_by(|a, b| place(a) == place(b))
         .collect::<Vec<_>>()
         .into_par_iter()
@@ -246,7 +246,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         @for one in wear { p { (name(&words::wear::says(one))) } }
         p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
-            @for (one, points, one_in) in &charts {
+            @for WearChart { one, points, one_in } in &charts {
                 (shown(&figure::wear(one, number(one), points), false,
                     html! { (titled(&one.measure)) " of " (name(&words::wear::who(one))) " with the line of the usual tip; p = " (p_value(one.p)) "."
                         @if *one_in > 1 { " One start in " (one_in) " is drawn." } }))
@@ -255,12 +255,16 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     })
 }
 
-/// Wear of one prep in one group in several measures, each with its points as (starts since regrind, value): one in so many of
-/// them.
-fn charts<'a>(
-    rows: &[StartRow],
-    alike: &'a [Wear],
-) -> impl Iterator<Item = (&'a Wear, Vec<(f64, f64)>, usize)> {
+/// What a line of wear is drawn from.
+struct WearChart<'a> {
+    one: &'a Wear,
+    /// (starts since regrind, value), one in so many of them.
+    points: Vec<(f64, f64)>,
+    one_in: usize,
+}
+
+/// Wear of one prep in one group in several measures.
+fn charts<'a>(rows: &[StartRow], alike: &'a [Wear]) -> Vec<WearChart<'a>> {
     let Wear {
         by, group, prep, ..
     } = &alike[0];
@@ -277,7 +281,11 @@ fn charts<'a>(
         let points = points.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
         let all: Vec<_> = points.collect();
         let one_in = figure::one_in(all.len());
-        (one, all.into_iter().step_by(one_in).collect(), one_in)
+        WearChart {
+            one,
+            points: all.into_iter().step_by(one_in).collect(),
+            one_in,
+        }
     };
-    alike.iter().map(chart).collect::<Vec<_>>().into_iter()
+    alike.iter().map(chart).collect()
 }

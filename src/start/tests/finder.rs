@@ -120,7 +120,7 @@ fn pulsed_alternating_current_has_one_level_and_its_pulses_frequency() {
     let wave = |t: f64| match (0.5..2.0).contains(&t) {
         true => {
             let amps = match ((t - 0.5) * 4.0).fract() < 0.5 {
-                true => 120.0,
+                true => 120.0_f64,
                 false => 60.0,
             };
             let negative = ((t - 0.5) * 60.0).fract() < 0.5;
