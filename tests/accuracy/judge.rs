@@ -140,7 +140,9 @@ impl Judge<'_> {
         if self.start.only_said && lit {
             figures.push(("run_v", t.run_v, part(t.run_v, 0.05) + 0.3));
         }
-        if matches!(self.class, Class::PulseRate | Class::PulsedAc) && lit {
+        // Of pulses too few for the truth's own code to call them so either view is right.
+        let few = self.class == Class::PulsedAc && t.pulse_hz.is_none();
+        if matches!(self.class, Class::PulseRate | Class::PulsedAc) && lit && !few {
             figures.push(("pulse_hz", t.pulse_hz, part(t.pulse_hz, 0.02)));
         }
         if matches!(
