@@ -147,3 +147,21 @@ pub(super) fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>>
     }
     Ok(groups)
 }
+
+/// The rows of each group that `of` tells, in their order.
+pub(crate) fn by_group<'a, K: Ord>(
+    rows: impl Iterator<Item = &'a StartRow>,
+    of: impl Fn(&'a StartRow) -> Option<K>,
+) -> BTreeMap<K, Vec<&'a StartRow>> {
+    let mut groups: BTreeMap<K, Vec<&StartRow>> = BTreeMap::new();
+    let mut placed = rows.filter_map(|row| Some((of(row)?, row))).peekable();
+    while let Some((group, first)) = placed.next() {
+        // Starts of a group follow each other.
+        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == group));
+        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
+        let known = groups.entry(group).or_default();
+        known.push(first);
+        known.extend(own);
+    }
+    groups
+}

@@ -23,6 +23,7 @@ pub use comparison::{
     StartLevel, WhileStriking, Withheld,
 };
 pub use confounder::{Confounder, Warning};
+pub(crate) use groups::by_group;
 pub use options::{CompareOptions, Which};
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reads, Reason, RecordingLine,

@@ -1,7 +1,6 @@
 //! Is a tip going off, and after how many starts is it time to regrind?
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -10,7 +9,7 @@ use crate::measure::{Better, Quantity};
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{SPREAD_TIPS, Series, TIP_POINTS, TipLine};
-use crate::study::groups::counts;
+use crate::study::groups::{by_group, counts};
 use crate::study::tips;
 
 /// Measures that show wear.
@@ -166,19 +165,8 @@ pub(crate) fn wear_in<'a>(
     looks: WearLooks,
     limit: impl Fn(&str, &str) -> Option<f64> + Sync,
 ) -> Vec<Wear> {
-    let mut groups: BTreeMap<(Cow<str>, &str), Vec<&StartRow>> = BTreeMap::new();
     let counted = rows.filter(|row| counts(row));
-    let mut placed = counted
-        .filter_map(|row| Some(((group(row)?, &*row.prep), row)))
-        .peekable();
-    while let Some((place, first)) = placed.next() {
-        // Starts of a group follow each other.
-        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == place));
-        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
-        let known = groups.entry(place).or_default();
-        known.push(first);
-        known.extend(own);
-    }
+    let groups = by_group(counted, |row| Some((group(row)?, &*row.prep)));
     let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
     let groups: Vec<_> = groups.into_iter().collect();

@@ -10,13 +10,13 @@ use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::Item;
 use crate::report::page::first::groups as groups_of_page;
-use crate::report::page::parts::{PageInput, by_group, name, preps, shown};
+use crate::report::page::parts::{PageInput, name, preps, shown};
 use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::report::words;
 use crate::report::words::rehearsal::how_sure;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval};
-use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, in_group};
+use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, by_group, in_group};
 
 /// Groups, differences, rates, each as table and as figure.
 pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
@@ -185,7 +185,9 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
             measures.push(&pair.measure);
         }
     }
-    let rows = by_group(input.rows, |row| row.group(&answer.by).map(Cow::Borrowed));
+    let rows = by_group(input.rows.iter(), |row| {
+        row.group(&answer.by).map(Cow::Borrowed)
+    });
     let items = |measure: &&str| -> Vec<Item> {
         let quantity = Quantity::named(measure);
         let of = |id: &str| {

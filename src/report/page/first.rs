@@ -12,13 +12,13 @@ use crate::measure::Quantity;
 use crate::report::figure;
 use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
 use crate::report::page::facts::facts;
-use crate::report::page::parts::{PageInput, by_group, name, preps};
+use crate::report::page::parts::{PageInput, name, preps};
 use crate::report::page::starts::costs;
 use crate::report::words;
 use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
 use crate::score::{CRISP, ROUGH, StartRow, Verdict};
 use crate::stats::median;
-use crate::study::{PairVerdict, group_id};
+use crate::study::{PairVerdict, by_group, group_id};
 
 /// Width of the picture on paper and on a screen, and on a phone, px.
 const WIDE: u32 = 900;
@@ -112,7 +112,7 @@ fn group_of<'r>(row: &'r StartRow, by: &[String]) -> Option<Cow<'r, str>> {
 fn picture(input: &PageInput) -> Markup {
     let measure = input.comparison.map_or("score", measure_of);
     let (names, group_of) = groups(input);
-    let rows = by_group(input.rows, group_of);
+    let rows = by_group(input.rows.iter(), group_of);
     let block = |(group, name): (usize, &String)| {
         let own = rows.get(&**name).map_or(&[][..], Vec::as_slice);
         let tips = on_tips(own.iter().copied(), measure);

@@ -1,6 +1,6 @@
 //! What a page shows, and the pieces that several sections share.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use maud::{Markup, PreEscaped, html};
 use serde::{Deserialize, Serialize};
@@ -67,27 +67,6 @@ pub struct InputFile {
     pub path: String,
     /// SHA-256 of its bytes.
     pub sha256: String,
-}
-
-/// The rows of each group that `of` tells, in their order.
-pub(super) fn by_group<'a, K: Ord>(
-    rows: &'a [StartRow],
-    of: impl Fn(&'a StartRow) -> Option<K>,
-) -> BTreeMap<K, Vec<&'a StartRow>> {
-    let mut groups: BTreeMap<K, Vec<&StartRow>> = BTreeMap::new();
-    let mut placed = rows
-        .iter()
-        .filter_map(|row| Some((of(row)?, row)))
-        .peekable();
-    while let Some((group, first)) = placed.next() {
-        // Starts of a group follow each other.
-        let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == group));
-        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
-        let known = groups.entry(group).or_default();
-        known.push(first);
-        known.extend(own);
-    }
-    groups
 }
 
 /// Text from a user, escaped and isolated from the writing direction around it.

@@ -104,13 +104,13 @@ impl Check<'_> {
         let lit = phases.lit;
         let s = |frames: f64| frames / self.rate_hz;
         for (k, run) in seen.row.iter().enumerate() {
+            let long = s(run.len());
             let touch = run.state == State::Touch && seen.flowing[k];
-            let turned = touch && self.turned(seen, (run.on, run.off), phases);
+            let turned = touch && long > NO_ARC_S && self.turned(seen, (run.on, run.off), phases);
             let late = run.on >= to + self.measuring.out_gap_ms * 1e-3 * self.rate_hz;
             if run.off <= from || late && !turned {
                 continue;
             }
-            let long = s(run.len());
             let before = k.checked_sub(1).map(|k| &seen.row[k]);
             let in_arc = lit.is_some_and(|lit| run.on > lit);
             let full = run.mean_a() > FULL_TIMES * seen.levels.sure_a;
@@ -144,15 +144,15 @@ impl Check<'_> {
     /// Whether a current flows the other way than the direct current of the arc before: a touch cannot turn it round, but what a high-pass leaves
     /// of the trace when the arc goes out does.
     fn turned(&self, seen: &Seen, (on, off): (f64, f64), phases: &Phases) -> bool {
-        let Some(window) = phases.window.filter(|w| on >= w.on) else {
+        let direct = self.group.kind == Some(ArcKind::Dc);
+        let Some(window) = phases.window.filter(|w| direct && on >= w.on) else {
             return false;
         };
         let sum = |on: f64, off: f64| -> f64 {
             let inside = seen.blocks.iter().filter(|b| b.on >= on && b.off <= off);
             inside.map(|b| b.amps).sum()
         };
-        let arc = sum(window.on, window.off.min(on));
-        self.group.kind == Some(ArcKind::Dc) && arc * sum(on, off) < 0.0
+        sum(window.on, window.off.min(on)) * sum(on, off) < 0.0
     }
 
     /// The first of the other readings that tells something else.

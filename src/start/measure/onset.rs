@@ -11,7 +11,7 @@ use crate::stats::order;
 const BEFORE_S: f64 = 0.005;
 /// On its way from 10 to 90 % a rise falls back by less than a spike, or than this multiple of the noise.
 const FALLS_SIGMAS: f64 = 8.0;
-/// Which way it goes first is told over so long, or three samples, s: less than a half-wave of any arc.
+/// The current's direction is read over this long, or three samples, s: less than a half-wave of any arc.
 const FIRST_S: f64 = 0.3e-3;
 /// Two states nearer than this part of the higher are one: there is no transition to measure.
 const MIN_STATE_DIFFERENCE: f64 = 0.1;
@@ -63,7 +63,7 @@ pub(crate) enum Onset {
     TooFast,
     /// A capacitor's discharge lies over it.
     Hidden,
-    /// There is no transition, the state before the arc is near that of the arc, or none of a machine's.
+    /// The states before and in the arc are too near for a transition, or it is too slow for a machine's.
     Level,
     /// There is one, and no rise is found in it.
     Unread,

@@ -5,7 +5,7 @@
 
 use crate::start::measure::spectrum::dot;
 
-/// The slope is told where it is sure to within so many volts rms of what the current explains.
+/// The slope counts where its standard error, in volts rms of what the current explains, is no more than this.
 const SURE_V: f64 = 0.04;
 
 /// The slope of the voltage over the current by their second differences, Ω; `None` where the current has no steps.

@@ -50,7 +50,7 @@ pub(crate) struct Lines {
     pub repeats_hz: Option<f64>,
 }
 
-/// By what the slope b of v = a + b·i is told.
+/// What the slope b of v = a + b·i is fitted to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Slope {
     /// By all that the current does.

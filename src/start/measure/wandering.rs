@@ -11,7 +11,7 @@ use crate::start::measure::preview::Preview;
 use crate::start::measure::wander::{Even, Lines, Slope, Wander, band_rms, drift};
 use crate::start::record::Start;
 
-/// Voltage at the frequencies of the mains and of its rectifier's ripple that is told where it is more than the wander, V rms.
+/// Voltage at the frequencies of the mains and of its rectifier's ripple from which on, if it exceeds the wander, `hum` is set, V rms.
 const HUM_V: f64 = 0.1;
 /// Two readings of one wander differ by no more than this part of the greater, and this, V rms.
 const ALIKE: (f64, f64) = (0.1, 0.03);
