@@ -22,8 +22,12 @@ const LOAD_LINE_PARTS: (f64, f64) = (0.4, 2.0);
 const DIRECT_A: f64 = 30.0;
 const DIRECT_PART: f64 = 1.2;
 const DIRECT_V: f64 = 0.5;
-/// On the load line an arc's voltage that has come with the current by more than this, V, is partly the leads'.
-const LEADS_V: f64 = 3.0;
+/// Over the load line an arc's voltage that has come with the current by more than this, V, is partly the leads' …
+const LEADS_V: f64 = 2.0;
+/// … and where it has come by less than this, V, it is the arc's own …
+const OWN_V: f64 = 1.0;
+/// … but where the strikes do not tell, the leads' from so far over the line, V.
+const UNTOLD_V: f64 = 2.0;
 
 /// Conventional load voltage of TIG, V (IEC 60974-1): a test-load line, good for plausibility only.
 pub(super) fn load_line(amps: f64) -> f64 {
@@ -99,12 +103,13 @@ impl HealthCheck<'_> {
             true => DIRECT_PART * line_v + DIRECT_V,
             false => LOAD_LINE_PARTS.1 * line_v,
         };
-        // What stands on the line and came there with the current is no arc's alone.
+        // What stands over the line and came there with the current is no arc's alone.
         if direct && (line_v..highest).contains(&volts.abs()) {
-            let rise_v = self.rises_with_current(amps.abs())?;
-            if rise_v.is_some_and(|rise_v| rise_v > LEADS_V) {
-                highest = line_v;
-            }
+            highest = match self.rises_with_current(amps.abs())? {
+                Some(rise_v) if rise_v > LEADS_V => line_v,
+                Some(rise_v) if rise_v < OWN_V => highest,
+                _ => highest.min(line_v + UNTOLD_V),
+            };
         }
         if !(LOAD_LINE_PARTS.0 * line_v..highest).contains(&volts.abs()) {
             found.push(Finding::new(Seen::OffLoadLine {
