@@ -65,7 +65,10 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
         )
         .hint("The flags and the column exclude of the starts table say why"));
     }
-    let groups = grouped(&counted, &options.by)?;
+    let groups = match counted.len() == all.len() {
+        true => all_groups.clone(),
+        false => grouped(&counted, &options.by)?,
+    };
     let (judged, warnings) = rayon::join(
         || judged(&counted, &groups, &options.by),
         || warnings::of(&counted, &groups, &all_groups, options),

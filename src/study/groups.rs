@@ -125,12 +125,7 @@ pub(super) fn one_prep_a_name(rows: &[&StartRow], by: &str) -> Result<()> {
 }
 
 pub(super) fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>> {
-    let mut groups = Groups::new();
-    for &row in rows {
-        if let Some(id) = row.group(by) {
-            groups.entry(id).or_default().push(row);
-        }
-    }
+    let groups = by_group(rows.iter().copied(), |row| row.group(by));
     if groups.is_empty() {
         let known: BTreeSet<&str> = rows
             .iter()
@@ -149,19 +144,18 @@ pub(super) fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>>
 }
 
 /// The rows of each group that `of` tells, in their order.
-pub(crate) fn by_group<'a, K: Ord>(
+pub(crate) fn by_group<'a, K: Ord + Clone>(
     rows: impl Iterator<Item = &'a StartRow>,
     of: impl Fn(&'a StartRow) -> Option<K>,
 ) -> BTreeMap<K, Vec<&'a StartRow>> {
     let mut groups: BTreeMap<K, Vec<&StartRow>> = BTreeMap::new();
     let mut placed = rows.filter_map(|row| Some((of(row)?, row))).peekable();
     while let Some((group, first)) = placed.next() {
+        let known = groups.entry(group.clone()).or_default();
+        known.push(first);
         // Starts of a group follow each other.
         let own = std::iter::from_fn(|| placed.next_if(|(next, _)| *next == group));
-        let own: Vec<&StartRow> = own.map(|(_, row)| row).collect();
-        let known = groups.entry(group).or_default();
-        known.push(first);
-        known.extend(own);
+        known.extend(own.map(|(_, row)| row));
     }
     groups
 }
