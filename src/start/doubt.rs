@@ -232,7 +232,7 @@ const TEN_TIMES: (f64, f64) = (7.0, 14.0);
 const TEN_CRESTS: (f64, f64) = (5.5, 18.0);
 
 /// A share this part of the time or more off one half, twice over, gives an alternating current a mean …
-const UNEVEN: f64 = 0.04;
+const UNEVEN: f64 = 0.022;
 /// … of which less than this part is none: what a high-pass of 1.6 Hz leaves over a second, 1/2πf (closed form).
 const NO_MEAN: f64 = 0.1;
 
@@ -277,7 +277,7 @@ mod tests {
             |mean: f64, share: f64| Doubt::of_mean(Some(mean), Some(share), Some(100.0)).is_some();
         assert!(doubt(0.0, 60.0) && doubt(-1.9, 60.0) && doubt(0.1, 40.0));
         assert!(!doubt(20.0, 60.0) && !doubt(-10.0, 60.0));
-        assert!(!doubt(0.0, 51.0), "even half-waves have none");
+        assert!(doubt(0.1, 51.3) && !doubt(0.0, 51.0), "nearly even half-waves have next to none");
         assert_eq!(Doubt::of_mean(None, Some(60.0), Some(100.0)), None);
     }
 

@@ -25,9 +25,11 @@ const OVER: f64 = 0.1;
 const FALLS: f64 = 0.15;
 /// … and lies so near to an exponential, rms, as a part of its height; behind a first-order high-pass noise alone keeps it off.
 const NEAR: f64 = 0.03;
-/// A stretch from this part of the top on that falls by less than this part of what a decay would have fallen by, stands still.
+/// A stretch from this part of the top on that falls by less than this part of what a decay would have fallen by, stands still …
 const HIGH: f64 = 0.04;
 const STANDS: f64 = 0.15;
+/// … where that would have shown: as what falls, or by this part of the top.
+const SHOWS: f64 = 0.02;
 /// Decays agree within this part of their corner …
 const AGREE: f64 = 0.08;
 /// … so many at the least …
@@ -125,7 +127,8 @@ pub(super) fn decay(found: &[Behind]) -> Option<Droop> {
     let agree = offs.iter().filter(|off| **off < AGREE).count();
     let stands = found.iter().filter(|b| {
         let would = 1.0 - (-std::f64::consts::TAU * corner_hz * b.lasts_s).exp();
-        b.height >= HIGH && would >= FALLS && b.falls.abs() < STANDS * would
+        let shows = would >= FALLS || b.height * would >= SHOWS;
+        b.height >= HIGH && shows && b.falls.abs() < STANDS * would
     });
     let still = stands.count() as f64;
     let error = 1.4826 * order::median_in_place(&mut offs)? / (decays.len() as f64).sqrt();
@@ -182,5 +185,19 @@ mod tests {
         let decays = high_passed(80.0, 4.0).repeat(2);
         assert!(decay(&decays).is_some());
         assert_eq!(decay(&[decays, stands].concat()), None);
+    }
+
+    /// Strikes at the foot of an up-slope: an arc of a few amps falls as its current rises, and the open circuit before it, of 40 ms,
+    /// stands.
+    #[test]
+    fn an_arc_that_falls_behind_a_short_open_circuit_that_stands_is_not_blocked() {
+        let strike = seen(|t| match t {
+            ..0.0 => 0.0,
+            0.0..0.04 => 100.0,
+            t => 17.0 * (-2.0 * (t - 0.04)).exp(),
+        });
+        let falls = high_passed(17.0, 0.32);
+        assert!(decay(&falls.repeat(2)).is_some());
+        assert_eq!(decay(&[falls.repeat(2), strike.repeat(2)].concat()), None);
     }
 }
