@@ -277,7 +277,10 @@ mod tests {
             |mean: f64, share: f64| Doubt::of_mean(Some(mean), Some(share), Some(100.0)).is_some();
         assert!(doubt(0.0, 60.0) && doubt(-1.9, 60.0) && doubt(0.1, 40.0));
         assert!(!doubt(20.0, 60.0) && !doubt(-10.0, 60.0));
-        assert!(doubt(0.1, 51.3) && !doubt(0.0, 51.0), "nearly even half-waves have next to none");
+        assert!(
+            doubt(0.1, 51.3) && !doubt(0.0, 51.0),
+            "nearly even half-waves have next to none"
+        );
         assert_eq!(Doubt::of_mean(None, Some(60.0), Some(100.0)), None);
     }
 

@@ -77,10 +77,11 @@ impl Lit {
             let disturbed = disturbed(phases, calm.rate_hz);
             ripple = ripple::of_window(&calm, window, &disturbed);
             pulse = match ripple {
-                Some(_) => None,
+                Some(ripple) => pulse::behind_image(&calm, window, &disturbed, ripple.pct),
                 None => pulse::of_window(&calm, window, &disturbed),
             };
             let shown = pulse.is_some_and(|pulse| !pulse.told);
+            ripple = ripple.filter(|_| !shown);
             if !shown && pulse::untold(noise_a, calm.amps_in(window), rest_a, ripple.is_some()) {
                 // What moves faster than the samples may show as a ripple or a pulse of any frequency.
                 ripple = None;

@@ -43,6 +43,8 @@ const FAST: usize = 4096;
 const FAST_PERIOD: f64 = 40.0;
 /// A period of fewer samples may be the image of a faster one; a longer one only of what pulses within a tenth of the sampling rate.
 const TOLD: f64 = 10.0;
+/// What a ripple is the image of swings by so many times as much.
+const IMAGE: f64 = 2.0;
 /// Least noise of a current that moves faster than the rate shows, as a part of its median; at rest it has under a fifth of that …
 const UNTOLD: f64 = 0.015;
 /// … and where it ripples, which has second differences of its own.
@@ -59,37 +61,13 @@ pub(crate) struct Pulse {
 
 /// The pulse inside a window. Dropouts are bridged, the rise behind them too: an arc that goes out at even times does not pulse.
 pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Option<Pulse> {
-    let inside = trace.range(window);
-    // The first tenth belongs to the rise.
-    let steady = inside.start + inside.len() / 10;
-    let out = |from: usize, block: usize, count: usize| {
-        let mut out = vec![false; count];
-        for span in disturbed {
-            let hidden = trace.range(*span);
-            let on = hidden.start.saturating_sub(from) / block;
-            let off = hidden.end.saturating_sub(from).div_ceil(block).min(count);
-            out[on.min(off)..off].fill(true);
-        }
-        out
-    };
-    let fast = steady..inside.end.min(steady + FAST);
-    let mut magnitude: Vec<f64> = trace.amps[fast].iter().map(|i| i.abs()).collect();
-    let hidden = out(steady, 1, magnitude.len());
-    gaps::straighten(&mut magnitude, &hidden);
-    // Slower ones of a smaller swing are ripple.
-    let fast_least = |period: f64| match trace.rate_hz / period > ripple::BAND_HZ.1 {
-        true => MIN_FAST_SWING,
-        false => MIN_SWING,
-    };
-    let fast = repeats(&magnitude, MIN_FAST_SWING)
-        .filter(|p| *p < FAST_PERIOD && swings(&magnitude, fast_least(*p)));
-    if let Some(period) = fast {
-        let told = period >= TOLD;
-        return Some(Pulse { period, told });
+    if let Some(pulse) = fast(&begin(trace, window, disturbed), trace.rate_hz) {
+        return Some(pulse);
     }
     let block = ((trace.rate_hz / SLOW_RATE_HZ) as usize).max(1);
     let mut magnitude = trace.mean_amps(window, block);
-    let hidden = out(inside.start, block, magnitude.len());
+    let from = trace.range(window).start;
+    let hidden = hidden(trace, disturbed, from, (block, magnitude.len()));
     gaps::straighten(&mut magnitude, &hidden);
     let steady = &magnitude[magnitude.len() / 10..];
     let period =
@@ -97,6 +75,59 @@ pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Opti
     Some(Pulse {
         period: period * block as f64,
         told: true,
+    })
+}
+
+/// A pulse too fast for its samples, of which a ripple of so many percent peak to peak is an image: it swings by far more.
+pub(crate) fn behind_image(
+    trace: &Trace,
+    window: Span,
+    disturbed: &[Span],
+    ripple_pct: f64,
+) -> Option<Pulse> {
+    let magnitude = begin(trace, window, disturbed);
+    let pulse = fast(&magnitude, trace.rate_hz).filter(|pulse| !pulse.told)?;
+    swings(&magnitude, IMAGE * 0.01 * ripple_pct).then_some(pulse)
+}
+
+/// The magnitude in as many samples as a fast pulse is looked for in. The first tenth of the window belongs to the rise.
+fn begin(trace: &Trace, window: Span, disturbed: &[Span]) -> Vec<f64> {
+    let inside = trace.range(window);
+    let steady = inside.start + inside.len() / 10;
+    let samples = &trace.amps[steady..inside.end.min(steady + FAST)];
+    let mut magnitude: Vec<f64> = samples.iter().map(|i| i.abs()).collect();
+    let hidden = hidden(trace, disturbed, steady, (1, magnitude.len()));
+    gaps::straighten(&mut magnitude, &hidden);
+    magnitude
+}
+
+/// Which of so many blocks of samples, from a sample on, are disturbed.
+fn hidden(
+    trace: &Trace,
+    disturbed: &[Span],
+    from: usize,
+    (block, count): (usize, usize),
+) -> Vec<bool> {
+    let mut out = vec![false; count];
+    for span in disturbed {
+        let hidden = trace.range(*span);
+        let on = hidden.start.saturating_sub(from) / block;
+        let off = hidden.end.saturating_sub(from).div_ceil(block).min(count);
+        out[on.min(off)..off].fill(true);
+    }
+    out
+}
+
+fn fast(magnitude: &[f64], rate_hz: f64) -> Option<Pulse> {
+    // Slower ones of a smaller swing are ripple.
+    let least = |period: f64| match rate_hz / period > ripple::BAND_HZ.1 {
+        true => MIN_FAST_SWING,
+        false => MIN_SWING,
+    };
+    let period = repeats(magnitude, MIN_FAST_SWING)?;
+    (period < FAST_PERIOD && swings(magnitude, least(period))).then_some(Pulse {
+        period,
+        told: period >= TOLD,
     })
 }
 
