@@ -183,12 +183,12 @@ fn without_spikes(trace: &Trace, window: Span, process: ArcKind) -> (Option<Trac
     }
     let mut calm = trace.clone();
     if let Some(spikes) = in_volts {
-        spikes.take_out(&mut calm.volts);
+        spikes::take_all_out(spikes, &mut calm.volts, trace.rate_hz, volts);
     }
     let Some(spikes) = in_amps else {
         return (Some(calm), level);
     };
-    spikes.take_out(&mut calm.amps);
+    spikes::take_all_out(spikes, &mut calm.amps, trace.rate_hz, least);
     let level = order::median_of_magnitudes(calm.amps_in(window));
     (Some(calm), level)
 }

@@ -9,6 +9,8 @@ const LONGEST_S: f64 = 150e-6;
 const SIGMAS: f64 = 8.0;
 /// Where more of a trace stands out than this part, it is no ignition that does so but the current itself.
 const MOST: f64 = 0.15;
+/// What is looked for again where some were taken out, so often.
+const PASSES: usize = 4;
 
 /// So many samples before and behind a sample are looked at.
 pub(crate) fn reach(rate_hz: f64) -> usize {
@@ -19,6 +21,16 @@ pub(crate) fn reach(rate_hz: f64) -> usize {
 pub(crate) fn take_out(trace: &mut [f64], rate_hz: f64, least: f64) -> bool {
     let found = find(trace, rate_hz, least);
     found.inspect(|spikes| spikes.take_out(trace)).is_some()
+}
+
+/// Takes spikes out that were found, and what of a dense burst stands out only when those are gone.
+pub(crate) fn take_all_out(found: Spikes, trace: &mut [f64], rate_hz: f64, least: f64) {
+    let mut found = Some(found);
+    for _ in 0..PASSES {
+        let Some(spikes) = found else { return };
+        spikes.take_out(trace);
+        found = find(trace, rate_hz, least);
+    }
 }
 
 /// Spikes of a trace.
@@ -138,6 +150,19 @@ mod tests {
         let before = dropped.clone();
         take_out(&mut dropped, RATE, 5.0);
         assert_eq!(dropped, before);
+    }
+
+    /// Each spike of the burst hides the lower one behind it, as far away as is looked.
+    #[test]
+    fn a_burst_of_spikes_goes_one_behind_another() {
+        let clean = steady();
+        let mut trace = clean.clone();
+        let spikes = [(500, 90.0), (504, 60.0), (508, 30.0)];
+        spikes.iter().for_each(|(at, v)| trace[*at] += v);
+        let found = find(&trace, RATE, 5.0).unwrap();
+        take_all_out(found, &mut trace, RATE, 5.0);
+        let off = trace.iter().zip(&clean).map(|(a, b)| (a - b).abs());
+        assert!(off.fold(0.0, f64::max) < 0.5);
     }
 
     #[test]
