@@ -35,8 +35,6 @@ pub(crate) fn direct(
     let block = ((trace.rate_hz / (RATE_PER_BAND * to_hz)) as usize).max(1);
     let lit = phases.lit?;
     let range = trace.range(window);
-    // The magnitude of the voltage counts, whichever way round the leads are: a longer arc has more of it.
-    let sign = 1.0_f64.copysign(trace.volts[range.clone()].iter().sum());
     let mut evidence = Evidence::default();
     for from in range
         .clone()
@@ -47,10 +45,14 @@ pub(crate) fn direct(
         let at = trace.frame(from as f64 + 0.5 * (block - 1) as f64);
         evidence.push(
             (at - lit) / trace.rate_hz,
-            sign * mean(&trace.volts),
+            mean(&trace.volts),
             mean(&trace.amps),
             disturbed(phases, at, trace.rate_hz),
         );
+    }
+    // The magnitude of the voltage counts, whichever way round the leads are: a longer arc has more of it.
+    if evidence.volts.iter().sum::<f64>() < 0.0 {
+        evidence.volts.iter_mut().for_each(|v| *v = -*v);
     }
     let mut values = unexplained(&evidence, Slope::Whole)?;
     let scatter = scatter(&evidence, &values);

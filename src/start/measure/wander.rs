@@ -207,17 +207,19 @@ pub(crate) fn drift(residual: &[f64], rate_hz: f64) -> Option<f64> {
 ///
 /// Modified Gram–Schmidt, so that nearly equal columns do no harm. What does not depend on τ is taken away once.
 pub(crate) fn unexplained(evidence: &Evidence, by: Slope) -> Option<Vec<f64>> {
-    let kept = |values: &[f64]| -> Vec<f64> {
+    let explain = match by {
+        Slope::Whole => by_whole,
+        Slope::Steps => by_steps,
+    };
+    let all = [&evidence.after_lit_s, &evidence.amps, &evidence.volts];
+    if !evidence.left_out.contains(&true) {
+        return explain(all[0], all[1], all[2]);
+    }
+    let [times, amps, volts] = all.map(|values| -> Vec<f64> {
         let both = values.iter().zip(&evidence.left_out);
         both.filter(|(_, out)| !**out).map(|(x, _)| *x).collect()
-    };
-    let (times, amps) = (kept(&evidence.after_lit_s), kept(&evidence.amps));
-    let volts = kept(&evidence.volts);
-    let residual = match by {
-        Slope::Whole => by_whole(&times, &amps, &volts)?,
-        Slope::Steps => by_steps(&times, &amps, &volts)?,
-    };
-    let mut rest = residual.into_iter();
+    });
+    let mut rest = explain(&times, &amps, &volts)?.into_iter();
     let spread = |out: &bool| {
         if *out {
             0.0
