@@ -29,8 +29,9 @@ const LEAST_RAMP: f64 = 0.05;
 pub(crate) struct Magnitude {
     /// Instant of each value, frames.
     at: Vec<f64>,
-    /// Value over its level: 1 at the run level.
-    ratio: Vec<f64>,
+    values: Vec<f64>,
+    /// What the values are held against: their ratio to it is 1 at the run level.
+    level: f64,
     /// Run level, A (AC: rms over whole cycles).
     pub run_a: f64,
     /// Whether values are of whole half-cycles, which have no in-between.
@@ -71,11 +72,13 @@ impl Magnitude {
     /// rise hides, to the level behind it (of an arc that ends in the ramp, to that of its last fifth).
     pub fn follow_upslope(&mut self, lit: f64, upslope: f64) {
         let part = |at: f64| ((at - lit) / upslope).clamp(0.0, 1.0);
-        let count = self.ratio.len();
+        self.values.iter_mut().for_each(|x| *x /= self.level);
+        self.level = 1.0;
+        let count = self.values.len();
         let behind = self.at.partition_point(|at| part(*at) < 1.0);
         let last = behind.min(count - count.div_ceil(5));
-        let end = order::median_in_place(&mut self.ratio[last..].to_vec()).unwrap_or(1.0);
-        let values = self.at.iter().zip(&self.ratio);
+        let end = order::median_in_place(&mut self.values[last..].to_vec()).unwrap_or(1.0);
+        let values = self.at.iter().zip(&self.values);
         let mut began: Vec<f64> = values
             .map(|(at, ratio)| (part(*at), ratio))
             .filter(|(part, _)| BEGAN.contains(part))
@@ -87,7 +90,7 @@ impl Magnitude {
         let began = began.clamp(0.0, end);
         let spread = self.spread.last().copied().unwrap_or(0.0);
         self.spread.clear();
-        for (at, ratio) in self.at.iter().zip(&mut self.ratio) {
+        for (at, ratio) in self.at.iter().zip(&mut self.values) {
             let ramp = began + part(*at) * (end - began);
             let level = ramp.max(LEAST_RAMP * end);
             *ratio = 1.0 + (*ratio - ramp) / level;
@@ -129,7 +132,7 @@ impl Magnitude {
     /// How far a value is off its level, less this part of its spread.
     fn off(&self, k: usize, part: f64) -> f64 {
         let spread = self.spread.get(k).or(self.spread.last());
-        let off = self.ratio[k] - 1.0;
+        let off = self.values[k] / self.level - 1.0;
         (off.abs() - part * spread.unwrap_or(&0.0))
             .max(0.0)
             .copysign(off)
@@ -193,10 +196,12 @@ fn direct(
         None => pulse::either(&mean[inside]),
     };
     mean.truncate(last);
-    mean.iter_mut().for_each(|m| *m /= run_a);
+    // Fewer than 2³¹ samples: 32 bits become a float in lanes.
+    let at = (0..last as i32).map(|k| trace.frame(f64::from(k) - early));
     Some(Magnitude {
-        at: (0..last).map(|k| trace.frame(k as f64 - early)).collect(),
-        ratio: mean,
+        at: at.collect(),
+        values: mean,
+        level: run_a,
         run_a,
         stepped: false,
         lasts: 0,
@@ -263,7 +268,8 @@ fn alternating(
     let own = |h: &HalfCycle| if h.sign > 0 { positive } else { negative };
     let seen = |values: &[(HalfCycle, f64)]| Magnitude {
         at: values.iter().map(|v| v.0.span.on).collect(),
-        ratio: values.iter().map(|v| v.1 / own(&v.0)).collect(),
+        values: values.iter().map(|v| v.1 / own(&v.0)).collect(),
+        level: 1.0,
         run_a: 0.0,
         stepped: true,
         lasts: 1,
@@ -284,7 +290,7 @@ fn alternating(
         ..seen(&values)
     };
     // The first tenth belongs to the rise.
-    let pulse = pulse::period(&burning.ratio[burning.ratio.len() / 10..]);
+    let pulse = pulse::period(&burning.values[burning.values.len() / 10..]);
     if let Some(pulsed) = pulse.and_then(|pulse| over_pulses(&burning, &mut cycles, pulse)) {
         return Some(pulsed);
     }
@@ -302,11 +308,11 @@ fn alternating(
 fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magnitude> {
     // As many half-cycles of one sign as of the other.
     let count = 2 * (0.5 * pulse).round() as usize;
-    if count < 4 || seen.ratio.len() <= 2 * count {
+    if count < 4 || seen.values.len() <= 2 * count {
         return None;
     }
     let mean = |w: &[f64]| w.iter().sum::<f64>() / count as f64;
-    let mut ratio: Vec<f64> = seen.ratio.windows(count).map(mean).collect();
+    let mut ratio: Vec<f64> = seen.values.windows(count).map(mean).collect();
     // The rms of the whole pulse.
     let rms = |w: &[f64]| (w.iter().map(|x| x * x).sum::<f64>() / count as f64).sqrt();
     let run_a = order::median_in_place(&mut cycles.windows(count).map(rms).collect::<Vec<_>>())?;
@@ -316,7 +322,8 @@ fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magni
     let cycle = order::median_in_place(&mut lengths)?;
     Some(Magnitude {
         at: seen.at[..ratio.len()].to_vec(),
-        ratio,
+        values: ratio,
+        level: 1.0,
         run_a,
         stepped: true,
         lasts: 0,

@@ -3,7 +3,8 @@ use super::*;
 fn magnitude(at: impl Iterator<Item = f64>, ratio: impl Fn(f64) -> f64) -> Magnitude {
     let at: Vec<f64> = at.collect();
     Magnitude {
-        ratio: at.iter().map(|at| ratio(*at)).collect(),
+        values: at.iter().map(|at| ratio(*at)).collect(),
+        level: 1.0,
         at,
         run_a: 80.0,
         stepped: false,
@@ -26,9 +27,9 @@ fn an_up_slope_begins_where_the_rise_hides_it_and_ends_at_its_level() {
     });
     sloped.follow_upslope(100.0, 50.0);
     assert_eq!(sloped.run_a, 100.0);
-    assert!(sloped.ratio[..10].iter().all(|r| (r - 0.2).abs() < 1e-12));
-    assert!(sloped.ratio[10..13].iter().all(|r| *r < 0.6));
-    assert!(sloped.ratio[13..].iter().all(|r| (r - 1.0).abs() < 1e-12));
+    assert!(sloped.values[..10].iter().all(|r| (r - 0.2).abs() < 1e-12));
+    assert!(sloped.values[10..13].iter().all(|r| *r < 0.6));
+    assert!(sloped.values[13..].iter().all(|r| (r - 1.0).abs() < 1e-12));
 }
 
 /// Values every 2 frames of 1 ms: held for 20 ms are ten of them. Out of the band until frame 110, and once more at 130;
@@ -100,7 +101,7 @@ fn noise_asks_for_just_so_long_a_mean() {
     let wave = trace(|n| if n == 1000 { -190.0 } else { -100.0 });
     for (noise, width) in [(0.0, 1.0), (1.0, 9.0), (2.0, 36.0), (10.0, 100.0)] {
         let seen = direct(&wave, WINDOW, [None; 2], 100.0, (noise, f64::INFINITY)).unwrap();
-        let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
+        let top = seen.values.iter().fold(0.0, |a, b| f64::max(a, *b)) / seen.level;
         assert_eq!(seen.run_a, 100.0);
         assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{noise} A: {top}");
         assert_eq!((seen.at[0], seen.at.len()), (40.0, 2000));
@@ -114,7 +115,7 @@ fn the_narrowest_band_asks_for_the_mean() {
     let wave = trace(|n| if n == 1000 { 190.0 } else { 100.0 });
     for (least, width) in [(20.0, 9.0), (f64::INFINITY, 1.0)] {
         let seen = direct(&wave, WINDOW, [None; 2], 100.0, (0.2, least)).unwrap();
-        let top = seen.ratio.iter().fold(0.0, |a, b| f64::max(a, *b));
+        let top = seen.values.iter().fold(0.0, |a, b| f64::max(a, *b)) / seen.level;
         assert!((top - 1.0 - 0.9 / width).abs() < 1e-9, "{least} A: {top}");
     }
 }
@@ -134,7 +135,11 @@ fn a_pulse_is_told_by_its_period_from_the_periods_begin_on() {
     .unwrap();
     assert!((seen.run_a - 76.0).abs() < 1e-9);
     assert_eq!((seen.at[0], seen.at.len()), (-60.0, 1900));
-    assert!(seen.ratio[100..].iter().all(|r| (r - 1.0).abs() < 1e-9));
+    assert!(
+        seen.values[100..]
+            .iter()
+            .all(|x| (x / seen.level - 1.0).abs() < 1e-9)
+    );
 }
 
 /// 13 samples at 150 A and 7 at −100 A in turn: √((13·150² + 7·100²)/20) = 134.63 A over a cycle.
@@ -168,7 +173,7 @@ fn alternating_current_is_told_by_the_half_cycle() {
     assert_eq!((from(57.0).at[0], from(56.5).at[0]), (60.0, 56.5));
     for seen in [from(57.0), from(53.0)] {
         assert!((seen.run_a - 18_125.0_f64.sqrt()).abs() < 1e-9);
-        assert!(seen.ratio.iter().all(|r| (r - 1.0).abs() < 1e-9));
+        assert!(seen.values.iter().all(|r| (r - 1.0).abs() < 1e-9));
         assert!(seen.stepped);
     }
 }
@@ -202,7 +207,7 @@ fn a_half_cycle_of_few_samples_may_be_off_by_half_a_sample() {
     // The window's begin lies within a half-cycle, which begins at frame 36.
     assert_eq!((told, hung), (42.0, None));
     let late = seen.at.partition_point(|at| *at < 1000.0);
-    seen.ratio[..late].fill(0.85);
+    seen.values[..late].fill(0.85);
     let (told, hung) = hangs(&seen);
     assert_eq!(hung, Some((42.0, Some(told))));
 }
