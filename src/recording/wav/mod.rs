@@ -16,7 +16,7 @@ use crate::recording::source::{CURRENT, Raw, RawCell, ReadPlan, Source, TRACES, 
 pub(crate) use header::{Header, read as read_header, scattered};
 
 /// Minimum number of bytes per read.
-const AHEAD: usize = 1 << 16;
+const AHEAD: usize = 1 << 14;
 /// Bytes that one core surveys at a time, few enough to stay in its cache.
 const SURVEYED: u64 = 1 << 18;
 
@@ -36,9 +36,9 @@ pub(crate) struct Wav {
     header: Header,
     segments: [Segment; 1],
     channels: [Option<usize>; TRACES],
-    /// The bytes read last, from frame `bytes_at` on.
+    /// The frames read last, and their bytes, with older ones behind them.
+    held: Range<u64>,
     bytes: Vec<u8>,
-    bytes_at: u64,
 }
 
 impl Wav {
@@ -58,8 +58,8 @@ impl Wav {
             header,
             segments,
             channels: [None; TRACES],
+            held: 0..0,
             bytes: Vec::new(),
-            bytes_at: 0,
         })
     }
 
@@ -184,18 +184,19 @@ impl Source for Wav {
             return Ok(());
         }
         let size = self.header.frame_bytes();
-        let held = self.bytes_at..self.bytes_at + (self.bytes.len() / size) as u64;
-        if range.start < held.start || range.end > held.end {
+        if range.start < self.held.start || range.end > self.held.end {
             let most = self.header.frames - range.start;
             let frames = (range.end - range.start)
                 .max((AHEAD / size) as u64)
                 .min(most);
+            let count = frames as usize * size;
             let mut bytes = std::mem::take(&mut self.bytes);
-            bytes.resize(frames as usize * size, 0);
-            self.fetch(range.start, &mut bytes)?;
-            (self.bytes, self.bytes_at) = (bytes, range.start);
+            self.held = 0..0;
+            bytes.resize(bytes.len().max(count), 0);
+            self.fetch(range.start, &mut bytes[..count])?;
+            (self.bytes, self.held) = (bytes, range.start..range.start + frames);
         }
-        let from = (range.start - self.bytes_at) as usize * size;
+        let from = (range.start - self.held.start) as usize * size;
         let part = &self.bytes[from..from + (range.end - range.start) as usize * size];
         for (to, channel) in raw.iter_mut().zip(self.channels) {
             if let Some(channel) = channel {
