@@ -59,15 +59,16 @@ pub(crate) fn find_begun(
             context,
         };
         let mut walk = Walk::new(recording, segment, measuring);
-        loop {
-            let groups = walk.some(recording, AT_A_TIME)?;
-            if groups.is_empty() {
-                break;
-            }
-            let measured: Vec<Result<Measured>> = groups
-                .par_iter()
-                .map(|group| measured(&bench, pair, group))
-                .collect();
+        let mut groups = walk.some(recording, AT_A_TIME)?;
+        while !groups.is_empty() {
+            // The next ones are found while these are measured.
+            let (measured, next) = rayon::join(
+                || -> Vec<Result<Measured>> {
+                    let groups = groups.par_iter();
+                    groups.map(|group| measured(&bench, pair, group)).collect()
+                },
+                || walk.some(recording, AT_A_TIME),
+            );
             for (group, told) in groups.iter().zip(measured) {
                 let (last_off, start) = told?;
                 if let Some((began_s, mut start)) = start {
@@ -80,6 +81,7 @@ pub(crate) fn find_begun(
                     last_out = Some(bench.seconds(last_off));
                 }
             }
+            groups = next?;
         }
     }
     one_sided(&mut starts);
