@@ -106,9 +106,9 @@ const SEVERAL: usize = 512;
 /// From this number of values on a larger sample pays.
 const MANY: usize = 4096;
 /// Sizes of the sample that brackets the median, each with the number of its values on either side of the bracket: three and
-/// five standard deviations of the median's rank in such a sample.
+/// three and a half standard deviations of the median's rank in such a sample.
 const SMALL: (usize, usize) = (64, 12);
-const LARGE: (usize, usize) = (512, 56);
+const LARGE: (usize, usize) = (1024, 56);
 
 /// Median of magnitudes; `None` for an empty slice.
 pub(crate) fn median_of_magnitudes(values: &[f64]) -> Option<f64> {
@@ -129,25 +129,32 @@ fn bracketed_median(values: &[f64], of: impl Fn(f64) -> f64) -> Option<f64> {
         return None;
     }
     let (size, reach) = if n < MANY { SMALL } else { LARGE };
-    let mut sample: Vec<f64> = values.iter().step_by(n / size).map(|x| of(*x)).collect();
+    let key = |x: &f64| ordered(of(*x));
+    let mut sample: Vec<u64> = values.iter().step_by(n / size).map(key).collect();
     let middle = sample.len() / 2;
-    let (_, &mut low, above) = sample.select_nth_unstable_by(middle - reach, f64::total_cmp);
-    let (_, &mut high, _) = above.select_nth_unstable_by(2 * reach - 1, f64::total_cmp);
+    let (_, &mut low, above) = sample.select_nth_unstable(middle - reach);
+    let (_, &mut high, _) = above.select_nth_unstable(2 * reach - 1);
     let (mut below, mut between) = (0, Vec::with_capacity(n / 2));
     // In pieces and without a branch, because no predictor can foresee which values are kept.
-    let mut kept = [0.0; 256];
+    let mut kept = [0; 256];
     for piece in values.chunks(kept.len()) {
         let mut count = 0;
-        for x in piece.iter().map(|x| of(*x)) {
+        for x in piece.iter().map(key) {
             kept[count] = x;
-            count += usize::from(x >= low && x <= high);
+            // One comparison for both ends: what is under the lower one wraps to far over the upper.
+            count += usize::from(x.wrapping_sub(low) <= high - low);
             below += usize::from(x < low);
         }
         between.extend_from_slice(&kept[..count]);
     }
     let lower = ((n - 1) / 2).checked_sub(below)?;
     let upper = n / 2 - below;
-    (upper < between.len()).then(|| between_places(&mut between, lower, upper))
+    if upper >= between.len() {
+        return None;
+    }
+    let (less, &mut above, _) = between.select_nth_unstable(upper);
+    let under = less.iter().max().filter(|_| lower < upper);
+    Some(0.5 * (unordered(*under.unwrap_or(&above)) + unordered(above)))
 }
 
 /// Number of second differences for the noise estimate: their median is accurate to 1.3 %.
