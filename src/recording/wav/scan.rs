@@ -167,8 +167,15 @@ fn channel_of<const B: usize, S: Sample<B>>(
     to: &mut Vec<f64>,
 ) {
     let (samples, _) = bytes.as_chunks::<B>();
-    let frames = samples.chunks_exact(channels);
-    to.extend(frames.map(|frame| S::number(S::value(frame[channel])) / S::FULL));
+    let number = |sample: [u8; B]| S::number(S::value(sample)) / S::FULL;
+    // Of a fixed number of channels the compiler decodes several frames at once; two are the rule.
+    if channels == 2 {
+        let (frames, _) = samples.as_chunks::<2>();
+        to.extend(frames.iter().map(|frame| number(frame[channel])));
+    } else {
+        let frames = samples.chunks_exact(channels);
+        to.extend(frames.map(|frame| number(frame[channel])));
+    }
 }
 
 #[cfg(test)]
