@@ -8,9 +8,10 @@ use crate::error::Result;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
 use crate::report::page::{PAGE, PageInput, page};
+use crate::score::StartRow;
 use crate::study::{
-    Chart, CompareOptions, Comparison, ScreenOptions, Screening, Wear, charts_and_wear, compare,
-    mark_tip_off, screen,
+    CompareOptions, Comparison, ScreenOptions, Screening, Wear, compare, flag_tip_off,
+    mark_tip_off, screen, tip_off_and_wear,
 };
 
 /// Write a page that shows the answer first, then all it rests on: one file, nothing fetched.
@@ -97,7 +98,7 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
         rayon::join(files, || Charted::of(&gathered, &args))
     });
     let (comparison, charted, files) = (comparison?, charted?, files?);
-    mark_tip_off(&mut gathered.rows, charted.charts());
+    charted.mark(&mut gathered.rows);
     let made = filed::now();
     let not_read: Vec<_> = gathered
         .not_read
@@ -158,7 +159,8 @@ fn shared_measuring(jobs: &[JobRows]) -> Option<&Measuring> {
 /// Charts and wear by the column asked for: all that is screened, or what other pages take of it.
 enum Charted {
     All(Box<Screening>),
-    Part(Vec<Chart>, Vec<Wear>),
+    /// Places of the starts during which a chart was out, and wear.
+    Part(Vec<usize>, Vec<Wear>),
 }
 
 impl Charted {
@@ -170,8 +172,8 @@ impl Charted {
         match args.purpose {
             Purpose::Batch => Ok(Charted::All(Box::new(screen(gathered, &options)?))),
             Purpose::Bench | Purpose::Part => {
-                let (charts, wear) = charts_and_wear(gathered, &options)?;
-                Ok(Charted::Part(charts, wear))
+                let (off, wear) = tip_off_and_wear(gathered, &options)?;
+                Ok(Charted::Part(off, wear))
             }
         }
     }
@@ -183,10 +185,11 @@ impl Charted {
         }
     }
 
-    fn charts(&self) -> &[Chart] {
+    /// Flags the starts during which a chart was out.
+    fn mark(&self, rows: &mut [StartRow]) {
         match self {
-            Charted::All(screening) => &screening.charts,
-            Charted::Part(charts, _) => charts,
+            Charted::All(screening) => mark_tip_off(rows, &screening.charts),
+            Charted::Part(off, _) => off.iter().for_each(|place| flag_tip_off(&mut rows[*place])),
         }
     }
 

@@ -28,7 +28,7 @@ pub use options::{CompareOptions, Which};
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reads, Reason, RecordingLine,
     Rule, Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
-    charts_and_wear, mark_tip_off, screen, screen_parts,
+    flag_tip_off, mark_tip_off, screen, screen_parts, tip_off_and_wear,
 };
 pub(crate) use screen::{group_id, in_group};
 pub use standing::{PrepStanding, Standing, standing};

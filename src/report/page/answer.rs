@@ -277,15 +277,14 @@ fn charts<'a>(rows: &[StartRow], alike: &'a [Wear]) -> Vec<WearChart<'a>> {
         .filter(of)
         .filter_map(|row| Some((row.measures.since_regrind()?, row)))
         .collect();
+    let one_in = figure::one_in(counted.len());
     let chart = |one: &'a Wear| {
         let measure = Quantity::named(&one.measure);
-        let points = counted.iter();
-        let points = points.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
-        let all: Vec<_> = points.collect();
-        let one_in = figure::one_in(all.len());
+        let drawn = counted.iter().step_by(one_in);
+        let points = drawn.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
         WearChart {
             one,
-            points: all.into_iter().step_by(one_in).collect(),
+            points: points.collect(),
             one_in,
         }
     };

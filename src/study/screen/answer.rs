@@ -44,18 +44,18 @@ pub(super) fn screen_in(
     Ok(screening)
 }
 
-/// The charts and the wear of a batch, as [`screen`] finds them.
+/// Places of the starts during which a rank chart of a batch is out, and its wear, as [`screen`] finds them.
 ///
 /// # Errors
 /// A column or measure that no start has.
-pub fn charts_and_wear(
+pub fn tip_off_and_wear(
     gathered: &StartSet,
     options: &ScreenOptions,
-) -> Result<(Vec<Chart>, Vec<Wear>)> {
+) -> Result<(Vec<usize>, Vec<Wear>)> {
     batch::check(&gathered.rows, &options.by)?;
     charts::check(&gathered.rows, options)?;
-    let charts = || charts::charts(&Batch::of(&gathered.rows, &options.by), options, None).charts;
-    Ok(rayon::join(charts, || regrind(gathered, options, 0)))
+    let off = || charts::off(&Batch::of(&gathered.rows, &options.by), options);
+    Ok(rayon::join(off, || regrind(gathered, options, 0)))
 }
 
 /// What a screening says but for wear.
@@ -144,11 +144,17 @@ pub fn mark_tip_off(rows: &mut [StartRow], charts: &[Chart]) {
         return;
     }
     for row in rows {
-        let key = (&*row.recording, row.run, row.start);
-        if off.contains(&key) && !row.flags.contains(&Flag::TipOff) {
-            row.flags.push(Flag::TipOff);
-            row.flags.sort_unstable();
+        if off.contains(&(&*row.recording, row.run, row.start)) {
+            flag_tip_off(row);
         }
+    }
+}
+
+/// Puts the flag `tip_off` on a start.
+pub fn flag_tip_off(row: &mut StartRow) {
+    if !row.flags.contains(&Flag::TipOff) {
+        row.flags.push(Flag::TipOff);
+        row.flags.sort_unstable();
     }
 }
 

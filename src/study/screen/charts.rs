@@ -88,6 +88,15 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions, values: Option<usiz
     found
 }
 
+/// Places of the starts during which a rank chart of the batch is out, from where the shift began; as its points have them, which are
+/// many.
+pub(super) fn off(batch: &Batch, options: &ScreenOptions) -> Vec<usize> {
+    let (drafts, _) = drafts(batch, options);
+    let values = drafts.iter().map(Draft::judged).sum();
+    let off = drafts.par_iter().flat_map_iter(|draft| draft.off(values));
+    off.collect()
+}
+
 /// Values that the charts of a batch hold against their limits.
 pub(super) fn values(batch: &Batch, options: &ScreenOptions) -> usize {
     drafts(batch, options).0.iter().map(Draft::judged).sum()
@@ -269,6 +278,21 @@ impl<'a> Draft<'a> {
         });
         let reasons = reasons.collect();
         (chart, reasons)
+    }
+
+    /// Places of the starts during which the rank chart is out, from where the shift began.
+    fn off(&self, values: usize) -> Vec<usize> {
+        let (mut sums, _) = self.sums(values);
+        let (mut places, mut told) = (Vec::new(), 0);
+        for (k, start) in self.starts.iter().enumerate().skip(self.own) {
+            let (_, step) = self.push(&mut sums, start);
+            if step.out {
+                let began = (k + 1).saturating_sub(step.since.max(1)).max(told);
+                places.extend(self.starts[began..=k].iter().map(|start| start.place));
+                told = k + 1;
+            }
+        }
+        places
     }
 
     /// A sum for each worse side, with the sign that makes its worse values the larger ones; and their limit.

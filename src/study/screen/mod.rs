@@ -9,7 +9,7 @@ mod options;
 mod parts;
 mod sampling;
 
-pub use answer::{charts_and_wear, mark_tip_off, screen};
+pub use answer::{flag_tip_off, mark_tip_off, screen, tip_off_and_wear};
 pub(crate) use batch::{group_id, in_group};
 pub use found::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
