@@ -57,7 +57,7 @@ fn limits(values: usize) -> (f64, f64) {
 
 /// Correlation of each value's normal score with the next one's; 0 where all are alike.
 fn serial_correlation(values: &[f64]) -> f64 {
-    let reference = Reference::of(values);
+    let mut reference = Reference::of(values);
     let scores: Vec<f64> = values.iter().map(|&v| reference.score(v)).collect();
     let mean = scores.iter().sum::<f64>() / scores.len().max(1) as f64;
     let square: f64 = scores.iter().map(|z| (z - mean).powi(2)).sum();
@@ -68,14 +68,15 @@ fn serial_correlation(values: &[f64]) -> f64 {
     }
 }
 
-/// Values that others are ranked among. The newest are put in order many at a time: few charts ask for every rank.
+/// Values that others are ranked among. The newest are put in order many at a time, and only where a rank is asked for: few charts ask
+/// for every one.
 #[derive(Debug, Clone)]
 struct Reference {
     sorted: Vec<f64>,
     newest: Vec<f64>,
 }
 
-/// So many values wait to be put in order.
+/// So many values wait to be put in order at the most when a rank is told.
 const WAITING: usize = 2048;
 
 impl Reference {
@@ -90,9 +91,6 @@ impl Reference {
 
     fn add(&mut self, value: f64) {
         self.newest.push(value);
-        if self.newest.len() == WAITING {
-            self.sort_in();
-        }
     }
 
     /// Puts the newest among the others, the largest first.
@@ -110,7 +108,10 @@ impl Reference {
     }
 
     /// The normal score of a value's rank: Φ⁻¹((less + ½ equal + ½) / (n + 1)).
-    fn score(&self, value: f64) -> f64 {
+    fn score(&mut self, value: f64) -> f64 {
+        if self.newest.len() >= WAITING {
+            self.sort_in();
+        }
         let mut less = self.sorted.partition_point(|x| *x < value);
         let mut equal = self.sorted[less..].partition_point(|x| *x <= value);
         for x in &self.newest {

@@ -47,14 +47,21 @@ pub(super) fn normal_p(s: f64, variance: f64) -> f64 {
 
 pub(super) fn concordance(points: &[(f64, f64)]) -> f64 {
     let sign = |from: f64, to: f64| i64::from(to > from) - i64::from(to < from);
+    let rises = rises(points);
     let mut s = 0;
     for (i, &(x, y)) in points.iter().enumerate() {
         let later = points[i + 1..].iter();
-        s += later
-            .map(|&(x2, y2)| sign(x, x2) * sign(y, y2))
-            .sum::<i64>();
+        s += match rises {
+            true => later.map(|(_, y2)| sign(y, *y2)).sum::<i64>(),
+            false => later.map(|(x2, y2)| sign(x, *x2) * sign(y, *y2)).sum(),
+        };
     }
     s as f64
+}
+
+/// Whether each x is over the one before: then no pair has to be asked for its x.
+fn rises(points: &[(f64, f64)]) -> bool {
+    points.windows(2).all(|two| two[0].0 < two[1].0)
 }
 
 /// Sizes of the groups of equal values.
@@ -160,7 +167,7 @@ pub(super) fn sen_slope(points: &[(f64, f64)]) -> Option<f64> {
 /// Slopes of all pairs at different x.
 fn slopes(points: &[(f64, f64)]) -> Vec<f64> {
     let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
-    let rises = points.windows(2).all(|two| two[0].0 < two[1].0);
+    let rises = rises(points);
     for (i, &(x, y)) in points.iter().enumerate() {
         let later = &points[i + 1..];
         match rises {

@@ -152,8 +152,9 @@ fn tell_pairs(
 
 fn each_group(groups: &Groups, judged: &[Judged], level: f64) -> Vec<Group> {
     let mut tips = vec![HashSet::new(); groups.len()];
-    for start in judged {
-        tips[start.group].insert(start.tip);
+    // Starts on a tip follow each other.
+    for tip in judged.chunk_by(|a, b| (a.group, a.tip) == (b.group, b.tip)) {
+        tips[tip[0].group].insert(tip[0].tip);
     }
     let each = groups.iter().zip(tips);
     each.map(|((id, rows), tips)| group(id, rows, tips.len(), level))

@@ -30,7 +30,7 @@ pub use screen::{
     Rule, Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     flag_tip_off, mark_tip_off, screen, screen_parts, tip_off_and_wear,
 };
-pub(crate) use screen::{group_id, in_group};
+pub(crate) use screen::{group_id, id_of};
 pub use standing::{PrepStanding, Standing, standing};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 

@@ -74,7 +74,7 @@ pub(super) fn of_set(set: &StartSet, comparison: &Comparison) -> Vec<Warning> {
 fn missing(rows: &[&StartRow], groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let by = &options.by;
-    let starts = rows.iter().filter(|r| r.group(by).is_none()).count();
+    let starts = rows.len() - groups.values().map(Vec::len).sum::<usize>();
     if starts > 0 {
         let by = by.clone();
         warnings.push(Warning::Nameless { starts, by });

@@ -16,7 +16,7 @@ use crate::report::words;
 use crate::report::words::rehearsal::how_sure;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval};
-use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, by_group, in_group};
+use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, by_group, id_of};
 
 /// Groups, differences, rates, each as table and as figure.
 pub(super) fn comparison(input: &PageInput) -> Option<Markup> {
@@ -230,12 +230,15 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 /// Wear lines and regrind advice.
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
-    let place = |one: &Wear| (one.by.clone(), one.group.clone(), one.prep.clone());
-    let charts: Vec<WearChart> = wear
-        .chunk_by(|a, b| place(a) == place(b))
-        .collect::<Vec<_>>()
-        .into_par_iter()
-        .flat_map_iter(|alike| charts(input.rows, alike))
+    let by = std::slice::from_ref(&wear.first()?.by);
+    let rows = by_group(input.rows.iter(), |row| Some((id_of(row, by), &*row.prep)));
+    let alike = wear.chunk_by(|a, b| (&a.group, &a.prep) == (&b.group, &b.prep));
+    let charts: Vec<WearChart> = alike
+        .flat_map(|alike| {
+            let Wear { group, prep, .. } = &alike[0];
+            let own = rows.get(&(Cow::Borrowed(&**group), &**prep));
+            charts(own.map_or(&[], Vec::as_slice), alike)
+        })
         .collect();
     let (names, _) = groups_of_page(input);
     let known = preps(input.rows);
@@ -244,7 +247,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         own.or(known.iter().position(|prep| *prep == one.prep))
             .unwrap_or(0)
     };
-    (!wear.is_empty()).then(|| html! {
+    Some(html! {
         @for one in wear { p { (name(&words::wear::says(one))) } }
         p { (WEAR_MEASURES.len()) " measures look at each tip, so each has to be surer by itself: wear is called where the measure goes the worse way and p is under 0.05 / " (WEAR_MEASURES.len()) "." }
         div.two {
@@ -265,23 +268,18 @@ struct WearChart<'a> {
     one_in: usize,
 }
 
-/// Wear of one prep in one group in several measures.
-fn charts<'a>(rows: &[StartRow], alike: &'a [Wear]) -> Vec<WearChart<'a>> {
-    let Wear {
-        by, group, prep, ..
-    } = &alike[0];
-    let by = std::slice::from_ref(by);
-    let of = |row: &&StartRow| *row.prep == **prep && in_group(row, by, group);
-    let counted: Vec<(f64, &StartRow)> = rows
-        .iter()
-        .filter(of)
-        .filter_map(|row| Some((row.measures.since_regrind()?, row)))
+/// Wear of one prep in one group in several measures, whose starts are these.
+fn charts<'a>(rows: &[&StartRow], alike: &'a [Wear]) -> Vec<WearChart<'a>> {
+    let one_in = figure::one_in(rows.len());
+    let drawn = rows.iter().step_by(one_in);
+    let counted: Vec<(f64, &StartRow)> = drawn
+        .filter_map(|row| Some((row.measures.since_regrind()?, *row)))
         .collect();
-    let one_in = figure::one_in(counted.len());
     let chart = |one: &'a Wear| {
         let measure = Quantity::named(&one.measure);
-        let drawn = counted.iter().step_by(one_in);
-        let points = drawn.filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
+        let points = counted
+            .iter()
+            .filter_map(|(since, row)| Some((*since, row.value_of(&measure)?)));
         WearChart {
             one,
             points: points.collect(),

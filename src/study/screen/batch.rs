@@ -217,12 +217,8 @@ pub(crate) fn group_id(row: &StartRow, by: &[String]) -> String {
     id_of(row, by).into_owned()
 }
 
-/// Whether a start is of the group of that name.
-pub(crate) fn in_group(row: &StartRow, by: &[String], id: &str) -> bool {
-    *id_of(row, by) == *id
-}
-
-pub(super) fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {
+/// The name of a start's group, borrowed where one column gives it.
+pub(crate) fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {
     let value = |column| value_of(row, column).unwrap_or(NOT_GIVEN);
     match by {
         [column] => value(column).into(),
