@@ -8,6 +8,7 @@ mod findings;
 mod head;
 mod layout;
 pub(crate) mod pace;
+mod rewind;
 pub(crate) mod rows;
 mod stream;
 mod survey;

@@ -9,9 +9,13 @@ use flate2::bufread::GzDecoder;
 
 use crate::bytes::{Bytes, Cursor};
 use crate::error::{Error, ErrorKind, Result};
+use crate::recording::table::rewind::Rewind;
 
 /// Maximum length of a line of text.
 const LONGEST_LINE: usize = 1 << 20;
+
+/// So much of a text that is unpacked is held, bytes: what is measured lies behind what is looked through by some tens of seconds.
+const HELD: usize = 96 << 20;
 
 /// Bytes within which the first line must end, to detect the line ending.
 const START: u64 = 1 << 12;
@@ -20,9 +24,7 @@ const START: u64 = 1 << 12;
 pub(crate) struct Stream {
     /// The file that `reader` reads.
     file: Bytes,
-    reader: Box<dyn Read + Send>,
-    /// Whether any position can be read directly, as in a plain file.
-    plain: bool,
+    reader: Text,
     /// Whether lines end in a carriage return alone.
     returns_only: bool,
     /// Offset of the first byte of `left` in the text.
@@ -33,6 +35,23 @@ pub(crate) struct Stream {
     cut: bool,
     /// Set once bytes that are not compressed text were met behind it.
     behind: Arc<AtomicBool>,
+}
+
+/// The text of a file.
+enum Text {
+    /// As it is stored: any position can be read directly.
+    Plain(Cursor),
+    /// Unpacked, or of another encoding.
+    Made(Rewind),
+}
+
+impl Read for Text {
+    fn read(&mut self, to: &mut [u8]) -> io::Result<usize> {
+        match self {
+            Text::Plain(file) => file.read(to),
+            Text::Made(text) => text.read(to),
+        }
+    }
 }
 
 impl Stream {
@@ -46,16 +65,13 @@ impl Stream {
         // A file that cannot be decompressed fails on the next read.
         let _ = reader(file, &Arc::default())
             .map_err(io)?
-            .0
             .take(START)
             .read_to_end(&mut start);
         let behind = Arc::default();
-        let (reader, plain) = reader(file, &behind).map_err(io)?;
         Ok(Stream {
+            reader: reader(file, &behind).map_err(io)?,
             behind,
             file: file.clone(),
-            reader,
-            plain,
             // Some old instruments write lines this way.
             returns_only: start.contains(&b'\r') && !start.contains(&b'\n'),
             at: 0,
@@ -80,7 +96,7 @@ impl Stream {
         Error::changed(self.file.name())
     }
 
-    /// Moves to an offset in the text; a compressed file is read again up to there.
+    /// Moves to an offset in the text; a compressed file is read again up to there, where that lies too far back.
     ///
     /// # Errors
     /// Unreadable file.
@@ -92,16 +108,20 @@ impl Stream {
             return Ok(());
         }
         let io = |e| self.file.refused(e);
-        if self.plain {
-            self.reader = Box::new(self.file.cursor(at));
-        } else {
-            let behind = self.at + self.left.len() as u64;
-            let mut skip = at.wrapping_sub(behind);
-            if at < behind {
-                self.reader = reader(&self.file, &self.behind).map_err(io)?.0;
-                skip = at;
+        let behind = self.at + self.left.len() as u64;
+        match &mut self.reader {
+            Text::Plain(file) => *file = self.file.cursor(at),
+            Text::Made(text) => {
+                let mut skip = at.wrapping_sub(behind);
+                if at < behind {
+                    skip = 0;
+                    if !text.back(behind - at) {
+                        self.reader = reader(&self.file, &self.behind).map_err(io)?;
+                        skip = at;
+                    }
+                }
+                io::copy(&mut self.reader.by_ref().take(skip), &mut io::sink()).map_err(io)?;
             }
-            io::copy(&mut self.reader.by_ref().take(skip), &mut io::sink()).map_err(io)?;
         }
         self.left.clear();
         self.at = at;
@@ -148,10 +168,12 @@ impl Stream {
         match self.reader.by_ref().take(size as u64).read_to_end(chunk) {
             Ok(got) => self.over = got < size,
             // The chunk holds what could be read of a truncated compressed file.
-            Err(e) if !self.plain && e.kind() == io::ErrorKind::UnexpectedEof => {
-                (self.over, self.cut) = (true, true);
-            }
-            Err(e) => return Err(self.file.refused(e)),
+            Err(e) => match (&self.reader, e.kind()) {
+                (Text::Made(_), io::ErrorKind::UnexpectedEof) => {
+                    (self.over, self.cut) = (true, true);
+                }
+                _ => return Err(self.file.refused(e)),
+            },
         }
         if self.returns_only {
             chunk[from..]
@@ -163,8 +185,8 @@ impl Stream {
     }
 }
 
-/// Returns the text of a file and whether it is stored as plain text.
-fn reader(file: &Bytes, behind: &Arc<AtomicBool>) -> io::Result<(Box<dyn Read + Send>, bool)> {
+/// The text of a file from its start on.
+fn reader(file: &Bytes, behind: &Arc<AtomicBool>) -> io::Result<Text> {
     let mut start = Vec::new();
     file.cursor(0).take(2).read_to_end(&mut start)?;
     let packed = start == GZIP;
@@ -182,20 +204,19 @@ fn reader(file: &Bytes, behind: &Arc<AtomicBool>) -> io::Result<(Box<dyn Read + 
         [0xfe, 0xff, ..] | [0, _, 0, _] => Some(UTF_16BE),
         _ => None,
     };
-    match wide {
-        Some(encoding) => {
-            let narrow = Narrow {
-                inner: open(),
-                decoder: encoding.new_decoder(),
-                bytes: Vec::new(),
-                text: Vec::new(),
-                given: 0,
-                over: false,
-            };
-            Ok((Box::new(narrow), false))
-        }
-        None => Ok((open(), !packed)),
-    }
+    let made: Box<dyn Read + Send> = match wide {
+        Some(encoding) => Box::new(Narrow {
+            inner: open(),
+            decoder: encoding.new_decoder(),
+            bytes: Vec::new(),
+            text: Vec::new(),
+            given: 0,
+            over: false,
+        }),
+        None if packed => open(),
+        None => return Ok(Text::Plain(file.cursor(0))),
+    };
+    Ok(Text::Made(Rewind::new(made, HELD)))
 }
 
 /// The two bytes that a gzip member begins with (RFC 1952, 2.3.1).
