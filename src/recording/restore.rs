@@ -13,7 +13,7 @@ use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 use crate::stats::order;
 
 /// One cell in so many at least is at rest.
-const RESTS: usize = 6;
+const RESTS: usize = 12;
 /// The level is the median of what so many cells at rest tell.
 const LAST: usize = 8;
 
