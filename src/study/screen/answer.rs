@@ -22,7 +22,7 @@ use crate::study::wear::{REGRIND_SCORE, Wear, WearLooks, wear_in};
 /// A column or measure that no start has; a sampling limit that is not in the standard's table.
 pub fn screen(gathered: &StartSet, options: &ScreenOptions) -> Result<Screening> {
     batch::check(&gathered.rows, &options.by)?;
-    charts::check(&gathered.rows, options)?;
+    options.check(&gathered.rows)?;
     screen_in(gathered, options, None)
 }
 
@@ -53,7 +53,7 @@ pub fn tip_off_and_wear(
     options: &ScreenOptions,
 ) -> Result<(Vec<usize>, Vec<Wear>)> {
     batch::check(&gathered.rows, &options.by)?;
-    charts::check(&gathered.rows, options)?;
+    options.check(&gathered.rows)?;
     let off = || charts::off(&Batch::of(&gathered.rows, &options.by), options);
     Ok(rayon::join(off, || regrind(gathered, options, 0)))
 }

@@ -4,16 +4,13 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
 use crate::measure::{Better, Quantity, Transform};
 use crate::score::{CRISP, StartRow};
 use crate::stats;
-use crate::study::known_measure;
 use crate::study::screen::batch::{Batch, group_id, is_judged};
 use crate::study::screen::found::{Chart, ChartPoint, Reason, Rule, ShortChart, StartName};
 use crate::study::screen::options::ScreenOptions;
-use crate::study::wear::WEAR_MEASURES;
 
 /// Weight of the newest start in the moving average (NIST/SEMATECH e-Handbook 6.3.2.4: 0.2 to 0.3).
 const LAMBDA: f64 = 0.2;
@@ -123,27 +120,6 @@ fn drafts<'a>(batch: &'a Batch, options: &'a ScreenOptions) -> (Vec<Draft<'a>>, 
         }
     }
     (drafts, short)
-}
-
-/// Whether the measures asked for are known.
-///
-/// # Errors
-/// A measure that no start has.
-pub(super) fn check(rows: &[StartRow], options: &ScreenOptions) -> Result<()> {
-    for measure in &options.charts {
-        known_measure(rows, measure, "chart")?;
-    }
-    let known = |measure: &&String| WEAR_MEASURES.contains(&measure.as_str());
-    if let Some(measure) = options.regrind.keys().find(|m| !known(m)) {
-        let problem = format!("no wear is looked for in {measure}");
-        return Err(Error::new(
-            ErrorKind::InvalidParameter,
-            Place::parameter("regrind_at"),
-            problem,
-        )
-        .hint(format!("It is in {}", WEAR_MEASURES.join(", "))));
-    }
-    Ok(())
 }
 
 /// Starts that have a place on a chart: with a value, or not lit, which is the worst that a start can be.

@@ -2,8 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::Measure;
 use crate::score::StartRow;
+use crate::study::known_measure;
 use crate::study::screen::found::Rule;
 use crate::study::screen::sampling::SamplingOptions;
 use crate::study::wear::WEAR_MEASURES;
@@ -90,5 +92,26 @@ impl ScreenOptions {
     pub(super) fn accepted_rate(&self) -> Option<f64> {
         let quality = self.sampling.map(|sampling| sampling.aql / 100.0);
         self.accept.or(quality)
+    }
+
+    /// Whether the measures asked for are known.
+    ///
+    /// # Errors
+    /// A measure that no start has.
+    pub(super) fn check(&self, rows: &[StartRow]) -> Result<()> {
+        for measure in &self.charts {
+            known_measure(rows, measure, "chart")?;
+        }
+        let known = |measure: &&String| WEAR_MEASURES.contains(&measure.as_str());
+        if let Some(measure) = self.regrind.keys().find(|m| !known(m)) {
+            let problem = format!("no wear is looked for in {measure}");
+            return Err(Error::new(
+                ErrorKind::InvalidParameter,
+                Place::parameter("regrind_at"),
+                problem,
+            )
+            .hint(format!("It is in {}", WEAR_MEASURES.join(", "))));
+        }
+        Ok(())
     }
 }
