@@ -73,6 +73,8 @@ pub struct Context {
     pub upslope_s: Option<f64>,
     /// The process that the run sheet names.
     pub process: Option<Process>,
+    /// The run sheet names a gas with helium.
+    pub helium: bool,
     /// Only starts that begin in this part of the recording, s.
     pub span_s: (f64, f64),
     /// Keep the traces for figures.
@@ -85,6 +87,7 @@ impl Default for Context {
             mains_hz: None,
             upslope_s: None,
             process: None,
+            helium: false,
             span_s: (f64::NEG_INFINITY, f64::INFINITY),
             previews: false,
         }

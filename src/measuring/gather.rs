@@ -257,7 +257,8 @@ impl StartSet {
         // What a row of the sheet asks for is no fault, be it of a part of the recording only.
         let findings = &mut self.sources[at].findings;
         for run in part {
-            findings.retain(|finding| finding.speaks_against(run.process));
+            let helium = run.gas().is_some_and(|gas| gas.helium);
+            findings.retain(|finding| finding.speaks_against(run.process, helium));
         }
     }
 }

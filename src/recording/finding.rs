@@ -118,6 +118,9 @@ pub struct Gaps {
     pub back: u64,
 }
 
+/// A helium arc stands under so many times the load line (common practice, no source: by half over an argon arc's volts and more).
+const HELIUM: f64 = 2.0;
+
 impl Finding {
     /// A finding that concerns the whole recording.
     pub fn new(seen: Seen) -> Finding {
@@ -136,11 +139,16 @@ impl Finding {
         }
     }
 
-    /// Whether it is a fault under a run sheet that names this process: electrode positive is what `dcep` asks for, and on AC an arc
-    /// may begin with it.
-    pub fn speaks_against(&self, process: Option<Process>) -> bool {
-        let positive = matches!(self.seen, Seen::ElectrodePositive { .. });
-        !(positive && matches!(process, Some(Process::Dcep | Process::Ac)))
+    /// Whether it is a fault under a run sheet that names this process, and a gas with helium or without: electrode positive is what
+    /// `dcep` asks for, and on AC an arc may begin with it; helium takes an arc over the load line.
+    pub fn speaks_against(&self, process: Option<Process>, helium: bool) -> bool {
+        match self.seen {
+            Seen::ElectrodePositive { .. } => !matches!(process, Some(Process::Dcep | Process::Ac)),
+            Seen::OffLoadLine { volts, line_v, .. } => {
+                !(helium && (line_v..HELIUM * line_v).contains(&volts))
+            }
+            _ => true,
+        }
     }
 
     /// Whether the starts it reaches cannot be measured rightly.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::flag::Flag;
-use crate::job::Process;
+use crate::job::Context;
 use crate::measure::Measures;
 use crate::recording::Finding;
 use crate::start::doubt::Doubt;
@@ -66,10 +66,16 @@ impl Start {
         &mut self,
         findings: &[Finding],
         (from_s, to_s): (f64, f64),
-        process: Option<Process>,
+        context: &Context,
     ) {
         let reaches = |(on, off): &(f64, f64)| *on <= to_s && *off >= from_s;
-        for finding in findings.iter().filter(|f| f.speaks_against(process)) {
+        let Context {
+            process, helium, ..
+        } = *context;
+        for finding in findings
+            .iter()
+            .filter(|f| f.speaks_against(process, helium))
+        {
             if !finding.spans_s.is_empty() && !finding.spans_s.iter().any(reaches) {
                 continue;
             }
@@ -84,9 +90,18 @@ impl Start {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::Process;
     use crate::recording::Seen;
 
-    fn carried(finding: Finding, process: Option<Process>) -> Start {
+    fn under(process: Option<Process>, helium: bool) -> Context {
+        Context {
+            process,
+            helium,
+            ..Context::default()
+        }
+    }
+
+    fn carried(finding: Finding, context: &Context) -> Start {
         let mut start = Start {
             instants: Default::default(),
             measures: Default::default(),
@@ -94,7 +109,7 @@ mod tests {
             doubts: Vec::new(),
             preview: None,
         };
-        start.carry(&[finding], (10.0, 12.0), process);
+        start.carry(&[finding], (10.0, 12.0), context);
         start
     }
 
@@ -102,7 +117,9 @@ mod tests {
     fn a_finding_reaches_the_starts_where_it_has_its_place() {
         let rows = |spans: &[(f64, f64)]| {
             let finding = Finding::within(Seen::OverRange { rows: 3 }, spans.to_vec());
-            carried(finding, None).flags.contains(&Flag::Clipped)
+            carried(finding, &Context::default())
+                .flags
+                .contains(&Flag::Clipped)
         };
         assert!(rows(&[]) && rows(&[(1.0, 2.0), (11.9, 14.0)]));
         assert!(!rows(&[(1.0, 9.9), (12.1, 14.0)]));
@@ -113,7 +130,7 @@ mod tests {
         let flags = |process: Option<Process>| {
             carried(
                 Finding::new(Seen::ElectrodePositive { amps: 80.0 }),
-                process,
+                &under(process, false),
             )
             .flags
         };
@@ -126,19 +143,38 @@ mod tests {
     }
 
     #[test]
+    fn an_arc_over_the_load_line_is_no_fault_in_helium() {
+        let doubted = |volts: f64, helium: bool| {
+            let off = Seen::OffLoadLine {
+                volts,
+                amps: 100.0,
+                line_v: 14.0,
+            };
+            let start = carried(Finding::new(off), &under(Some(Process::Dc), helium));
+            !start.doubts.is_empty()
+        };
+        assert!(doubted(19.0, false) && !doubted(19.0, true));
+        assert!(
+            doubted(4.0, true) && doubted(30.0, true),
+            "a scale is wrong in any gas"
+        );
+    }
+
+    #[test]
     fn what_spoils_a_recording_makes_its_starts_doubtful_once() {
         let swapped = Finding::new(Seen::Swapped {
             volts_pct: 1.0,
             amps_pct: 20.0,
         });
-        let mut start = carried(swapped.clone(), None);
-        start.carry(std::slice::from_ref(&swapped), (10.0, 12.0), None);
+        let context = Context::default();
+        let mut start = carried(swapped.clone(), &context);
+        start.carry(std::slice::from_ref(&swapped), (10.0, 12.0), &context);
         assert_eq!(
             start.flags,
             [Flag::Doubtful, Flag::ChannelsSwapped, Flag::Retry]
         );
         assert_eq!(start.doubts, [Doubt::Recording(swapped)]);
-        let restored = carried(Finding::new(Seen::Restored { corner_hz: 2.0 }), None);
+        let restored = carried(Finding::new(Seen::Restored { corner_hz: 2.0 }), &context);
         assert!(restored.doubts.is_empty());
     }
 }

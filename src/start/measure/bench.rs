@@ -84,7 +84,7 @@ impl Bench<'_> {
         let to = group.last_off.max(group.began()) + 2.0;
         let time_s = (self.seconds(group.began()), self.seconds(to));
         let findings = &self.recording.survey().findings;
-        start.carry(findings, time_s, self.context.process);
+        start.carry(findings, time_s, self.context);
         let alternates = phases.process != ArcKind::Dc;
         let unsaid =
             lit.and_then(|lit| empty::doubt(&start, alternates, lit.onset == Onset::Unread));
