@@ -3,8 +3,8 @@
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
 use crate::fit::tables::{
-    FLOW_HIGH, FLOW_LOW, HELIUM_FLOW, HELIUM_PART, HELIUM_PCT, SHORTEST_GAP_MM, STICKOUT,
-    argon_lpm, cups_for, longest_gap_mm,
+    FLOW_HIGH, FLOW_LOW, HELIUM_FLOW, HELIUM_PART, SHORTEST_GAP_MM, STICKOUT, argon_lpm, cups_for,
+    longest_gap_mm,
 };
 use crate::job::run::StartMethod;
 use crate::job::shielding::{Gas, Metal};
@@ -26,15 +26,11 @@ pub(super) fn nitrogen(case: &Case) -> Option<Concern> {
     case.gas?.nitrogen.then_some(Concern::Nitrogen)
 }
 
-fn with_helium(gas: &Gas) -> bool {
-    gas.helium && gas.helium_pct.is_none_or(|pct| pct >= HELIUM_PCT)
-}
-
 /// Helium, and amps that only argon's range allows.
 pub(super) fn helium_near_top(case: &Case) -> Option<Concern> {
     let (gas, amps, top_a) = (case.gas?, case.run.set_a?, case.top_a?);
     let near = amps > HELIUM_PART * top_a && amps <= top_a;
-    (with_helium(&gas) && near).then_some(Concern::HeliumNearTop {
+    (gas.with_helium() && near).then_some(Concern::HeliumNearTop {
         helium_pct: gas.helium_pct,
         amps,
         top_a,
@@ -45,7 +41,7 @@ pub(super) fn helium_near_top(case: &Case) -> Option<Concern> {
 pub(super) fn usual_flow(case: &Case) -> ((f64, f64), bool) {
     let cup = case.cup.map(|cup| cup.number);
     let (low, high) = argon_lpm(cup, case.run.set_a, case.on_ac());
-    match case.gas.filter(with_helium) {
+    match case.gas.filter(Gas::with_helium) {
         Some(gas) => {
             let part = gas.helium_pct.unwrap_or(50.0) / 100.0;
             let times = 1.0 + part * (HELIUM_FLOW - 1.0);

@@ -206,7 +206,7 @@ impl Job {
             mains_hz: self.logger.mains_hz,
             upslope_s: run.upslope_s,
             process: run.process,
-            helium: run.gas().is_some_and(|gas| gas.helium),
+            helium: run.names_helium(),
             span_s: run.span_s(),
             ..usual
         }

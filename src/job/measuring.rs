@@ -73,7 +73,7 @@ pub struct Context {
     pub upslope_s: Option<f64>,
     /// The process that the run sheet names.
     pub process: Option<Process>,
-    /// The run sheet names a gas with helium.
+    /// The run sheet names a gas with helium enough to count.
     pub helium: bool,
     /// Only starts that begin in this part of the recording, s.
     pub span_s: (f64, f64),

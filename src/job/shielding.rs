@@ -18,6 +18,16 @@ pub struct Gas {
     pub active: bool,
 }
 
+/// From this share on helium counts, percent (this project's own line).
+const HELIUM_PCT: f64 = 20.0;
+
+impl Gas {
+    /// Whether there is helium enough in it to count; where the sheet does not say how much, there is.
+    pub fn with_helium(&self) -> bool {
+        self.helium && self.helium_pct.is_none_or(|pct| pct >= HELIUM_PCT)
+    }
+}
+
 /// What is welded, as far as it decides polarity and heat.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -71,6 +81,11 @@ impl Run {
     /// The gas; `None` where there is no text or it names no gas.
     pub fn gas(&self) -> Option<Gas> {
         parse_gas(self.other.get("gas")?)
+    }
+
+    /// Whether the sheet names a gas with helium enough to count.
+    pub(crate) fn names_helium(&self) -> bool {
+        self.gas().is_some_and(|gas| gas.with_helium())
     }
 
     /// Gas flow, l/min; `None` where there is no text, no number or no unit.

@@ -257,7 +257,7 @@ impl StartSet {
         // What a row of the sheet asks for is no fault, be it of a part of the recording only.
         let findings = &mut self.sources[at].findings;
         for run in part {
-            let helium = run.gas().is_some_and(|gas| gas.helium);
+            let helium = run.names_helium();
             findings.retain(|finding| finding.speaks_against(run.process, helium));
         }
     }

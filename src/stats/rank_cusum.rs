@@ -76,7 +76,7 @@ struct Reference {
     newest: Vec<f64>,
 }
 
-/// So many values wait to be put in order at the most when a rank is told.
+/// From so many new values on they are put in order before the next rank is told.
 const WAITING: usize = 2048;
 
 impl Reference {

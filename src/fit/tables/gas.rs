@@ -86,9 +86,6 @@ pub const FLOW_HIGH: f64 = 1.8;
 
 /// Helium is ten times lighter than argon, so it takes about twice the flow (common practice, no source).
 pub const HELIUM_FLOW: f64 = 2.0;
-
-/// From this share on helium counts, percent (this project's own line).
-pub const HELIUM_PCT: f64 = 20.0;
 /// With helium a range written for argon is trusted up to this part of it (this project's own number).
 pub const HELIUM_PART: f64 = 0.8;
 /// Who says that argon's ranges are too high for helium.
