@@ -31,32 +31,14 @@
 //! # }
 //! ```
 
-pub mod bytes;
 #[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
 #[doc(hidden)]
 pub mod cli;
-pub mod demo;
-mod digits;
-pub mod error;
-mod error_kind;
-pub mod fit;
-pub mod flag;
-pub mod format;
-mod guard;
-pub mod job;
-#[cfg(test)]
-#[path = "../tests/long_form.rs"]
-mod long_form;
-pub mod measure;
-pub mod measuring;
-pub mod output;
-pub mod recording;
-pub mod rehearsal;
 pub mod report;
-pub mod score;
-pub mod start;
-pub mod stats;
-pub mod study;
-mod texts;
 
-pub use error::{Error, Result};
+pub use tipstrike_demo as demo;
+pub use tipstrike_rows::{fit, measuring, output, rehearsal, score, study};
+pub use tipstrike_trace::{
+    Error, Result, bytes, error, flag, format, job, measure, recording, start, stats,
+};
+use tipstrike_trace::{digits, guard};

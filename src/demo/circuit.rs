@@ -1,7 +1,7 @@
 //! Machine, leads and arc of one start, stepped finely: what a perfect logger would see.
 
-use crate::demo::arc;
-use crate::demo::scenario::{Method, Rise, Strike, Wave};
+use crate::arc;
+use crate::scenario::{Method, Rise, Strike, Wave};
 
 /// Inductance of the output, H.
 const INDUCTANCE_H: f64 = 100e-6;

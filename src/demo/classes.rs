@@ -9,7 +9,7 @@ mod machine;
 
 pub use job::{ClassJob, ClassStart, job};
 
-use crate::demo::Scenario;
+use crate::Scenario;
 
 macro_rules! classes {
     ($($variant:ident $name:literal $about:literal,)*) => {

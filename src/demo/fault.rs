@@ -2,8 +2,8 @@
 
 use std::f64::consts::{PI, TAU};
 
-use crate::demo::chance::Chance;
-use crate::demo::setting::{Setting, open_s};
+use crate::chance::Chance;
+use crate::setting::{Setting, open_s};
 
 /// An error of one trace, in its unit.
 #[derive(Debug, Clone, PartialEq)]

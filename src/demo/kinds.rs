@@ -1,7 +1,7 @@
 //! Every kind of start a TIG machine makes, each drawn at random inside what is real and inside what a rate can show.
 
-use crate::demo::chance::Chance;
-use crate::demo::scenario::{
+use crate::chance::Chance;
+use crate::scenario::{
     Column, Disturbance, Knot, Lead, Method, Program, Rise, Shape, Strike, Try, Wander, Wave,
 };
 
@@ -223,7 +223,7 @@ pub(super) fn plain(chance: &mut Chance) -> Strike {
     }
 }
 
-pub(crate) fn tries(chance: &mut Chance) -> Vec<Try> {
+pub fn tries(chance: &mut Chance) -> Vec<Try> {
     (0..=chance.below(4))
         .map(|_| Try {
             lasts_s: chance.between(0.002, 0.012),
@@ -280,7 +280,7 @@ fn pulse(chance: &mut Chance, low_hz: f64, high_hz: f64) -> Wave {
 }
 
 /// One or three tones that neither hum nor the pulse nor AC hides.
-pub(crate) fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
+pub fn wander(chance: &mut Chance, wave: &Wave, mains_hz: f64) -> Wander {
     let (grids, highest) = match *wave {
         Wave::Pulse { hz, .. } => (vec![mains_hz, hz], 150.0),
         Wave::Ac { hz, .. } => (vec![mains_hz], (hz / 3.0 * 0.8).min(150.0)),

@@ -2,9 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use crate::demo::chance::Chance;
-use crate::demo::fault::Fault;
-use crate::demo::setting::Setting;
+use crate::chance::Chance;
+use crate::fault::Fault;
+use crate::setting::Setting;
 
 /// Ringing of the ignition hash as it gets into a logger, Hz.
 const HASH_HZ: f64 = 1.3e6;

@@ -2,8 +2,8 @@
 
 use std::f64::consts::PI;
 
-use crate::demo::circuit::Fine;
-use crate::demo::scenario::{Ripple, Strike};
+use crate::circuit::Fine;
+use crate::scenario::{Ripple, Strike};
 
 /// Lets the current ripple, and the arc's voltage with it along its slope.
 pub(super) fn ripple(fine: &mut Fine, ripple: Ripple, slope_v_per_a: f64) {

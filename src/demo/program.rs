@@ -1,6 +1,6 @@
 //! The current asked of the machine at an instant: level, envelope, pulse, half-cycles; and what the rectifier leaves on it.
 
-use crate::demo::scenario::{AcPulse, Program, Ripple, RippleWave, Rise, Shape, Wave};
+use crate::scenario::{AcPulse, Program, Ripple, RippleWave, Rise, Shape, Wave};
 
 impl Program {
     /// Steady direct current, electrode negative, with a fast machine.

@@ -1,6 +1,6 @@
 //! What is to be simulated: a recording as a list of starts and a logger that records them.
 
-use crate::demo::logger::LoggerModel;
+use crate::logger::LoggerModel;
 
 /// A recording to be made.
 #[derive(Debug, Clone)]

@@ -14,7 +14,7 @@ pub(super) struct Setting<'a> {
 }
 
 /// When the machine is on and no arc burns, s.
-pub(crate) fn open_s(on_s: &[(f64, f64)], arcs_s: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub fn open_s(on_s: &[(f64, f64)], arcs_s: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut open = Vec::new();
     for &(on, off) in on_s {
         let mut from = on;

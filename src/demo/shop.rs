@@ -10,9 +10,9 @@ use std::io::Cursor;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use serde::Serialize;
 
-use crate::demo::scenario::Scenario;
-use crate::demo::truth::TruthStart;
-use crate::demo::{Made, simulate};
+use crate::scenario::Scenario;
+use crate::truth::TruthStart;
+use crate::{Made, simulate};
 use take::{Form, ShopJob, TruthTip};
 
 /// Fixes everything in the demo.
@@ -116,7 +116,7 @@ impl Form {
 }
 
 /// 16-bit stereo of what the logger's converter gave: each channel with its full scale.
-pub(crate) fn wav(rate_hz: f64, channels: [(&[f64], f64); 2]) -> Vec<u8> {
+pub fn wav(rate_hz: f64, channels: [(&[f64], f64); 2]) -> Vec<u8> {
     const STEPS: f64 = 32768.0;
     let spec = WavSpec {
         channels: 2,

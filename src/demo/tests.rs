@@ -1,6 +1,6 @@
 //! The simulation's own checks: what was put in is what is said to be true.
 
-use crate::demo::*;
+use crate::*;
 
 #[test]
 fn a_clean_start_has_its_instants_where_they_were_put() {
@@ -158,7 +158,7 @@ fn the_wander_in_the_voltage_has_exactly_the_rms_that_is_said_to_be_true() {
 
 #[test]
 fn every_class_gives_starts_with_truth_and_the_same_bytes_again() {
-    use crate::demo::classes::{Class, job};
+    use crate::classes::{Class, job};
     // Cheap ones: what they have in common is the same code.
     for class in [Class::Hum, Class::Rectifying, Class::Swapped] {
         let (a, b, other) = (job(class, 3, 0), job(class, 3, 0), job(class, 4, 0));

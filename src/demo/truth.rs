@@ -6,8 +6,8 @@ mod levels;
 mod spans;
 mod transition;
 
-use crate::demo::circuit::Fine;
-use crate::demo::scenario::{Method, Strike};
+use crate::circuit::Fine;
+use crate::scenario::{Method, Strike};
 pub(super) use facts::OBSERVE_S;
 use facts::{CONDUCT_A, CONDUCT_NOISE, DROPOUT_MIN_HALFCYCLES, DROPOUT_MIN_S, OPEN_V};
 pub use facts::{TruthMore, TruthStart};

@@ -2,10 +2,10 @@
 
 use std::f64::consts::TAU;
 
-use crate::demo::chance::Chance;
-use crate::demo::circuit::Fine;
-use crate::demo::scenario::Wander;
-use crate::demo::truth::TruthStart;
+use crate::chance::Chance;
+use crate::circuit::Fine;
+use crate::scenario::Wander;
+use crate::truth::TruthStart;
 
 /// Measured until this long after lit, s.
 const OBSERVE_S: f64 = 1.0;

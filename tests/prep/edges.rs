@@ -2,7 +2,7 @@
 
 use tipstrike::job::{Job, Length, Run, StartMethod};
 use tipstrike::measure::Measure;
-use tipstrike::score::{StartRow, explain};
+use tipstrike::score::{StartRow, explain, targets_for};
 
 use super::after::rows;
 use super::fit::{ac, dc, job};
@@ -152,7 +152,7 @@ fn a_target_that_is_given_in_part_names_both_its_origins() {
             "{}[targets]\nstart_ms = {{ {target} }}\n",
             score::PREPS
         ));
-        job.targets_for(&score::run("A"), &good_start())
+        targets_for(&job, &score::run("A"), &good_start())
             .get(Measure::StartMs)
             .unwrap()
             .origin
@@ -200,7 +200,7 @@ fn a_band_of_amps_begins_with_its_lower_end() {
             },
             None => run,
         };
-        let target = score::job(score::PREPS).targets_for(&run, start).list[0].clone();
+        let target = targets_for(&score::job(score::PREPS), &run, start).list[0].clone();
         (target.origin.to_string(), target.good, target.poor)
     };
     let dc = good_start();

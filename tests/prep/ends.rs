@@ -3,7 +3,7 @@
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Run};
 use tipstrike::measure::Measure;
-use tipstrike::score::explain;
+use tipstrike::score::{explain, targets_for};
 
 use super::score::{self, good_start};
 
@@ -75,8 +75,7 @@ fn targets_stand_in_the_order_of_the_docs_and_without_weight_not_at_all() {
     ));
     let mut start = good_start();
     start.measures.rise_ms = Some(0.5);
-    let listed: Vec<Measure> = job
-        .targets_for(&score::run("A"), &start)
+    let listed: Vec<Measure> = targets_for(&job, &score::run("A"), &start)
         .list
         .iter()
         .map(|t| t.measure)

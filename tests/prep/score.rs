@@ -7,7 +7,9 @@ use proptest::prelude::*;
 use tipstrike::flag::Flag;
 use tipstrike::job::{Job, Process, Run, TARGET_MEASURES};
 use tipstrike::measure::{Measure, Measures};
-use tipstrike::score::{Score, StartRow, Verdict, desirability, explain, overall};
+use tipstrike::score::{
+    Score, StartRow, Verdict, desirability, explain, overall, start_row, targets_for,
+};
 use tipstrike::start::{Instants, Start};
 
 pub(super) const PREPS: &str = "[prep.A]\ntip = \"point\"\n[prep.B]\ntip = \"balled\"\n";
@@ -52,7 +54,7 @@ pub(super) fn good_start() -> Start {
 }
 
 pub(super) fn row(job: &Job, run: &Run, start: &Start) -> (StartRow, Score) {
-    let (row, score) = job.row(run, 1, start);
+    let (row, score) = start_row(job, run, 1, start);
     (row, score.expect("something could be measured"))
 }
 
@@ -159,7 +161,7 @@ fn a_start_of_which_nothing_could_be_measured_has_no_score() {
         measures: Measures::default(),
         ..good_start()
     };
-    let (row, score) = job(PREPS).row(&run("A"), 1, &start);
+    let (row, score) = start_row(&job(PREPS), &run("A"), 1, &start);
     assert_eq!((row.score, row.verdict, score), (None, None, None));
 }
 
@@ -194,8 +196,8 @@ fn targets_come_from_the_prep_then_the_job_then_the_built_in_table() {
          [prep.B.targets]\nstart_ms = {{ good = 20, poor = 90, shape = 2 }}\ndelay_ms = {{ good = 5, poor = 50 }}\n"
     ));
     let start = good_start();
-    let a = job.targets_for(&run("A"), &start);
-    let b = job.targets_for(&run("B"), &start);
+    let a = targets_for(&job, &run("A"), &start);
+    let b = targets_for(&job, &run("B"), &start);
     let (ours, theirs) = (
         a.get(Measure::StartMs).unwrap(),
         b.get(Measure::StartMs).unwrap(),
@@ -311,8 +313,8 @@ fn starts_since_regrind_count_on_from_the_sheets_number() {
         ..run("A")
     };
     let job = job(PREPS);
-    let (first, _) = job.row(&run, 1, &good_start());
-    let (fifth, _) = job.row(&run, 5, &good_start());
+    let (first, _) = start_row(&job, &run, 1, &good_start());
+    let (fifth, _) = start_row(&job, &run, 5, &good_start());
     assert_eq!(first.measures.since_regrind(), Some(11.0));
     assert_eq!(fifth.measures.since_regrind(), Some(15.0));
 }
@@ -322,7 +324,7 @@ fn recordings_without_a_job_are_scored_by_the_built_in_targets_of_what_was_measu
     let job = Job::bare(Default::default(), Default::default());
     let run = Run::bare(1, "some/a.wav".as_ref());
     let mut start = good_start();
-    let origin = |start: &Start| job.targets_for(&run, start).list[0].origin.to_string();
+    let origin = |start: &Start| targets_for(&job, &run, start).list[0].origin.to_string();
     assert_eq!(origin(&start), "built in (DC, 30 to 150 A)");
     start.measures.ac_hz = Some(120.0);
     start.measures.run_a = Some(170.0);

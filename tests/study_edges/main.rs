@@ -15,7 +15,7 @@ use tipstrike::job::{Job, Process, Run};
 use tipstrike::measure::Measure;
 use tipstrike::measure::Measures;
 use tipstrike::measuring::gather::{Detail, StartSet};
-use tipstrike::score::StartRow;
+use tipstrike::score::{StartRow, start_row};
 use tipstrike::start::{Instants, Start};
 use tipstrike::study::{CompareOptions, Comparison, compare_rows as compare};
 
@@ -52,7 +52,7 @@ fn worn_job(count: u32) -> StartSet {
                 doubts: Vec::new(),
                 preview: None,
             };
-            let (row, score) = job.row(&run, k, &start);
+            let (row, score) = start_row(&job, &run, k, &start);
             gathered.rows.push(row);
             gathered.details.push(Detail {
                 score,

@@ -1,13 +1,11 @@
 //! What the classes have in common: a machine set up once, a few starts with it, a decent logger.
 
 use super::{Trial, Wiring};
-use crate::demo::QUIET_S;
-use crate::demo::chance::Chance;
-use crate::demo::kinds;
-use crate::demo::logger::{ChannelModel, LoggerModel};
-use crate::demo::scenario::{
-    Column, Lead, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave,
-};
+use crate::QUIET_S;
+use crate::chance::Chance;
+use crate::kinds;
+use crate::logger::{ChannelModel, LoggerModel};
+use crate::scenario::{Column, Lead, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave};
 
 /// Starts of a recording.
 const STARTS: usize = 3;

@@ -3,11 +3,11 @@
 use serde::Serialize;
 
 use super::{Class, Trial, Wiring, logger, machine};
-use crate::demo::chance::Chance;
-use crate::demo::scenario::{Method, Wave};
-use crate::demo::shop::{DemoFile, wav};
-use crate::demo::truth::{OBSERVE_S, TruthMore, TruthStart};
-use crate::demo::{Made, simulate};
+use crate::chance::Chance;
+use crate::scenario::{Method, Wave};
+use crate::shop::{DemoFile, wav};
+use crate::truth::{OBSERVE_S, TruthMore, TruthStart};
+use crate::{Made, simulate};
 
 /// First of the streams of chance that the classes draw from.
 const STREAM: u64 = 1 << 20;

@@ -2,9 +2,9 @@
 
 use super::draw::{alternating, one_may_not_light, steady, trial};
 use super::{Class, Trial};
-use crate::demo::chance::Chance;
-use crate::demo::fault::{During, Fault};
-use crate::demo::scenario::Program;
+use crate::chance::Chance;
+use crate::fault::{During, Fault};
+use crate::scenario::Program;
 
 const RATES_HZ: [f64; 3] = [10e3, 20e3, 50e3];
 const SOUND_CARD_HZ: [f64; 2] = [44.1e3, 48e3];
@@ -151,7 +151,7 @@ fn coupled(class: Class, chance: &mut Chance) -> Trial {
     if chance.happens(0.5) {
         let slope_s = chance.between(0.2, 1.0).min(arc_s - 1.1);
         program.envelope =
-            crate::demo::kinds::knots(&[(0.0, 1.0), (arc_s - slope_s, 1.0), (arc_s, 0.05)]);
+            crate::kinds::knots(&[(0.0, 1.0), (arc_s - slope_s, 1.0), (arc_s, 0.05)]);
     }
     let mut trial = trial(chance, &SOUND_CARD_HZ, program);
     trial.strikes().for_each(|s| s.arc_s = arc_s);

@@ -2,10 +2,10 @@
 
 use super::draw::{alternating, column, one_may_not_light, steady, still, trial};
 use super::{Class, Trial};
-use crate::demo::chance::Chance;
-use crate::demo::kinds;
-use crate::demo::logger::HfShape;
-use crate::demo::scenario::{
+use crate::chance::Chance;
+use crate::kinds;
+use crate::logger::HfShape;
+use crate::scenario::{
     AcPulse, Discharge, Knot, Program, Ripple, RippleWave, Rise, Shape, Stretch, Wave,
 };
 

@@ -1,10 +1,10 @@
 //! The bench: one start of each kind in one recording a kind, to see what the tool makes of it.
 
-use crate::demo::chance::Chance;
-use crate::demo::kinds::Kind;
-use crate::demo::logger::LoggerModel;
-use crate::demo::scenario::{Method, Scenario, Wave};
-use crate::demo::shop::take::{Form, ShopJob, Take};
+use crate::chance::Chance;
+use crate::kinds::Kind;
+use crate::logger::LoggerModel;
+use crate::scenario::{Method, Scenario, Wave};
+use crate::shop::take::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

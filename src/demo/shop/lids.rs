@@ -1,11 +1,9 @@
 //! "Kettle lids, two grinds": the same two coupons, a lengthwise fine 30° grind against a crosswise coarse 60° one.
 
-use crate::demo::chance::Chance;
-use crate::demo::logger::{ChannelModel, LoggerModel};
-use crate::demo::scenario::{
-    Column, Disturbance, Method, Program, Rise, Scenario, Strike, Try, Wander,
-};
-use crate::demo::shop::take::{Form, ShopJob, Take, TruthTip};
+use crate::chance::Chance;
+use crate::logger::{ChannelModel, LoggerModel};
+use crate::scenario::{Column, Disturbance, Method, Program, Rise, Scenario, Strike, Try, Wander};
+use crate::shop::take::{Form, ShopJob, Take, TruthTip};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

@@ -1,9 +1,9 @@
 //! Skiff ribs: aluminium on AC, with the balance knob left at the cleaning end after the tip was balled.
 
-use crate::demo::chance::Chance;
-use crate::demo::logger::{ChannelModel, LoggerModel};
-use crate::demo::scenario::{Column, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave};
-use crate::demo::shop::take::{Form, ShopJob, Take};
+use crate::chance::Chance;
+use crate::logger::{ChannelModel, LoggerModel};
+use crate::scenario::{Column, Method, Program, Rise, Scenario, Shape, Strike, Wander, Wave};
+use crate::shop::take::{Form, ShopJob, Take};
 
 const JOB: &str = r#"# Made by `tipstrike demo`: recordings from an arc model, not from a weld.
 

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::demo::scenario::Scenario;
+use crate::scenario::Scenario;
 
 /// What a recording is written as.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -15,7 +15,7 @@ pub(super) const SHORT_V: f64 = 5.0;
 pub(super) const HOLD_S: f64 = 0.02;
 pub(super) const DROPOUT_MIN_S: f64 = 0.5e-3;
 pub(super) const DROPOUT_MIN_HALFCYCLES: f64 = 1.5;
-pub(in crate::demo) const OBSERVE_S: f64 = 1.0;
+pub(crate) const OBSERVE_S: f64 = 1.0;
 pub(super) const SETTLE_BAND: f64 = 0.1;
 
 /// What is true of a start. Times are seconds from the recording's first sample; absent: there is no such thing.
@@ -91,7 +91,7 @@ impl TruthMore {
 
 impl TruthStart {
     /// The same, later.
-    pub(in crate::demo) fn later(mut self, by_s: f64) -> TruthStart {
+    pub(crate) fn later(mut self, by_s: f64) -> TruthStart {
         for instant in [
             &mut self.t_open_s,
             &mut self.t_first_s,

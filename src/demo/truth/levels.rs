@@ -4,8 +4,8 @@ use super::facts::{
     DROPOUT_MIN_HALFCYCLES, HOLD_S, MIN_PULSES, OBSERVE_S, SETTLE_BAND, TruthStart, median,
 };
 use super::spans::{TrueSpan, crossing};
-use crate::demo::circuit::Fine;
-use crate::demo::scenario::{Strike, Wave};
+use crate::circuit::Fine;
+use crate::scenario::{Strike, Wave};
 
 /// A run level may be 2 % off, which moves the band: settled anywhere between these bands is inside tolerance.
 const BANDS: [f64; 2] = [SETTLE_BAND + 0.02, SETTLE_BAND - 0.02];

@@ -1,7 +1,7 @@
 //! Stretches of conducting and touching, read off the fine traces.
 
 use super::facts::{CONDUCT_RELEASE, HOLD_S, IGNORED_S, SHORT_V};
-use crate::demo::circuit::Fine;
+use crate::circuit::Fine;
 
 /// A stretch of time, s, and the sign of its current.
 #[derive(Debug, Clone, Copy, PartialEq)]

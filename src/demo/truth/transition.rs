@@ -1,8 +1,8 @@
 //! Rise and overshoot of steady direct current by IEEE Std 181, as docs/measures.md has them.
 
 use super::facts::{TruthStart, median};
-use crate::demo::circuit::Fine;
-use crate::demo::scenario::{Strike, Wave};
+use crate::circuit::Fine;
+use crate::scenario::{Strike, Wave};
 
 /// The low level is that of so long before the strike, s.
 const BEFORE_S: f64 = 0.005;

@@ -7,7 +7,7 @@ use tipstrike::measuring::gather::StartSet;
 use tipstrike::measuring::table;
 use tipstrike::report::text;
 use tipstrike::report::text::TermStyle;
-use tipstrike::score::StartRow;
+use tipstrike::score::{StartRow, start_row};
 use tipstrike::start::Start;
 use tipstrike::study::{CompareOptions, ScreenOptions, compare_rows, screen};
 
@@ -22,7 +22,7 @@ pub fn of(starts: &[Start]) -> Vec<StartRow> {
 /// Starts of a run as rows.
 pub fn of_run(job: &Job, run: &Run, starts: &[Start]) -> Vec<StartRow> {
     let rows = starts.iter().zip(1..);
-    rows.map(|(start, number)| job.row(run, number, start).0)
+    rows.map(|(start, number)| start_row(job, run, number, start).0)
         .collect()
 }
 

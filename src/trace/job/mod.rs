@@ -1,0 +1,46 @@
+//! Everything written down about a job: job file, run sheet, electrodes, lengths, wiring of the logger, targets.
+
+pub(crate) mod aside;
+pub mod builtin;
+pub(crate) mod cells;
+pub(crate) mod draft;
+pub mod electrode;
+pub(crate) mod fault;
+pub mod file;
+pub(crate) mod filling;
+pub mod length;
+pub(crate) mod logger;
+pub(crate) mod measuring;
+mod nearest;
+pub mod pattern;
+pub mod prep;
+pub(crate) mod rehearsed;
+pub mod run;
+pub(crate) mod section;
+pub(crate) mod sheet;
+pub(crate) mod sheet_row;
+pub(crate) mod sheet_text;
+pub mod shielding;
+pub mod target_set;
+pub mod targets;
+pub mod tip_state;
+
+pub use aside::{Aside, set_aside};
+pub use builtin::{Basis, targets as builtin_targets};
+pub use draft::{Draft, DraftRun};
+pub use electrode::{CLASSES, Class, Oxide, SIZES_MM, trade_size};
+pub use file::{JOB_FILE, SHEET_FILE};
+pub use file::{Job, JobInfo};
+pub use filling::{BEYOND, FUMBLED, Filling};
+pub use length::Length;
+pub use logger::*;
+pub use measuring::{Context, Measuring};
+pub use nearest::nearest;
+pub use prep::{Marks, PREP_COLUMNS, Prep, Tip, UNNAMED_PREP};
+pub use rehearsed::Rehearsed;
+pub use run::{Process, Run, StartMethod};
+pub use sheet_text::SheetText;
+pub use shielding::{Cup, Gas, Metal};
+pub use target_set::{ROUGH_ATTEMPTS, TARGET_MEASURES, Target, TargetSet};
+pub use targets::Targets;
+pub use tip_state::TipState;
