@@ -223,6 +223,7 @@ pub(super) fn plain(chance: &mut Chance) -> Strike {
     }
 }
 
+/// Tries before a strike that lights: as often, as long and as far apart as chance has them.
 pub fn tries(chance: &mut Chance) -> Vec<Try> {
     (0..=chance.below(4))
         .map(|_| Try {

@@ -2,13 +2,10 @@
 
 use std::path::Path;
 
-use ratatui_core::buffer::Buffer;
-use ratatui_core::layout::Rect;
-use ratatui_core::style::{Color, Modifier, Style};
-use ratatui_core::terminal::Terminal as Drawn;
-use unicode_width::UnicodeWidthStr;
+use crossterm::style::{Color, ContentStyle, Stylize};
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::cli::strike::backend::Terminal;
+use crate::cli::strike::backend::{Line, Terminal};
 use crate::cli::strike::letters;
 use crate::cli::strike::shown::{Last, Shown, View};
 use crate::cli::terminal;
@@ -17,13 +14,12 @@ use crate::report::text::{TermStyle, fit, plain, wrapped};
 use crate::score::Verdict;
 
 /// Rows from which on the last start's verdict is as large as what to strike.
-const TALL: u16 = 30;
-const BOLD: Style = Style::new().add_modifier(Modifier::BOLD);
+const TALL: usize = 30;
 const KEYS: &str = " f  fumbled    r  tip reground    u  undo    q  quit";
 
 /// The full screen.
 pub struct Screen {
-    drawn: Drawn<Terminal>,
+    terminal: Terminal,
     colour: bool,
 }
 
@@ -34,8 +30,8 @@ impl Screen {
     /// The operating system refused.
     pub fn open() -> Result<Screen> {
         let colour = terminal::look().colour;
-        let drawn = Terminal::take().and_then(Drawn::new).map_err(refused)?;
-        Ok(Screen { drawn, colour })
+        let terminal = Terminal::take().map_err(refused)?;
+        Ok(Screen { terminal, colour })
     }
 }
 
@@ -46,70 +42,94 @@ fn refused(error: std::io::Error) -> Error {
 impl View for Screen {
     fn show(&mut self, shown: &Shown) -> Result<()> {
         let colour = self.colour;
-        let drawn = self
-            .drawn
-            .draw(|frame| draw(shown, colour, frame.buffer_mut()));
-        drawn.map(drop).map_err(refused)
+        let drawn = self.terminal.show(|size| draw(shown, colour, size));
+        drawn.map_err(refused)
     }
 }
 
-/// Draws from the top down; what does not fit below is left out, the keys never.
-fn draw(shown: &Shown, colour: bool, buffer: &mut Buffer) {
-    let area = buffer.area;
-    let mut page = Page { buffer, y: 0 };
+fn usual() -> ContentStyle {
+    ContentStyle::new()
+}
+
+fn bold() -> ContentStyle {
+    usual().bold()
+}
+
+/// Draws so many columns and rows, from the top down; what does not fit below is left out, the keys never.
+fn draw(shown: &Shown, colour: bool, (width, height): (u16, u16)) -> Vec<Line> {
+    let (width, height) = (usize::from(width), usize::from(height));
+    let mut page = Page {
+        lines: Vec::new(),
+        width,
+        height,
+    };
     page.bar(&shown.title, &shown.recording);
-    page.y += 1;
+    page.put("", usual());
     page.next(shown);
     page.rule("LAST START");
     match &shown.last {
         Some(last) => page.last(last, colour),
-        None => page.text("None yet.", Style::new(), 1),
+        None => page.text("None yet.", usual(), 1),
     }
     page.rule(if shown.enough {
         "ENOUGH"
     } else {
         "WHERE IT STANDS"
     });
-    let left = area.height.saturating_sub(page.y + 3);
-    let style = if shown.enough { BOLD } else { Style::new() };
-    page.text(&shown.stands, style, usize::from(left));
-    if area.height > 2 {
-        page.y = page.y.max(area.height - 3);
-        page.text(shown.note.as_deref().unwrap_or(""), BOLD, 1);
+    let left = height.saturating_sub(page.lines.len() + 3);
+    let style = if shown.enough { bold() } else { usual() };
+    page.text(&shown.stands, style, left);
+    if height > 2 {
+        page.fill(page.lines.len().max(height - 3));
+        page.text(shown.note.as_deref().unwrap_or(""), bold(), 1);
     }
-    page.y = area.height.saturating_sub(1);
-    page.put(&padded(KEYS, area), BOLD.add_modifier(Modifier::REVERSED));
+    page.fill(height.saturating_sub(1));
+    page.put(&padded(KEYS, width), bold().reverse());
+    page.lines
 }
 
 /// Filled up to the width.
-fn padded(text: &str, area: Rect) -> String {
-    let room = usize::from(area.width).saturating_sub(text.width());
+fn padded(text: &str, width: usize) -> String {
+    let room = width.saturating_sub(text.width());
     text.to_owned() + &" ".repeat(room)
 }
 
-/// A screen that is written from the top down.
-struct Page<'a> {
-    buffer: &'a mut Buffer,
-    y: u16,
+/// As much of the line as fits.
+fn cut(line: &str, width: usize) -> String {
+    let mut used = 0;
+    let fits = line.chars().take_while(|c| {
+        used += c.width().unwrap_or(0);
+        used <= width
+    });
+    fits.collect()
 }
 
-impl Page<'_> {
-    fn width(&self) -> usize {
-        usize::from(self.buffer.area.width)
+/// A screen that is written from the top down.
+struct Page {
+    lines: Vec<Line>,
+    width: usize,
+    height: usize,
+}
+
+impl Page {
+    /// One line, at the left edge.
+    fn put(&mut self, line: &str, style: ContentStyle) {
+        let text = cut(line, self.width);
+        self.lines.push(Line { text, style });
     }
 
-    /// One line, at the left edge.
-    fn put(&mut self, line: &str, style: Style) {
-        if self.y < self.buffer.area.height {
-            self.buffer
-                .set_stringn(0, self.y, line, self.width(), style);
-        }
-        self.y += 1;
+    /// So many lines in all: empty ones are added, or those below taken away.
+    fn fill(&mut self, lines: usize) {
+        let empty = Line {
+            text: String::new(),
+            style: usual(),
+        };
+        self.lines.resize(lines, empty);
     }
 
     /// Wrapped, a column in, in no more than so many lines.
-    fn text(&mut self, text: &str, style: Style, most: usize) {
-        let width = self.width().saturating_sub(2);
+    fn text(&mut self, text: &str, style: ContentStyle, most: usize) {
+        let width = self.width.saturating_sub(2);
         for line in wrapped(&plain(text), TermStyle::plain(width))
             .lines()
             .take(most)
@@ -120,53 +140,53 @@ impl Page<'_> {
 
     /// The job on the left, the recording on the right.
     fn bar(&mut self, left: &str, right: &str) {
-        let right = fit(&plain(right), self.width() / 3);
-        let room = self.width().saturating_sub(right.width() + 3);
+        let right = fit(&plain(right), self.width / 3);
+        let room = self.width.saturating_sub(right.width() + 3);
         let left = fit(&plain(left), room);
         let gap = " ".repeat(room.saturating_sub(left.width()) + 1);
         let line = format!(" {left}{gap}{right} ");
-        self.put(&line, BOLD.add_modifier(Modifier::REVERSED));
+        self.put(&line, bold().reverse());
     }
 
     fn rule(&mut self, title: &str) {
-        let rest = self.width().saturating_sub(title.width() + 5);
-        self.put(&format!("── {title} {}", "─".repeat(rest)), Style::new());
+        let rest = self.width.saturating_sub(title.width() + 5);
+        self.put(&format!("── {title} {}", "─".repeat(rest)), usual());
     }
 
     fn next(&mut self, shown: &Shown) {
         let (Some(large), Some(next)) = (&shown.large, &shown.next) else {
-            self.large("all struck", Style::new(), false);
-            self.y += 1;
+            self.large("all struck", usual(), false);
+            self.put("", usual());
             return;
         };
         if !shown.listening {
-            self.text("Reading what was recorded before …", BOLD, 1);
+            self.text("Reading what was recorded before …", bold(), 1);
             return;
         }
-        self.text("STRIKE NEXT", BOLD, 1);
-        self.large(large, BOLD, false);
-        self.text(next, Style::new(), 2);
+        self.text("STRIKE NEXT", bold(), 1);
+        self.large(large, bold(), false);
+        self.text(next, usual(), 2);
         let grind = shown.grind.as_ref().map(|grind| format!("{grind}."));
-        let style = BOLD.add_modifier(Modifier::REVERSED);
+        let style = bold().reverse();
         self.text(grind.as_deref().unwrap_or(""), style, 2);
     }
 
     fn last(&mut self, last: &Last, colour: bool) {
         let style = match last.verdict.filter(|_| colour) {
-            Some(Verdict::Crisp) => BOLD.fg(Color::Green),
-            Some(Verdict::Fair) => BOLD.fg(Color::Yellow),
-            Some(Verdict::Rough | Verdict::NoLight) => BOLD.fg(Color::Red),
-            Some(Verdict::Doubtful) => BOLD.fg(Color::Magenta),
-            None => BOLD,
+            Some(Verdict::Crisp) => bold().with(Color::DarkGreen),
+            Some(Verdict::Fair) => bold().with(Color::DarkYellow),
+            Some(Verdict::Rough | Verdict::NoLight) => bold().with(Color::DarkRed),
+            Some(Verdict::Doubtful) => bold().with(Color::DarkMagenta),
+            None => bold(),
         };
-        let small = self.buffer.area.height < TALL;
+        let small = self.height < TALL;
         self.large(&last.large, style, small);
-        self.text(&last.says, Style::new(), if small { 2 } else { 4 });
+        self.text(&last.says, usual(), if small { 2 } else { 4 });
     }
 
     /// In letters as large as there is room for; as words where there is none, or where a letter has no picture.
-    fn large(&mut self, text: &str, style: Style, small: bool) {
-        let room = self.width().saturating_sub(2);
+    fn large(&mut self, text: &str, style: ContentStyle, small: bool) {
+        let room = self.width.saturating_sub(2);
         let dots = letters::dots(text).filter(|dots| dots[0].len() <= room);
         let rows = match dots {
             None => vec![fit(&plain(text), room)],

@@ -22,8 +22,10 @@ use crate::job::{Context, Logger, Measuring, cells, sheet, targets};
 /// Maximum size of a job file, bytes.
 const MOST_BYTES: u64 = 16 << 20;
 
+/// Name of the job file in its folder.
 pub const JOB_FILE: &str = "job.toml";
 
+/// Name of the run sheet beside it.
 pub const SHEET_FILE: &str = "runs.csv";
 
 /// `[job]`: information for readers of a report.

@@ -1,7 +1,4 @@
-//! The screen as ratatui's test backend shows it.
-
-use ratatui_core::backend::TestBackend;
-use ratatui_core::terminal::Terminal;
+//! The screen as it is drawn, line by line.
 
 use super::*;
 
@@ -26,14 +23,16 @@ fn session() -> Shown {
 }
 
 fn drawn(shown: &Shown, width: u16, height: u16) -> String {
-    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
-    terminal
-        .draw(|frame| draw(shown, true, frame.buffer_mut()))
-        .unwrap();
-    terminal.backend().to_string()
+    let lines = draw(shown, true, (width, height));
+    assert!(lines.len() == usize::from(height));
+    let quoted = |line: &Line| {
+        assert!(line.text.width() <= usize::from(width), "{line:?}");
+        format!("\"{}\"\n", padded(&line.text, usize::from(width)))
+    };
+    lines.iter().map(quoted).collect()
 }
 
-/// The screen without the test backend's quotes, lines up to their last letter.
+/// The screen without quotes, lines up to their last letter.
 fn bare(screen: &str) -> String {
     let lines = screen.lines().map(|line| line.trim_matches('"').trim_end());
     lines.collect::<Vec<_>>().join("\n")
@@ -83,13 +82,13 @@ fn a_screen_of_any_size_shows_the_keys() {
 
 #[test]
 fn the_verdict_is_coloured_besides_its_word() {
-    let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
-    let mut reds = |colour: bool| {
-        terminal
-            .draw(|frame| draw(&session(), colour, frame.buffer_mut()))
-            .unwrap();
-        let cells = terminal.backend().buffer().content().iter();
-        cells.filter(|cell| cell.fg == Color::Red).count()
+    let reds = |colour: bool| {
+        let lines = draw(&session(), colour, (80, 24));
+        let red = Some(Color::DarkRed);
+        lines
+            .iter()
+            .filter(|line| line.style.foreground_color == red)
+            .count()
     };
     assert!(reds(true) > 0);
     assert_eq!(reds(false), 0);
