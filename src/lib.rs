@@ -34,10 +34,14 @@
 #[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
 #[doc(hidden)]
 pub mod cli;
-pub mod report;
 
+#[doc(inline)]
 pub use tipstrike_demo as demo;
+#[doc(inline)]
+pub use tipstrike_report as report;
+#[doc(inline)]
 pub use tipstrike_rows::{fit, measuring, output, rehearsal, score, study};
+#[doc(inline)]
 pub use tipstrike_trace::{
     Error, Result, bytes, error, flag, format, job, measure, recording, start, stats,
 };

@@ -1,7 +1,7 @@
 //! Does the rank chart keep its promise? Batches of 120 starts, in control and shifted, drawn with fixed seeds.
 //!
 //! `TIPSTRIKE_DRAWS=4000` draws more; with `TIPSTRIKE_LONG=1` and `--nocapture` the limits are printed that
-//! simulation asks for, from which the table in `src/stats/rank_cusum.rs` was rounded.
+//! simulation asks for, from which the table in `src/trace/stats/rank_cusum.rs` was rounded.
 
 use rand::RngExt;
 use rand::SeedableRng;

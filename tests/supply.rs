@@ -53,7 +53,8 @@ fn read(name: &str) -> String {
 fn every_crate_comes_from_the_registry_under_a_licence_that_suits() {
     for package in packages() {
         let name = &package["name"];
-        if name == "tipstrike" {
+        if package["source"].is_null() {
+            assert!(name.as_str().unwrap().starts_with("tipstrike"), "{name}");
             continue;
         }
         assert_eq!(package["source"], REGISTRY, "{name}");

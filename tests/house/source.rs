@@ -1,10 +1,15 @@
 //! Reads the modules of `src`: which file is which module, what each re-exports, and which files it refers to.
+//!
+//! The packages inside `src` are modules of the root here, under the names that Rust code gives them.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-/// A path such as `["stats", "order", "median"]`, from the root of the crate.
+/// A path such as `["tipstrike_trace", "stats", "order", "median"]`, from the root of `src`.
 type Item = Vec<String>;
+
+/// How the names of our packages begin.
+const PACKAGES: &str = "tipstrike_";
 
 /// One source file.
 #[derive(Default)]
@@ -18,14 +23,21 @@ struct Module {
     defines: BTreeSet<String>,
 }
 
-/// All modules of the crate, without their tests.
+/// All modules of all packages, without their tests.
 pub struct Crate(BTreeMap<Item, Module>);
 
 impl Crate {
-    /// Reads the crate whose root file lies in `src`.
+    /// Reads the crate whose root file lies in `src`, and those in folders of `src` that have a manifest of their own.
     pub fn read(src: &Path) -> Crate {
         let mut modules = BTreeMap::new();
         load(src, &[], "lib.rs", &mut modules);
+        for entry in std::fs::read_dir(src).unwrap().map(|e| e.unwrap()) {
+            if entry.path().join("Cargo.toml").is_file() {
+                let name = entry.file_name().into_string().unwrap();
+                let package = format!("{PACKAGES}{name}");
+                load(src, &[package], &format!("{name}/lib.rs"), &mut modules);
+            }
+        }
         Crate(modules)
     }
 
@@ -88,7 +100,14 @@ impl Crate {
         }
         let rest = &item[known + 1..];
         let follow = |target: &Item| self.home(&[target, rest].concat(), depth + 1);
-        if let Some((_, target)) = module.re_exports.iter().find(|(n, _)| n == name) {
+        // What the root of a package imports, all of the package may call by its name.
+        let imports = if module.file.ends_with("lib.rs") {
+            &module.imports[..]
+        } else {
+            &[]
+        };
+        let mut names = module.re_exports.iter().chain(imports);
+        if let Some((_, target)) = names.find(|(n, _)| n == name) {
             return follow(target);
         }
         let globs = module.re_exports.iter().filter(|(n, _)| n == "*");
@@ -110,7 +129,7 @@ fn load(src: &Path, path: &[String], file: &str, modules: &mut BTreeMap<Item, Mo
     };
     let folder = match file.rsplit_once('/') {
         _ if file == "lib.rs" => String::new(),
-        Some((folder, "mod.rs")) => format!("{folder}/"),
+        Some((folder, "mod.rs" | "lib.rs")) => format!("{folder}/"),
         _ => file.replace(".rs", "/"),
     };
     let mut at = 0;
@@ -168,11 +187,15 @@ fn is_name(token: &str) -> bool {
     token.starts_with(|c: char| c.is_alphabetic() || c == '_')
 }
 
-/// A path that begins with `crate`, `self` or `super`, from the root of the crate.
+/// A path that begins with `crate`, `self`, `super` or a package, from the root of `src`.
 fn from_root(path: &[String], item: &[String]) -> Option<Item> {
     let (first, rest) = item.split_first()?;
     match first.as_str() {
-        "crate" => Some(rest.to_vec()),
+        package if package.starts_with(PACKAGES) => Some(item.to_vec()),
+        "crate" => {
+            let package = path.first().filter(|name| name.starts_with(PACKAGES));
+            Some(package.into_iter().chain(rest).cloned().collect())
+        }
         "self" => Some([path, rest].concat()),
         "super" => {
             let up = &path[..path.len().checked_sub(1)?];

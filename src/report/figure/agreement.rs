@@ -2,13 +2,13 @@
 
 use plotters::prelude::*;
 
+use crate::figure::frame::{Area, Axes, Drawn, span, svg};
+use crate::figure::marks::{colour, mark};
+use crate::figure::palette::MUTED;
 use crate::format::short;
 use crate::measure::Measure;
 use crate::rehearsal::{MeasureSpread, Rehearsal};
-use crate::report::figure::frame::{Area, Axes, Drawn, span, svg};
-use crate::report::figure::marks::{colour, mark};
-use crate::report::figure::palette::MUTED;
-use crate::report::text::titled;
+use crate::text::titled;
 
 /// Measures that are drawn where they were measured, in this order.
 const DRAWN: [Measure; 6] = [

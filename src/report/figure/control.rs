@@ -3,15 +3,15 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::format::short;
-use crate::report::figure::frame::{
+use crate::figure::frame::{
     Area, Axes, Chart as Axed, DrawError, Drawn, LETTER, letters, span, span_of, svg,
 };
-use crate::report::figure::marks::mark;
-use crate::report::figure::one_in;
-use crate::report::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
-use crate::report::text::{fit, plain, titled};
+use crate::figure::marks::mark;
+use crate::figure::one_in;
+use crate::figure::palette::{ALARM, INK, MUTED, PREPS, RULE, Theme};
+use crate::format::short;
 use crate::study::{Chart, ChartPoint, Rule};
+use crate::text::{fit, plain, titled};
 
 const SIZE: (u32, u32) = (1000, 300);
 

@@ -2,9 +2,9 @@
 
 use plotters::prelude::*;
 
-use crate::report::decimate::lines;
-use crate::report::figure::frame::{Area, Axes, BELOW, Chart, Drawn, svg};
-use crate::report::figure::palette::{BAND_SETTLING, CURRENT, MUTED, Theme, VOLTAGE};
+use crate::decimate::lines;
+use crate::figure::frame::{Area, Axes, BELOW, Chart, Drawn, svg};
+use crate::figure::palette::{BAND_SETTLING, CURRENT, MUTED, Theme, VOLTAGE};
 use crate::score::StartRow;
 use crate::start::Preview;
 

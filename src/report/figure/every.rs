@@ -3,13 +3,13 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::format::{Digits, signed};
-use crate::report::figure::frame::{
+use crate::figure::frame::{
     Area, Axes, Chart, Drawn, LEFT, LETTER, RIGHT, letters, span, span_of, svg, width_of,
 };
-use crate::report::figure::marks::{colour, mark};
-use crate::report::figure::palette::{ALARM, INK, MUTED, RULE};
-use crate::report::text::{fit, plain, titled};
+use crate::figure::marks::{colour, mark};
+use crate::figure::palette::{ALARM, INK, MUTED, RULE};
+use crate::format::{Digits, signed};
+use crate::text::{fit, plain, titled};
 
 /// One start.
 #[derive(Debug, Clone, Copy, PartialEq)]

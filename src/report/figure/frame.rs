@@ -7,9 +7,9 @@ use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
+use crate::figure::palette::{INK, MUTED, PAPER, RULE, Theme, style};
 use crate::measure::Quantity;
 use crate::output::Form;
-use crate::report::figure::palette::{INK, MUTED, PAPER, RULE, Theme, style};
 
 /// A part of the drawing area.
 pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;

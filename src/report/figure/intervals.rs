@@ -3,10 +3,10 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::report::figure::frame::{Axes, BELOW, LETTER, letters, span, svg};
-use crate::report::figure::marks::{colour, mark};
-use crate::report::figure::palette::{INK, MUTED};
-use crate::report::text::{fit, plain};
+use crate::figure::frame::{Axes, BELOW, LETTER, letters, span, svg};
+use crate::figure::marks::{colour, mark};
+use crate::figure::palette::{INK, MUTED};
+use crate::text::{fit, plain};
 
 /// One group.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,7 +4,7 @@ use plotters::element::{Drawable, PointCollection};
 use plotters::prelude::*;
 use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind};
 
-use crate::report::figure::palette::{PREPS, Theme};
+use crate::figure::palette::{PREPS, Theme};
 
 /// Colour of group number `group`.
 pub(super) fn colour(group: usize) -> Theme {

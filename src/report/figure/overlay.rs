@@ -2,13 +2,13 @@
 
 use plotters::prelude::*;
 
+use crate::figure::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
+use crate::figure::marks::colour;
+use crate::figure::palette::{INK, MUTED};
 use crate::format::counted;
-use crate::report::figure::frame::{Area, Axes, BELOW, Drawn, LETTER, note, svg};
-use crate::report::figure::marks::colour;
-use crate::report::figure::palette::{INK, MUTED};
-use crate::report::text::{fit, plain};
 use crate::score::StartRow;
 use crate::start::Preview;
+use crate::text::{fit, plain};
 
 /// The starts of one prep.
 #[derive(Debug, Clone)]

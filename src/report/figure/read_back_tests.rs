@@ -1,8 +1,8 @@
 //! Figures read back: where a mark stands in the SVG, against the number it was drawn from.
 
+use crate::figure::*;
+use crate::fixtures::{made_job, made_start};
 use crate::measuring::gather::StartSet;
-use crate::report::figure::*;
-use crate::report::fixtures::{made_job, made_start};
 use crate::study::{ScreenOptions, Screening, screen};
 
 /// A figure with its axes, known by the numbers written at them.

@@ -3,15 +3,13 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::format::short;
-use crate::recording::{Cell, Inspection};
-use crate::report::figure::frame::{
-    Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg,
-};
-use crate::report::figure::palette::{
+use crate::figure::frame::{Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg};
+use crate::figure::palette::{
     ALARM, BAND_ATTEMPTS, BAND_OPEN, CURRENT, INK, MUTED, Theme, VOLTAGE,
 };
-use crate::report::text::{fit, plain};
+use crate::format::short;
+use crate::recording::{Cell, Inspection};
+use crate::text::{fit, plain};
 
 const SIZE: (u32, u32) = (1000, 520);
 

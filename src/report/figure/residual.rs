@@ -3,9 +3,9 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
+use crate::figure::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
+use crate::figure::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
 use crate::format::{counted, trimmed};
-use crate::report::figure::frame::{Area, Axes, Drawn, LETTER, letters, span, svg};
-use crate::report::figure::palette::{BAND_SETTLED, INK, MUTED, VOLTAGE};
 use crate::start::Preview;
 
 /// As wide as a phone, so that the letters stay readable there and beside a second figure.

@@ -5,16 +5,16 @@ use std::ops::Range;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::report::decimate::{gather, lines};
-use crate::report::figure::frame::{
+use crate::decimate::{gather, lines};
+use crate::figure::frame::{
     Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg, width_of,
 };
-use crate::report::figure::palette::{
+use crate::figure::palette::{
     BAND_ATTEMPTS, BAND_OPEN, BAND_SETTLED, BAND_SETTLING, CURRENT, INK, MUTED, Theme, VOLTAGE,
 };
-use crate::report::text::{fit, plain};
 use crate::score::StartRow;
 use crate::start::{Instants, Preview};
+use crate::text::{fit, plain};
 
 const SIZE: (u32, u32) = (1000, 560);
 

@@ -1,5 +1,5 @@
-use crate::report::figure::*;
-use crate::report::fixtures::made_start;
+use crate::figure::*;
+use crate::fixtures::made_start;
 
 #[test]
 fn a_start_is_drawn_with_its_instants_named() {

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
+use crate::figure::frame::{Area, Drawn, LETTER, letters, svg};
+use crate::figure::palette::{INK, MUTED, RULE};
 use crate::job::Length;
-use crate::report::figure::frame::{Area, Drawn, LETTER, letters, svg};
-use crate::report::figure::palette::{INK, MUTED, RULE};
 
 const SIZE: (u32, u32) = (340, 150);
 

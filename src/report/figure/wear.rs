@@ -3,15 +3,15 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::format::short;
-use crate::report::figure::frame::{
+use crate::figure::frame::{
     Area, Axes, Chart, Drawn, LETTER, letters, note, span_of, svg, width_of,
 };
-use crate::report::figure::marks::{colour, mark};
-use crate::report::figure::palette::{ALARM, INK, MUTED};
-use crate::report::text::{fit, plain, titled};
-use crate::report::words;
+use crate::figure::marks::{colour, mark};
+use crate::figure::palette::{ALARM, INK, MUTED};
+use crate::format::short;
 use crate::study::Wear;
+use crate::text::{fit, plain, titled};
+use crate::words;
 
 /// As wide as a phone, so that the letters stay readable there and beside a second figure.
 const SIZE: (u32, u32) = (420, 270);

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
+use crate::figure;
 use crate::format::short_or_dash;
 use crate::measure::Quantity;
-use crate::report::figure;
-use crate::report::page::facts::{joined, sheets};
-use crate::report::page::parts::{PageInput, name, shown};
+use crate::page::facts::{joined, sheets};
+use crate::page::parts::{PageInput, name, shown};
 use crate::score::StartRow;
 use crate::stats::median;
 

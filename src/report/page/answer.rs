@@ -5,18 +5,18 @@ use std::borrow::Cow;
 use maud::{Markup, html};
 use rayon::prelude::*;
 
+use crate::figure;
+use crate::figure::Item;
 use crate::format::{p_value, percent, percent_points, short_or_dash};
 use crate::measure::Quantity;
-use crate::report::figure;
-use crate::report::figure::Item;
-use crate::report::page::first::groups as groups_of_page;
-use crate::report::page::parts::{PageInput, name, preps, shown};
-use crate::report::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
-use crate::report::words;
-use crate::report::words::rehearsal::how_sure;
+use crate::page::first::groups as groups_of_page;
+use crate::page::parts::{PageInput, name, preps, shown};
 use crate::score::StartRow;
 use crate::stats::{median, median_interval};
 use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, by_group, id_of};
+use crate::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
+use crate::words;
+use crate::words::rehearsal::how_sure;
 
 /// Groups, differences, rates, each as table and as figure.
 pub(super) fn comparison(input: &PageInput) -> Option<Markup> {

@@ -4,11 +4,11 @@ use std::fmt::Write;
 
 use maud::{Markup, PreEscaped, html};
 
+use crate::decimate::gather;
+use crate::figure::strike_window;
 use crate::format::trimmed;
-use crate::report::decimate::gather;
-use crate::report::figure::strike_window;
-use crate::report::page::parts::{PageInput, name, verdict, which};
-use crate::report::page::starts::{anchor, costs};
+use crate::page::parts::{PageInput, name, verdict, which};
+use crate::page::starts::{anchor, costs};
 use crate::score::{StartRow, Verdict};
 use crate::start::Preview;
 

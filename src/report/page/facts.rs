@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, html};
 
-use crate::report::page::parts::{PageInput, name, preps};
+use crate::page::parts::{PageInput, name, preps};
 use crate::score::StartRow;
 
 /// Who, what and when.

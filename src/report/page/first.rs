@@ -6,19 +6,19 @@ use std::collections::{BTreeMap, HashMap};
 use maud::{Markup, PreEscaped, html};
 use rayon::prelude::*;
 
+use crate::figure;
+use crate::figure::{Block, Difference, Dot, EveryStart, OnTip};
 use crate::fit::Level;
 use crate::format::{counted, list};
 use crate::measure::Quantity;
-use crate::report::figure;
-use crate::report::figure::{Block, Difference, Dot, EveryStart, OnTip};
-use crate::report::page::facts::facts;
-use crate::report::page::parts::{PageInput, name, preps};
-use crate::report::page::starts::costs;
-use crate::report::words;
-use crate::report::words::verdict::{self, Headline, Tone, measure_of, rough_words};
+use crate::page::facts::facts;
+use crate::page::parts::{PageInput, name, preps};
+use crate::page::starts::costs;
 use crate::score::{CRISP, ROUGH, StartRow, Verdict};
 use crate::stats::median;
 use crate::study::{PairVerdict, by_group, group_id};
+use crate::words;
+use crate::words::verdict::{self, Headline, Tone, measure_of, rough_words};
 
 /// Width of the picture on paper and on a screen, and on a phone, px.
 const WIDE: u32 = 900;

@@ -7,11 +7,11 @@ use maud::{Markup, html};
 use crate::flag::Flag;
 use crate::format::{counted, short_or_dash, trimmed};
 use crate::measure::Quantity;
-use crate::report::page::answer::rehearsed;
-use crate::report::page::parts::{PageInput, name};
-use crate::report::text::titled;
+use crate::page::answer::rehearsed;
+use crate::page::parts::{PageInput, name};
 use crate::score::{ScorePart, StartRow};
 use crate::stats::median;
+use crate::text::titled;
 
 /// Flags of starts and recordings, and what was not read.
 pub(super) fn limits(input: &PageInput) -> Markup {

@@ -25,10 +25,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
+use crate::figure;
+use crate::figure::Theme;
 use crate::output::Form;
-use crate::report::figure;
-use crate::report::figure::Theme;
-use crate::report::text::{fit, plain};
+use crate::text::{fit, plain};
 use parts::name;
 
 /// A page as a file.

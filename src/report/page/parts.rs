@@ -9,9 +9,9 @@ use crate::fit::FitFinding;
 use crate::format::clock;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{Detail, ReadRecording};
-use crate::report::text::plain;
 use crate::score::{StartRow, Verdict};
 use crate::study::{Comparison, Screening, Wear};
+use crate::text::plain;
 
 /// Contents of a page.
 #[derive(Debug, Clone, Copy)]

@@ -3,8 +3,8 @@
 use maud::{Markup, PreEscaped, html};
 
 use crate::format::{list, trimmed};
-use crate::report::page::facts::{joined, made, recorded, sheets};
-use crate::report::page::parts::{InputFile, PageInput, name};
+use crate::page::facts::{joined, made, recorded, sheets};
+use crate::page::parts::{InputFile, PageInput, name};
 
 /// Where the list of files begins and ends in a page.
 const LIST: (&str, &str) = (

@@ -4,16 +4,16 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
+use crate::figure;
+use crate::figure::ControlScale;
 use crate::format::{percent, trimmed};
-use crate::report::figure;
-use crate::report::figure::ControlScale;
-use crate::report::page::parts::{PageInput, name, shown};
-use crate::report::page::starts::anchor;
-use crate::report::text::titled;
-use crate::report::words;
-use crate::report::words::screen::why;
+use crate::page::parts::{PageInput, name, shown};
+use crate::page::starts::anchor;
 use crate::score::StartRow;
 use crate::study::{Alarm, Chart, Rule, ScreenGroup, Screening};
+use crate::text::titled;
+use crate::words;
+use crate::words::screen::why;
 
 /// Alarms listed at the most.
 const ALARMS: usize = 40;

@@ -4,10 +4,10 @@ use maud::{Markup, html};
 
 use crate::format::{measured, short_or_dash};
 use crate::measure::Measure;
-use crate::report::page::parts::{PageInput, at, name, preps, verdict};
-use crate::report::page::trace;
-use crate::report::text::plain;
+use crate::page::parts::{PageInput, at, name, preps, verdict};
+use crate::page::trace;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
+use crate::text::plain;
 
 /// Measures shown, each with its heading and unit.
 const SHOWN: [(&str, &str, &str); 9] = [
@@ -174,7 +174,7 @@ fn tools(rows: &[StartRow]) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::fixtures::made_job;
+    use crate::fixtures::made_job;
 
     #[test]
     fn what_makes_a_start_rough_by_rule_is_named_before_what_cost_it_points() {

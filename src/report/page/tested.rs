@@ -4,14 +4,14 @@ use std::collections::BTreeSet;
 
 use maud::{Markup, PreEscaped, html};
 
+use crate::figure;
+use crate::figure::Together;
 use crate::fit::FitFinding;
 use crate::format::{counted, measured, trimmed};
-use crate::report::figure;
-use crate::report::figure::Together;
-use crate::report::page::parts::{PageInput, name, preps as prep_names, shown, verdict, which};
-use crate::report::text::titled;
+use crate::page::parts::{PageInput, name, preps as prep_names, shown, verdict, which};
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::Preview;
+use crate::text::titled;
 
 /// Rough starts shown large.
 const PICTURES: usize = 3;

@@ -1,8 +1,8 @@
 use crate::fit::FitFinding;
+use crate::fixtures::made_job;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{Detail, StartSet};
-use crate::report::fixtures::made_job;
-use crate::report::page::*;
+use crate::page::*;
 use crate::study::{CompareOptions, ScreenOptions, compare_rows, screen};
 
 fn job() -> JobInfo {

@@ -7,8 +7,8 @@
 use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
-use crate::report::decimate::gather;
-use crate::report::page::parts::PageInput;
+use crate::decimate::gather;
+use crate::page::parts::PageInput;
 use crate::score::{StartRow, Verdict};
 use crate::start::{Instants, Preview};
 

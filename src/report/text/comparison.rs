@@ -3,10 +3,10 @@
 use comfy_table::Cell;
 
 use crate::format::{Digits, p_value, percent, percent_points, short_or_dash};
-use crate::report::text::tables::{NAME_COLUMNS, empty, name, printed, right, wrapped};
-use crate::report::text::{TermStyle, fit, plain, titled};
-use crate::report::words;
 use crate::study::{About, Comparison, Group, Pair, PairVerdict};
+use crate::text::tables::{NAME_COLUMNS, empty, name, printed, right, wrapped};
+use crate::text::{TermStyle, fit, plain, titled};
+use crate::words;
 
 /// The answer, then groups, pairs, rates and what spoils the comparison.
 pub fn comparison(answer: &Comparison, look: TermStyle) -> String {
@@ -173,7 +173,7 @@ fn digits(pair: &Pair) -> Digits {
 }
 
 /// The usual values of both, to the digits of their difference.
-pub(in crate::report) fn usual(pair: &Pair) -> String {
+pub(crate) fn usual(pair: &Pair) -> String {
     let digits = digits(pair);
     format!(
         "{}, {}",
@@ -183,12 +183,12 @@ pub(in crate::report) fn usual(pair: &Pair) -> String {
 }
 
 /// The difference with its sign.
-pub(in crate::report) fn shift(pair: &Pair) -> String {
+pub(crate) fn shift(pair: &Pair) -> String {
     digits(pair).signed(pair.shift)
 }
 
 /// The interval of a difference; "too few" where nothing bounds it.
-pub(in crate::report) fn shift_interval(pair: &Pair) -> String {
+pub(crate) fn shift_interval(pair: &Pair) -> String {
     interval(digits(pair), pair.shift_lo, pair.shift_hi)
 }
 
@@ -200,7 +200,7 @@ fn interval(digits: Digits, lo: Option<f64>, hi: Option<f64>) -> String {
 }
 
 /// Shift and interval by starts.
-pub(in crate::report) fn by_starts_cells(pair: &Pair) -> [String; 4] {
+pub(crate) fn by_starts_cells(pair: &Pair) -> [String; 4] {
     let own = &pair.by_starts;
     let digits = Digits::of(own.shift, own.lo, own.hi);
     [
@@ -258,7 +258,7 @@ fn rates(answer: &Comparison, level: &str, look: TermStyle) -> String {
 }
 
 /// The verdict of a pair in plain words.
-pub(in crate::report) fn pair_word(pair: &Pair) -> String {
+pub(crate) fn pair_word(pair: &Pair) -> String {
     let better = |id: &str| match pair.about {
         About::Prep => format!("{} better", short_name(id)),
         About::Tips => format!("tip of {} better", short_name(id)),

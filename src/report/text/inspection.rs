@@ -2,7 +2,7 @@
 
 use crate::format::short;
 use crate::recording::{Cell, Fitted, Inspection, Level};
-use crate::report::text::{Sketch, TermStyle, plain, sketch};
+use crate::text::{Sketch, TermStyle, plain, sketch};
 
 /// Height of a sketch, rows.
 const ROWS: usize = 5;

@@ -1,9 +1,9 @@
 //! Starts as they happen, one line each, in fixed columns.
 
 use crate::format::short_or_dash;
-use crate::report::text::tables::{doubt_line, indented};
-use crate::report::text::{TermStyle, plain};
 use crate::score::StartRow;
+use crate::text::tables::{doubt_line, indented};
+use crate::text::{TermStyle, plain};
 
 /// Header of the lines.
 pub fn live_head() -> String {

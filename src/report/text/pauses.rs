@@ -1,10 +1,10 @@
 //! When the starts of a recording came, and the pauses between them: where one run ends and the next begins.
 
 use crate::format::{clock, counted, short};
-use crate::report::text::tables::{empty, name, printed, right, wrapped};
-use crate::report::text::{TermStyle, plain};
 use crate::score::StartRow;
 use crate::stats::median;
+use crate::text::tables::{empty, name, printed, right, wrapped};
+use crate::text::{TermStyle, plain};
 
 /// A pause is long from so many times the usual one on, and from so many seconds (common practice, no source).
 const TIMES_USUAL: f64 = 3.0;

@@ -5,10 +5,10 @@ use anstyle::{AnsiColor, Style};
 use crate::fit::{FitFinding, Level};
 use crate::format::trimmed;
 use crate::job::{Job, Prep};
-use crate::report::text::tables::broken;
-use crate::report::text::{TermStyle, plain};
-use crate::report::words;
 use crate::score::{Score, ScorePart, StartRow};
+use crate::text::tables::broken;
+use crate::text::{TermStyle, plain};
+use crate::words;
 
 /// Prep by prep: what was found, why it matters, who says so, what to try.
 pub fn preps(job: &Job, findings: &[FitFinding], look: TermStyle) -> String {

@@ -4,9 +4,9 @@ use comfy_table::Cell;
 
 use crate::format::Digits;
 use crate::rehearsal::{MeasureSpread, Rehearsal};
-use crate::report::text::tables::{empty, printed, right, wrapped};
-use crate::report::text::{TermStyle, plain, titled};
-use crate::report::words::rehearsal as words;
+use crate::text::tables::{empty, printed, right, wrapped};
+use crate::text::{TermStyle, plain, titled};
+use crate::words::rehearsal as words;
 
 /// What was made and found, how far off each measure is, what shows, what a plan would tell.
 pub fn rehearsal(of: &Rehearsal, look: TermStyle) -> String {

@@ -3,11 +3,11 @@
 use comfy_table::Cell;
 
 use crate::format::{clock, counted, percent, short, short_or_dash, trimmed};
-use crate::report::text::tables::{empty, name, printed, right, wrapped};
-use crate::report::text::{TermStyle, plain};
-use crate::report::words::screen::{listed, notes, verdict, why};
-use crate::report::words::wear;
 use crate::study::{Alarm, Flagged, RecordingLine, ScreenGroup, Screening};
+use crate::text::tables::{empty, name, printed, right, wrapped};
+use crate::text::{TermStyle, plain};
+use crate::words::screen::{listed, notes, verdict, why};
+use crate::words::wear;
 
 /// More alarms, groups or recordings than this are counted, not listed: the JSON has them all.
 const LISTED: usize = 20;

@@ -1,8 +1,8 @@
 //! Draws a trace in braille characters of two by four dots.
 
+use crate::decimate::gather;
 use crate::format::short;
-use crate::report::decimate::gather;
-use crate::report::text::plain;
+use crate::text::plain;
 
 /// A trace to sketch.
 #[derive(Debug, Clone, Copy)]

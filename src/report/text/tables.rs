@@ -6,8 +6,8 @@ use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Tab
 use unicode_width::UnicodeWidthStr;
 
 use crate::format::short_or_dash;
-use crate::report::text::{TermStyle, fit, plain, styled};
 use crate::score::{StartRow, Verdict};
+use crate::text::{TermStyle, fit, plain, styled};
 
 /// Columns that a group's name may take before its middle is left out.
 pub(super) const NAME_COLUMNS: usize = 16;

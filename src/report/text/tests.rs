@@ -1,5 +1,5 @@
-use crate::report::text::*;
 use crate::score::Verdict;
+use crate::text::*;
 
 #[test]
 fn what_steers_a_terminal_is_shown_as_an_escape() {

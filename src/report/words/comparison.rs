@@ -2,15 +2,15 @@
 
 use crate::format::{Digits, counted, label, list, percent, quantity, trimmed, unit};
 use crate::measure::Better;
-use crate::report::words::lead::{headline, tips, winner};
-use crate::report::words::pieces::{grinds, more, rough_counts};
-use crate::report::words::sequential;
-use crate::report::words::several::{each_against_others, many_groups};
 use crate::study::plan::SECOND_QUESTION;
 use crate::study::{
     About, Comparison, Confounder, Event, OTHERS, Pair, PairVerdict, RATE_MARGIN, RateDifference,
     Warning, Withheld, tips_to_begin_with,
 };
+use crate::words::lead::{headline, tips, winner};
+use crate::words::pieces::{grinds, more, rough_counts};
+use crate::words::sequential;
+use crate::words::several::{each_against_others, many_groups};
 
 /// The answer in a few sentences: what it is, what it rests on, what may mislead.
 pub fn answer(comparison: &Comparison) -> String {
@@ -278,7 +278,7 @@ fn care(comparison: &Comparison) -> Option<String> {
 }
 
 /// "Between tips of one group lie 23 % of the variance in score (0 to 61), …", of the pairs that can tell it.
-pub(in crate::report) fn shares(comparison: &Comparison) -> Option<String> {
+pub(crate) fn shares(comparison: &Comparison) -> Option<String> {
     let whole = |x: f64| format!("{:.0}", 100.0 * x);
     let several = comparison.groups.len() > 2;
     let told = comparison.pairs.iter().filter_map(|pair| {

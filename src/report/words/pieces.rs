@@ -4,7 +4,7 @@ use crate::format::{counted, percent, trimmed};
 use crate::study::{Comparison, Group, Pair};
 
 /// "3 to 9 more tips"; `None` where none can be told.
-pub(in crate::report) fn more(pair: &Pair) -> Option<String> {
+pub(crate) fn more(pair: &Pair) -> Option<String> {
     let range = pair.more_tips?;
     Some(match range.lo == range.hi {
         true => counted(range.hi, "more tip"),

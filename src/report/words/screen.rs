@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use crate::format::{counted, measured, percent, short_or_dash, trimmed};
 use crate::measure::Measure;
-use crate::report::words::wear;
 use crate::stats;
 use crate::study::{Accepted, Alarm, Chart, Reason, Rule, Sampling, Screening, Wear};
+use crate::words::wear;
 
 /// Charts that went out, groups that fail, and copies: more than this are counted, not named.
 const NAMED: usize = 3;
@@ -217,7 +217,7 @@ fn left_out(found: &Screening) -> Vec<String> {
 }
 
 /// The first few names, and how many more there are.
-pub(in crate::report) fn listed(names: &[String], rest: &str) -> String {
+pub(crate) fn listed(names: &[String], rest: &str) -> String {
     let more = names.len().saturating_sub(NAMED);
     let mut shown = names[..names.len() - more].join("; ");
     if more > 0 {

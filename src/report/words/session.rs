@@ -3,9 +3,9 @@
 use crate::format::{clock, counted, trimmed};
 use crate::job::{Job, Prep};
 use crate::measuring::session::{Did, Next};
-use crate::report::words::sequential;
 use crate::score::{StartRow, Verdict};
 use crate::study::{PairVerdict, Standing, WhileStriking};
+use crate::words::sequential;
 
 /// What to strike, in as few letters as can be read from afar: tip (or prep), coupon, amps.
 pub fn in_large(next: &Next) -> String {

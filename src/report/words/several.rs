@@ -1,9 +1,9 @@
 //! The answer of a comparison of three groups or more.
 
 use crate::format::{label, list, percent};
-use crate::report::words::lead::{headline, winner};
-use crate::report::words::pieces::{grinds, more, rough_counts};
 use crate::study::{Comparison, Group, Pair, PairVerdict, tips_to_begin_with};
+use crate::words::lead::{headline, winner};
+use crate::words::pieces::{grinds, more, rough_counts};
 
 pub(super) fn many_groups(comparison: &Comparison, pairs: &[&Pair]) -> Vec<String> {
     let beats = |id: &str| {

@@ -2,12 +2,12 @@
 
 use crate::format::{counted, label, list};
 use crate::measure::Better;
-use crate::report::words::comparison::{may_explain, no_winner, rough_winner};
-use crate::report::words::lead::{clauses, tips, winner};
-use crate::report::words::pieces::rough_counts;
-use crate::report::words::screen;
 use crate::score::{StartRow, Verdict};
 use crate::study::{About, Comparison, Confounder, Event, Pair, PairVerdict, Screening, Warning};
+use crate::words::comparison::{may_explain, no_winner, rough_winner};
+use crate::words::lead::{clauses, tips, winner};
+use crate::words::pieces::rough_counts;
+use crate::words::screen;
 
 /// How good the news is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

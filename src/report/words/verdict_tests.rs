@@ -1,7 +1,7 @@
 use super::*;
+use crate::fixtures::made_job;
 use crate::measure::Measure;
 use crate::measuring::gather::{Detail, StartSet};
-use crate::report::fixtures::made_job;
 use crate::study::{CompareOptions, ScreenOptions, Warning, Withheld, compare_rows, screen};
 
 fn compared() -> Comparison {

@@ -153,3 +153,19 @@ fn open_level(survey: &Survey, conduct_a: f64) -> f64 {
     let arc = order::median_in_place(&mut arcs).filter(|arc| *arc > 0.0);
     arc.map_or(OPEN_V, |arc| OPEN_V.min(OPEN_ARC * arc))
 }
+
+#[cfg(test)]
+impl PairLevels {
+    /// Those of an arc of 80 A and 12 V, and an open circuit of 70 V.
+    pub fn example() -> PairLevels {
+        PairLevels {
+            flow_a: 1.2,
+            sure_a: 8.0,
+            touch_v: 5.0,
+            open_v: 29.0,
+            idle_open_v: 29.0,
+            stands_v: 60.0,
+            stands_a: 32.0,
+        }
+    }
+}

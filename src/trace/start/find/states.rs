@@ -205,23 +205,10 @@ mod tests {
     use super::*;
     use tipstrike_demo::Chance;
 
-    /// An arc of 80 A and 12 V, an open circuit of 70 V.
-    fn levels() -> PairLevels {
-        PairLevels {
-            flow_a: 1.2,
-            sure_a: 8.0,
-            touch_v: 5.0,
-            open_v: 29.0,
-            idle_open_v: 29.0,
-            stands_v: 60.0,
-            stands_a: 32.0,
-        }
-    }
-
     /// The table of both traces in docs/measures.md.
     #[test]
     fn both_traces_together_tell_the_state() {
-        let state = |amps, volts| levels().state(amps, volts);
+        let state = |amps, volts| PairLevels::example().state(amps, volts);
         assert_eq!(state(0.2, 0.3), State::Rest);
         assert_eq!(state(-40.0, 0.8), State::Touch);
         assert_eq!(state(-80.0, -12.0), State::Arc);
@@ -235,7 +222,7 @@ mod tests {
         assert_eq!(state(0.2, 12.0), State::Odd);
         let low = PairLevels {
             idle_open_v: 9.0,
-            ..levels()
+            ..PairLevels::example()
         };
         assert_eq!(low.state(0.2, 12.0), State::Open);
     }
@@ -257,7 +244,7 @@ mod tests {
                 amps: ends(100.0),
                 volts: ends(80.0),
             };
-            let Some((state, sign)) = levels().state_of_cell(&cell) else {
+            let Some((state, sign)) = PairLevels::example().state_of_cell(&cell) else {
                 continue;
             };
             told += 1;
@@ -266,9 +253,9 @@ mod tests {
                     f64::from(low) + f64::from(high - low) * (k % 10) as f64 / 9.0
                 };
                 let (amps, volts) = (part(cell.amps, k), part(cell.volts, k / 10));
-                assert_eq!(levels().state(amps, volts), state, "{cell:?}");
+                assert_eq!(PairLevels::example().state(amps, volts), state, "{cell:?}");
                 assert!(
-                    state == State::Rest || levels().sign(amps, volts) == sign,
+                    state == State::Rest || PairLevels::example().sign(amps, volts) == sign,
                     "{cell:?}"
                 );
             }
@@ -294,7 +281,7 @@ mod tests {
                 amps,
                 volts,
             };
-            append(&mut row, levels().run(&block), hash);
+            append(&mut row, PairLevels::example().run(&block), hash);
         }
         row.iter().map(|r| (r.state, r.sign, r.on, r.off)).collect()
     }

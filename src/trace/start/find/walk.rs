@@ -156,16 +156,7 @@ mod tests {
 
     fn walk(recording: &Recording) -> JointWalk {
         let (segment, measuring) = (recording.segments()[0], Measuring::default());
-        let levels = PairLevels {
-            flow_a: 1.2,
-            sure_a: 8.0,
-            touch_v: 5.0,
-            open_v: 29.0,
-            idle_open_v: 29.0,
-            stands_v: 60.0,
-            stands_a: 32.0,
-        };
-        JointWalk::new(recording, segment, levels, &measuring)
+        JointWalk::new(recording, segment, PairLevels::example(), &measuring)
     }
 
     /// The slow twin: every cell is read and cut into blocks.

@@ -6,15 +6,13 @@ use super::*;
 const BLOCK: f64 = 5.0;
 const RATE_HZ: f64 = 5000.0;
 
+/// Those of an arc of 100 A.
 fn levels() -> PairLevels {
     PairLevels {
         flow_a: 1.5,
         sure_a: 20.0,
-        touch_v: 5.0,
-        open_v: 29.0,
-        idle_open_v: 29.0,
-        stands_v: 60.0,
         stands_a: 40.0,
+        ..PairLevels::example()
     }
 }
 
