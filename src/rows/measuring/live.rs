@@ -99,7 +99,7 @@ impl<'a> Follow<'a> {
     fn rows(&mut self, starts: &[Start]) -> Vec<StartRow> {
         let rows = starts.iter().map(|start| {
             self.told += 1;
-            start_row(&self.job, &self.run, self.told, start).0
+            start_row(self.job, &self.run, self.told, start).0
         });
         rows.collect()
     }
