@@ -4,11 +4,13 @@
 //! measured. The package `tipstrike` builds on this and passes all of it on.
 
 pub mod bytes;
+#[doc(hidden)]
 pub mod digits;
 pub mod error;
 mod error_kind;
 pub mod flag;
 pub mod format;
+#[doc(hidden)]
 pub mod guard;
 pub mod job;
 #[cfg(test)]
