@@ -206,8 +206,11 @@ impl Fresh {
             #[cfg(target_os = "linux")]
             Fresh::Nameless(file) => {
                 let link = |name: &Path| link(&file, name);
-                let named = tempfile::Builder::new().make_in(folder_of(path), link)?;
-                named.persist(path)?;
+                // A name that is free is given at once; only where a file must be replaced is there another for a moment.
+                if link(path).is_err() {
+                    let named = tempfile::Builder::new().make_in(folder_of(path), link)?;
+                    named.persist(path)?;
+                }
             }
             Fresh::Named(file) => {
                 file.persist(path)?;
