@@ -2,7 +2,7 @@
 
 use crate::start::find::tracker::Span;
 use crate::start::measure::discharge::{self, Discharge};
-use crate::start::measure::transition::{high_level, moving_mean, overshoot_pct, rise};
+use crate::start::measure::transition::{Rise, high_level, moving_mean, overshoot_pct, rise};
 use crate::start::measure::{hidden_rise, spikes};
 use crate::start::trace::Trace;
 use crate::stats::order;
@@ -92,13 +92,7 @@ fn measured(
     // The ignition rings about zero: its spikes have no say.
     let first = at.start..(at.start + 3.max((FIRST_S * trace.rate_hz) as usize));
     let sign = 1.0_f64.copysign(calm.amps.get(first)?.iter().sum());
-    let state = Span {
-        on: window.on - BEFORE_S * trace.rate_hz,
-        off: window.on,
-    };
-    let upright = trace.amps_in(state).iter().map(|i| i * sign);
-    let low = order::median_in_place(&mut upright.collect::<Vec<_>>());
-    let low = low.unwrap_or(0.0).max(0.0);
+    let low = low_level(trace, window, sign);
     let struck = |trace: &Trace| {
         let mut wave = vec![low];
         wave.extend(trace.amps[at.clone()].iter().map(|i| (i * sign).max(0.0)));
@@ -144,7 +138,6 @@ fn measured(
     if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
         return Some(Onset::TooFast);
     }
-    let reach = |frames: f64| (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * trace.rate_hz);
     let raw_frames = raw.t90 - raw.t10;
     let least = (SPIKE * (high - low)).max(FALLS_SIGMAS * noise);
     let climb = raw.t10.ceil() as usize..raw.t90 as usize;
@@ -154,31 +147,64 @@ fn measured(
         return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
     }
     // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
-    wave.truncate((raw.t90 + 2.0 * reach(raw_frames)) as usize);
+    wave.truncate((raw.t90 + 2.0 * reach(raw_frames, trace.rate_hz)) as usize);
     let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
     let Some(fine) = rise(&smooth, low, high) else {
         // What takes so long, and in steps, has no rise of a machine's.
         let slow = || (raw_frames > HAND_S * trace.rate_hz).then_some(Onset::Level);
         return discharge.map(|d| behind(d.top)).or_else(slow);
     };
-    let frames = fine.t90 - fine.t10;
     let smooth = mean.unwrap_or(smooth);
     let over = discharge.map_or(0, |d| d.over);
+    Some(told(
+        &fine,
+        [&smooth, &spiky],
+        over,
+        [low, high, noise],
+        trace.rate_hz,
+    ))
+}
+
+/// A rise with its overshoot, looked for in the smoothed wave behind it and behind a discharge that was over at `over`.
+fn told(
+    fine: &Rise,
+    [smooth, spiky]: [&[f64]; 2],
+    over: usize,
+    [low, high, noise]: [f64; 3],
+    rate_hz: f64,
+) -> Onset {
+    let frames = fine.t90 - fine.t10;
     let top = (fine.t90 as usize).max(over).min(smooth.len());
-    let after = &smooth[top..((fine.t90 + reach(frames)) as usize).clamp(top, smooth.len())];
+    let after =
+        &smooth[top..((fine.t90 + reach(frames, rate_hz)) as usize).clamp(top, smooth.len())];
     let spiky = spiky.get(top..).unwrap_or_default();
-    let short =
-        (BLURRED_S * trace.rate_hz).max(BLURRED_REACH * spikes::reach(trace.rate_hz) as f64);
+    let short = (BLURRED_S * rate_hz).max(BLURRED_REACH * spikes::reach(rate_hz) as f64);
     let blurred = frames < short
         && highest(spiky) - highest(after) > (BLURRED * (high - low)).max(4.0 * noise);
-    let machine = frames <= SLOWEST_S * trace.rate_hz
-        && (frames <= HAND_S * trace.rate_hz || comes_back(after, high));
+    let machine =
+        frames <= SLOWEST_S * rate_hz && (frames <= HAND_S * rate_hz || comes_back(after, high));
     let told = !after.is_empty() && !blurred && machine;
-    Some(Onset::Rises {
+    Onset::Rises {
         frames,
         overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
         blurred,
-    })
+    }
+}
+
+/// How far behind a rise its overshoot is looked for, frames.
+fn reach(frames: f64, rate_hz: f64) -> f64 {
+    (OVERSHOOT_RISES * frames).max(OVERSHOOT_MIN_S * rate_hz)
+}
+
+/// Level before the strike, A, upright by the arc's sign.
+fn low_level(trace: &Trace, window: Span, sign: f64) -> f64 {
+    let state = Span {
+        on: window.on - BEFORE_S * trace.rate_hz,
+        off: window.on,
+    };
+    let upright = trace.amps_in(state).iter().map(|i| i * sign);
+    let low = order::median_in_place(&mut upright.collect::<Vec<_>>());
+    low.unwrap_or(0.0).max(0.0)
 }
 
 /// Where a rise stands highest before it falls back by more than `least`: no regulator's does on its way, so that something lies on it.
