@@ -86,24 +86,25 @@ pub fn titled(measure: &str) -> String {
 
 /// Shortens text to a number of columns by leaving out the middle, since names differ at their ends.
 pub fn fit(text: &str, columns: usize) -> String {
-    use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+    use unicode_width::UnicodeWidthStr;
     if text.width() <= columns {
         return text.to_owned();
     }
-    let take = |chars: &mut dyn Iterator<Item = char>, room: usize| -> Vec<char> {
-        let mut used = 0;
-        chars
-            .take_while(|c| {
-                used += c.width().unwrap_or(0);
-                used <= room
-            })
-            .collect()
-    };
     let room = columns.saturating_sub(1);
-    let head = take(&mut text.chars(), room.div_ceil(2));
-    let mut tail = take(&mut text.chars().rev(), room / 2);
+    let head = within(text.chars(), room.div_ceil(2));
+    let mut tail: Vec<char> = within(text.chars().rev(), room / 2).collect();
     tail.reverse();
-    head.into_iter().chain(['…']).chain(tail).collect()
+    head.chain(['…']).chain(tail).collect()
+}
+
+/// The first letters, as many as fit into so many columns.
+pub fn within(letters: impl Iterator<Item = char>, columns: usize) -> impl Iterator<Item = char> {
+    use unicode_width::UnicodeWidthChar;
+    let mut used = 0;
+    letters.take_while(move |c| {
+        used += c.width().unwrap_or(0);
+        used <= columns
+    })
 }
 
 #[cfg(test)]

@@ -3,14 +3,14 @@
 use std::path::Path;
 
 use crossterm::style::{Color, ContentStyle, Stylize};
-use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+use unicode_width::UnicodeWidthStr;
 
 use crate::cli::strike::backend::{Line, Terminal};
 use crate::cli::strike::letters;
 use crate::cli::strike::shown::{Last, Shown, View};
 use crate::cli::terminal;
 use crate::error::{Error, Result};
-use crate::report::text::{TermStyle, fit, plain, wrapped};
+use crate::report::text::{TermStyle, fit, plain, within, wrapped};
 use crate::score::Verdict;
 
 /// Rows from which on the last start's verdict is as large as what to strike.
@@ -94,16 +94,6 @@ fn padded(text: &str, width: usize) -> String {
     text.to_owned() + &" ".repeat(room)
 }
 
-/// As much of the line as fits.
-fn cut(line: &str, width: usize) -> String {
-    let mut used = 0;
-    let fits = line.chars().take_while(|c| {
-        used += c.width().unwrap_or(0);
-        used <= width
-    });
-    fits.collect()
-}
-
 /// A screen that is written from the top down.
 struct Page {
     lines: Vec<Line>,
@@ -114,7 +104,7 @@ struct Page {
 impl Page {
     /// One line, at the left edge.
     fn put(&mut self, line: &str, style: ContentStyle) {
-        let text = cut(line, self.width);
+        let text = within(line.chars(), self.width).collect();
         self.lines.push(Line { text, style });
     }
 
