@@ -68,6 +68,53 @@ fn no_source_file_is_too_long_to_see_whole() {
     }
 }
 
+/// A function of formatted source: its first line, and how many it has.
+fn functions(text: &str) -> Vec<(&str, usize)> {
+    let lines: Vec<&str> = text.lines().collect();
+    let begins = |line: &str| {
+        let line = line.trim_start();
+        // Neither a comment, nor a line of a macro, nor all on one line.
+        let block = line.ends_with(['{', '(', '<', ',']) && !line.contains('$');
+        block
+            && !line.starts_with("//")
+            && (line.starts_with("fn ") || line.contains("pub") && line.contains(" fn "))
+    };
+    let length = |first: usize| {
+        let indent = lines[first].len() - lines[first].trim_start().len();
+        let last = format!("{}}}", " ".repeat(indent));
+        1 + lines[first..]
+            .iter()
+            .position(|line| *line == last)
+            .unwrap_or(0)
+    };
+    (0..lines.len())
+        .filter(|k| begins(lines[*k]))
+        .map(|k| (lines[k], length(k)))
+        .collect()
+}
+
+#[test]
+fn no_function_is_too_long_to_see_whole() {
+    let mut found = Vec::new();
+    files(&root().join("src"), &mut found);
+    // A test, or an example for tests, may be a list as long as its cases.
+    let lists = ["tests.rs", "fixtures.rs"];
+    let (mut seen, mut longest) = (0, 0);
+    for file in found
+        .iter()
+        .filter(|f| !lists.iter().any(|name| f.ends_with(name)))
+    {
+        for (first, lines) in functions(&std::fs::read_to_string(file).unwrap()) {
+            assert!(lines <= 80, "{}: {lines} lines: {first}", file.display());
+            (seen, longest) = (seen + 1, lines.max(longest));
+        }
+    }
+    assert!(
+        seen > 2000 && longest > 40,
+        "{seen} functions, up to {longest} lines"
+    );
+}
+
 #[test]
 fn every_flag_has_its_sentence_in_the_docs() {
     let text = std::fs::read_to_string(root().join("docs/flags.md")).unwrap();

@@ -9,11 +9,12 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::job::Logger;
 use crate::recording::baseline::Baseline;
 use crate::recording::cell::{Block, Segment, time_s};
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::health::HealthCheck;
 use crate::recording::open::{self, Opened};
 use crate::recording::restore::Restored;
 use crate::recording::scale::Scale;
+use crate::recording::seen::Seen;
 use crate::recording::source::{CURRENT, Memory, Raw, Source, TRIGGER, VOLTAGE};
 use crate::recording::survey::{self, Survey};
 

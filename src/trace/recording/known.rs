@@ -36,60 +36,64 @@ pub fn fit(bytes: &Bytes, logger: &Logger, loads: &[Known]) -> Result<Fitted> {
         levels.push((mean, u));
         cautions.extend(caution);
     }
-    match (loads, &levels[..]) {
-        ([load], [(r, u)]) => {
-            if load.amps == 0.0 {
-                return Err(Error::new(
-                    ErrorKind::KnownLoad,
-                    Place::parameter("known"),
-                    "0 A alone gives the zero, not the scale",
-                )
+    let fault = |at: Place, found: &str| Error::new(ErrorKind::KnownLoad, at, found);
+    let (scale, offset) = match (loads, &levels[..]) {
+        ([load], _) if load.amps == 0.0 => {
+            let found = "0 A alone gives the zero, not the scale";
+            return Err(fault(Place::parameter("known"), found)
                 .hint("Give a second load, with current flowing"));
-            }
-            if recording.survey().noise_a.is_none() {
-                return Err(
-                    Error::new(ErrorKind::KnownLoad, at, "no idle stretch shows the zero")
-                        .hint("Give a second known load"),
-                );
-            }
-            let gain = load.amps / r;
-            Ok(Fitted {
-                key,
-                scale: gain * unit,
-                u_scale: 2.0 * (gain * u / r).abs() * unit,
-                offset: None,
-                u_offset: None,
-                cautions,
-            })
         }
-        ([one, two], [(r1, u1), (r2, u2)]) => {
-            let apart = r2 - r1;
-            if one.amps == two.amps || apart.abs() <= 2.0 * u1.hypot(*u2) {
-                return Err(Error::new(
-                    ErrorKind::KnownLoad,
-                    at,
-                    "the two loads do not differ in the trace",
-                )
-                .hint("Take loads that are well apart; 0 A counts as one"));
-            }
-            let gain = (two.amps - one.amps) / apart;
-            let offset = gain * r1 - one.amps;
-            let u_offset = (gain * r2 / apart * u1).hypot(gain * r1 / apart * u2);
-            Ok(Fitted {
-                key,
-                scale: gain * unit,
-                u_scale: 2.0 * (gain * u1.hypot(*u2) / apart).abs() * unit,
-                offset: Some(offset),
-                u_offset: Some(2.0 * u_offset),
-                cautions,
-            })
+        (_, [_]) if recording.survey().noise_a.is_none() => {
+            let found = "no idle stretch shows the zero";
+            return Err(fault(at.into(), found).hint("Give a second known load"));
         }
-        _ => Err(Error::new(
-            ErrorKind::KnownLoad,
-            Place::parameter("known"),
-            "expected one or two loads",
-        )),
+        ([load], [level]) => (through_zero(load.amps, *level), None),
+        ([one, two], [first, second]) => {
+            let Some((gain, offset)) = through_two([one.amps, two.amps], [*first, *second]) else {
+                let found = "the two loads do not differ in the trace";
+                return Err(fault(at.into(), found)
+                    .hint("Take loads that are well apart; 0 A counts as one"));
+            };
+            (gain, Some(offset))
+        }
+        _ => {
+            let found = "expected one or two loads";
+            return Err(fault(Place::parameter("known"), found));
+        }
+    };
+    Ok(Fitted {
+        key,
+        scale: scale.0 * unit,
+        u_scale: 2.0 * scale.1 * unit,
+        offset: offset.map(|offset| offset.0),
+        u_offset: offset.map(|offset| 2.0 * offset.1),
+        cautions,
+    })
+}
+
+/// A figure and its standard uncertainty.
+type Uncertain = (f64, f64);
+
+/// The gain by one load and the zero.
+fn through_zero(amps: f64, (r, u): Uncertain) -> Uncertain {
+    let gain = amps / r;
+    (gain, (gain * u / r).abs())
+}
+
+/// Gain and offset by two loads; `None` where they do not differ by more than their uncertainty.
+fn through_two(
+    amps: [f64; 2],
+    [(r1, u1), (r2, u2)]: [Uncertain; 2],
+) -> Option<(Uncertain, Uncertain)> {
+    let apart = r2 - r1;
+    if amps[0] == amps[1] || apart.abs() <= 2.0 * u1.hypot(u2) {
+        return None;
     }
+    let gain = (amps[1] - amps[0]) / apart;
+    let u_gain = (gain * u1.hypot(u2) / apart).abs();
+    let offset = gain * r1 - amps[0];
+    let u_offset = (gain * r2 / apart * u1).hypot(gain * r1 / apart * u2);
+    Some(((gain, u_gain), (offset, u_offset)))
 }
 
 /// The largest reading of a table, either sign; 100 of one that holds none but zeros.

@@ -91,7 +91,7 @@ impl Start {
 mod tests {
     use super::*;
     use crate::job::Process;
-    use crate::recording::Seen;
+    use crate::recording::{Polarity, Seen};
 
     fn under(process: Option<Process>, helium: bool) -> Context {
         Context {
@@ -129,7 +129,7 @@ mod tests {
     fn an_arc_on_the_positive_electrode_is_a_fault_on_dc_only() {
         let flags = |process: Option<Process>| {
             carried(
-                Finding::new(Seen::ElectrodePositive { amps: 80.0 }),
+                Finding::new(Seen::Polarity(Polarity::ElectrodePositive { amps: 80.0 })),
                 &under(process, false),
             )
             .flags

@@ -40,28 +40,8 @@ fn what(seen: &Seen) -> String {
         Seen::LitAmps { lit_a, set_a } => {
             format!("it lit at {lit_a:.0} A, {} were set", amps(*set_a))
         }
-        Seen::Slope { rise_ms, upslope_s } => match *upslope_s > 0.0 {
-            true => format!(
-                "the current rose within {} ms, an up-slope of {} s is written down",
-                short(*rise_ms),
-                trimmed(*upslope_s)
-            ),
-            false => format!(
-                "the current took {} ms to rise, no up-slope is written down",
-                short(*rise_ms)
-            ),
-        },
-        Seen::Method { written, touch_ms } => match *touch_ms > 0.0 {
-            true => format!(
-                "the tip touched for about {} ms before the arc, {} is written down",
-                short(*touch_ms),
-                written.name()
-            ),
-            false => format!(
-                "the arc lit without a touch, {} is written down",
-                written.name()
-            ),
-        },
+        Seen::Slope { rise_ms, upslope_s } => slope(*rise_ms, *upslope_s),
+        Seen::Method { written, touch_ms } => method(written.name(), *touch_ms),
         Seen::Late {
             starts,
             of,
@@ -79,13 +59,12 @@ fn what(seen: &Seen) -> String {
             of,
             drift_v,
             ..
-        } => match drift_v {
-            Some(slope) => format!(
-                "the arc voltage of {starts} of {of} starts wandered, and walked away at {} V/s",
-                short(slope.abs())
-            ),
-            None => format!("the arc voltage of {starts} of {of} starts wandered"),
-        },
+        } => {
+            let walked = drift_v.map_or(String::new(), |slope| {
+                format!(", and walked away at {} V/s", short(slope.abs()))
+            });
+            format!("the arc voltage of {starts} of {of} starts wandered{walked}")
+        }
         Seen::Dropouts { starts, of, .. } => {
             format!("{starts} of {of} starts went out for a moment after they lit")
         }
@@ -110,6 +89,25 @@ fn what(seen: &Seen) -> String {
                 "tip after the run: \"{text}\"; the starts {starts}: median score {before:.0}, then {later:.0}"
             )
         }
+    }
+}
+
+fn slope(rise_ms: f64, upslope_s: f64) -> String {
+    let rise = short(rise_ms);
+    if upslope_s > 0.0 {
+        let upslope = trimmed(upslope_s);
+        format!("the current rose within {rise} ms, an up-slope of {upslope} s is written down")
+    } else {
+        format!("the current took {rise} ms to rise, no up-slope is written down")
+    }
+}
+
+fn method(written: &str, touch_ms: f64) -> String {
+    if touch_ms > 0.0 {
+        let touch = short(touch_ms);
+        format!("the tip touched for about {touch} ms before the arc, {written} is written down")
+    } else {
+        format!("the arc lit without a touch, {written} is written down")
     }
 }
 

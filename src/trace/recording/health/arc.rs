@@ -2,8 +2,9 @@
 
 use crate::error::Result;
 use crate::recording::Cell;
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::health::{HealthCheck, LOOKED_AT};
+use crate::recording::seen::{Polarity, Seen};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order::{median_in_place, median_of_magnitudes, part_in_place};
 
@@ -122,9 +123,14 @@ impl HealthCheck<'_> {
             return Ok(found);
         }
         if amps * volts < 0.0 && volts.abs() > 1.0 {
-            found.push(Finding::new(Seen::SignsDiffer { amps, volts }));
+            found.push(Finding::new(Seen::Polarity(Polarity::SignsDiffer {
+                amps,
+                volts,
+            })));
         } else if amps * self.electrode_negative_sign < 0.0 {
-            found.push(Finding::new(Seen::ElectrodePositive { amps }));
+            found.push(Finding::new(Seen::Polarity(Polarity::ElectrodePositive {
+                amps,
+            })));
         }
         Ok(found)
     }

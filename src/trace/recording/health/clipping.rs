@@ -2,8 +2,9 @@
 
 use crate::error::Result;
 use crate::recording::cell::{Cell, time_s};
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::health::{HealthCheck, LOOKED_AT};
+use crate::recording::seen::{CutOff, Seen};
 use crate::recording::source::{CURRENT, Raw};
 
 /// A trace that rests this many samples at its very end is cut off there: at full scale …
@@ -45,7 +46,7 @@ impl HealthCheck<'_> {
         let soft = trace == CURRENT && !self.rests_flat(trace, end);
         let enough = if full { CLIPPED_RUN } else { SOFT_RUN };
         let (name, unit) = self.named(trace);
-        let seen = || Seen::CutOff {
+        let seen = || CutOff {
             trace: name.to_owned(),
             unit: unit.to_owned(),
             level: end,
@@ -53,7 +54,7 @@ impl HealthCheck<'_> {
             longest_ms: 1e3 * longest as f64 / self.source.rate_hz(),
         };
         let clipped = far && longest >= enough && (full || soft);
-        Ok(clipped.then(|| Finding::within(seen(), self.spans_reaching(trace, end))))
+        Ok(clipped.then(|| Finding::within(Seen::CutOff(seen()), self.spans_reaching(trace, end))))
     }
 
     /// The cells that reach an end of the trace.

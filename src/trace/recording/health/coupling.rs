@@ -7,12 +7,13 @@
 use crate::error::Result;
 use crate::recording::Cell;
 use crate::recording::baseline::Baseline;
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::health::HealthCheck;
 use crate::recording::health::decay::decay;
 use crate::recording::health::droop::{
     CORNERS_HZ, Droop, between_steps, centred, dot, integral, line,
 };
+use crate::recording::seen::Seen;
 use crate::recording::source::{CURRENT, VOLTAGE};
 use crate::stats::order;
 

@@ -2,8 +2,9 @@
 
 use crate::error::Result;
 use crate::recording::Segment;
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::health::HealthCheck;
+use crate::recording::seen::Seen;
 use crate::recording::source::{CURRENT, Raw};
 
 /// A zero that walks further is worth telling, A.

@@ -15,8 +15,9 @@ use std::ops::Range;
 
 use crate::error::Result;
 use crate::recording::baseline::Baseline;
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
 use crate::recording::scale::Scale;
+use crate::recording::seen::Seen;
 use crate::recording::source::{CURRENT, Raw, Source, VOLTAGE};
 use crate::recording::{Cell, Segment};
 

@@ -2,7 +2,8 @@
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::format::counted;
-use crate::recording::finding::{Finding, Gaps, Seen};
+use crate::recording::finding::Finding;
+use crate::recording::seen::{CutShort, Gaps, Seen};
 use crate::recording::table::build::Builder;
 use crate::recording::table::layout;
 
@@ -87,7 +88,8 @@ pub(super) fn refuse(builder: &Builder, at: &str) -> Result<()> {
 pub(super) fn more_behind(builder: &Builder, rate_hz: f64) -> Finding {
     let read_s = builder.rows() as f64 / rate_hz;
     let end_s = builder.stretches.last().map_or(0.0, |s| s.to_s);
-    Finding::within(Seen::CompressedMore { read_s }, vec![(end_s, f64::MAX)])
+    let how = CutShort::CompressedMore { read_s };
+    Finding::within(Seen::CutShort(how), vec![(end_s, f64::MAX)])
 }
 
 /// Findings about everything besides even rows.
@@ -104,15 +106,15 @@ pub(super) fn of(builder: &Builder, cut: bool, rate_hz: f64) -> Vec<Finding> {
         found.push(Finding::within(seen, between));
     }
     if met.trailing > 0 {
-        let lines = met.trailing;
-        found.push(Finding::within(
-            Seen::TrailingLines { lines },
-            behind.clone(),
-        ));
+        let how = CutShort::TrailingLines {
+            lines: met.trailing,
+        };
+        found.push(Finding::within(Seen::CutShort(how), behind.clone()));
     }
     if cut {
         let read_s = builder.rows() as f64 / rate_hz;
-        found.push(Finding::within(Seen::CompressedCut { read_s }, behind));
+        let how = CutShort::CompressedCut { read_s };
+        found.push(Finding::within(Seen::CutShort(how), behind));
     }
     found
 }

@@ -3,7 +3,8 @@
 use std::io::{Cursor, Read, Seek, SeekFrom};
 
 use crate::error::{Error, ErrorKind, Result};
-use crate::recording::finding::{Finding, Seen};
+use crate::recording::finding::Finding;
+use crate::recording::seen::{CutShort, Seen};
 use crate::recording::source::rate_fault;
 
 /// Encoding of a sample.
@@ -334,18 +335,21 @@ fn chunk_follows(file: &mut (impl Read + Seek), data_at: u64) -> bool {
 }
 
 fn short(stated: Option<u64>, there: u64, left_over: u64, read_s: f64) -> Vec<Finding> {
-    let seen = match stated {
-        Some(0) | None => Seen::LengthUnknown { read_s },
-        Some(promised) if promised > there => Seen::Shorter {
+    let how = match stated {
+        Some(0) | None => CutShort::LengthUnknown { read_s },
+        Some(promised) if promised > there => CutShort::Shorter {
             promised,
             there,
             read_s,
         },
-        _ if left_over > 0 => Seen::PartOfFrame {
+        _ if left_over > 0 => CutShort::PartOfFrame {
             bytes: left_over,
             read_s,
         },
         _ => return Vec::new(),
     };
-    vec![Finding::within(seen, vec![(read_s, f64::MAX)])]
+    vec![Finding::within(
+        Seen::CutShort(how),
+        vec![(read_s, f64::MAX)],
+    )]
 }

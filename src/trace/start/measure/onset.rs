@@ -82,43 +82,104 @@ pub(crate) fn onset(
     measured([trace, calm], window, noise, ripple).unwrap_or(Onset::Unread)
 }
 
-fn measured(
-    [trace, calm]: [&Trace; 2],
-    window: Span,
-    noise: f64,
-    ripple: Option<f64>,
-) -> Option<Onset> {
-    let at = trace.range(window);
-    // The ignition rings about zero: its spikes have no say.
-    let first = at.start..(at.start + 3.max((FIRST_S * trace.rate_hz) as usize));
-    let sign = 1.0_f64.copysign(calm.amps.get(first)?.iter().sum());
-    let low = low_level(trace, window, sign);
-    let struck = |trace: &Trace| {
-        let mut wave = vec![low];
-        wave.extend(trace.amps[at.clone()].iter().map(|i| (i * sign).max(0.0)));
-        wave
-    };
-    let mut wave = struck(trace);
-    // What ripples has its level, and its overshoot, in its means; spikes as high as the level would have their own.
-    let mean = ripple.map(|period| moving_mean(wave.clone(), period));
-    let high = match &mean {
-        Some(mean) => high_level(mean, noise)?,
-        None if std::ptr::eq(trace, calm) => high_level(&wave, noise)?,
-        None => high_level(&struck(calm), noise)?,
-    };
+fn measured(traces: [&Trace; 2], window: Span, noise: f64, ripple: Option<f64>) -> Option<Onset> {
+    let (strike, mut wave) = Strike::of(traces, window, noise, ripple)?;
+    let Strike { low, high, .. } = strike;
     if high - low < MIN_STATE_DIFFERENCE * high {
         return Some(Onset::Level);
     }
-    let untouched = wave[..wave.len().min((HIDES_S * trace.rate_hz) as usize)].to_vec();
-    let discharge = discharge::take_out(&mut wave, trace.rate_hz, high);
-    let spiky = wave[..wave.len().min((SPIKY_S * trace.rate_hz) as usize)].to_vec();
-    spikes::take_out(&mut wave, trace.rate_hz, SPIKE * high);
-    // What a discharge hides may be told by what follows it.
-    let strike = window.on - trace.frame(at.start as f64) + 1.0;
-    let behind = |top: usize| {
-        let from_nothing = mean.is_none() && low < FROM_NOTHING * high;
-        let rise = from_nothing
-            .then(|| hidden_rise::rise(&untouched, trace.rate_hz, (strike, top), (high, noise)));
+    let rate_hz = strike.rate_hz;
+    let struck = wave[..wave.len().min((HIDES_S * rate_hz) as usize)].to_vec();
+    let discharge = discharge::take_out(&mut wave, rate_hz, high);
+    let spiky = wave[..wave.len().min((SPIKY_S * rate_hz) as usize)].to_vec();
+    spikes::take_out(&mut wave, rate_hz, SPIKE * high);
+    let behind = |top: usize| strike.behind(&struck, top);
+    let Some(raw) = rise(&wave, low, high) else {
+        return discharge.map(|d| behind(d.top));
+    };
+    let raw_frames = raw.t90 - raw.t10;
+    let hides = |d: &Discharge| !d.clean || raw_frames < HIDDEN * d.tau.max(SHARP);
+    if let Some(discharge) = discharge.filter(hides) {
+        return Some(behind(discharge.top));
+    }
+    if raw_frames < MIN_RISE_SAMPLES {
+        return Some(Onset::TooFast);
+    }
+    let slow = raw_frames > HAND_S * rate_hz;
+    let least = (SPIKE * (high - low)).max(FALLS_SIGMAS * noise);
+    let climb = raw.t10.ceil() as usize..raw.t90 as usize;
+    if let Some(top) = falls_back(&wave[climb.clone()], least).filter(|_| !slow) {
+        return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
+    }
+    // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
+    wave.truncate((raw.t90 + 2.0 * reach(raw_frames, rate_hz)) as usize);
+    let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
+    let Some(fine) = rise(&smooth, low, high) else {
+        // What takes so long, and in steps, has no rise of a machine's.
+        let level = slow.then_some(Onset::Level);
+        return discharge.map(|d| behind(d.top)).or(level);
+    };
+    let over = discharge.map_or(0, |d| d.over);
+    Some(strike.told(&fine, &smooth, &spiky, over))
+}
+
+/// The states before and in the arc, and what the current is measured with.
+struct Strike {
+    /// The level before, A.
+    low: f64,
+    /// The level in the arc, A.
+    high: f64,
+    /// The means of what ripples.
+    mean: Option<Vec<f64>>,
+    noise: f64,
+    rate_hz: f64,
+    /// Where the arc strikes, samples of the wave.
+    at: f64,
+}
+
+impl Strike {
+    /// With the current from there on, upright, behind one sample of the level before.
+    fn of(
+        [trace, calm]: [&Trace; 2],
+        window: Span,
+        noise: f64,
+        ripple: Option<f64>,
+    ) -> Option<(Strike, Vec<f64>)> {
+        let at = trace.range(window);
+        // The ignition rings about zero: its spikes have no say.
+        let first = at.start..(at.start + 3.max((FIRST_S * trace.rate_hz) as usize));
+        let sign = 1.0_f64.copysign(calm.amps.get(first)?.iter().sum());
+        let low = low_level(trace, window, sign);
+        let struck = |trace: &Trace| {
+            let mut wave = vec![low];
+            wave.extend(trace.amps[at.clone()].iter().map(|i| (i * sign).max(0.0)));
+            wave
+        };
+        let wave = struck(trace);
+        // What ripples has its level, and its overshoot, in its means; spikes as high as the level would have their own.
+        let mean = ripple.map(|period| moving_mean(wave.clone(), period));
+        let high = match &mean {
+            Some(mean) => high_level(mean, noise)?,
+            None if std::ptr::eq(trace, calm) => high_level(&wave, noise)?,
+            None => high_level(&struck(calm), noise)?,
+        };
+        let strike = Strike {
+            low,
+            high,
+            mean,
+            noise,
+            rate_hz: trace.rate_hz,
+            at: window.on - trace.frame(at.start as f64) + 1.0,
+        };
+        Some((strike, wave))
+    }
+
+    /// What a discharge hides may be told by what follows it.
+    fn behind(&self, struck: &[f64], top: usize) -> Onset {
+        let from_nothing = self.mean.is_none() && self.low < FROM_NOTHING * self.high;
+        let states = (self.high, self.noise);
+        let rise =
+            from_nothing.then(|| hidden_rise::rise(struck, self.rate_hz, (self.at, top), states));
         match rise.flatten() {
             Some(rise) => Onset::Rises {
                 frames: rise.frames,
@@ -127,67 +188,29 @@ fn measured(
             },
             None => Onset::Hidden,
         }
-    };
-    let Some(raw) = rise(&wave, low, high) else {
-        return discharge.map(|d| behind(d.top));
-    };
-    let hides = |d: &Discharge| !d.clean || raw.t90 - raw.t10 < HIDDEN * d.tau.max(SHARP);
-    if let Some(discharge) = discharge.filter(hides) {
-        return Some(behind(discharge.top));
     }
-    if raw.t90 - raw.t10 < MIN_RISE_SAMPLES {
-        return Some(Onset::TooFast);
-    }
-    let raw_frames = raw.t90 - raw.t10;
-    let least = (SPIKE * (high - low)).max(FALLS_SIGMAS * noise);
-    let climb = raw.t10.ceil() as usize..raw.t90 as usize;
-    if raw_frames <= HAND_S * trace.rate_hz
-        && let Some(top) = falls_back(&wave[climb.clone()], least)
-    {
-        return Some(behind(discharge.map_or(climb.start + top, |d| d.top)));
-    }
-    // Twice as far as the overshoot is looked for by the raw rise, so that the smoothed one has room.
-    wave.truncate((raw.t90 + 2.0 * reach(raw_frames, trace.rate_hz)) as usize);
-    let smooth = moving_mean(wave, SMOOTHED_PART * raw_frames);
-    let Some(fine) = rise(&smooth, low, high) else {
-        // What takes so long, and in steps, has no rise of a machine's.
-        let slow = || (raw_frames > HAND_S * trace.rate_hz).then_some(Onset::Level);
-        return discharge.map(|d| behind(d.top)).or_else(slow);
-    };
-    let smooth = mean.unwrap_or(smooth);
-    let over = discharge.map_or(0, |d| d.over);
-    Some(told(
-        &fine,
-        [&smooth, &spiky],
-        over,
-        [low, high, noise],
-        trace.rate_hz,
-    ))
-}
 
-/// A rise with its overshoot, looked for in the smoothed wave behind it and behind a discharge that was over at `over`.
-fn told(
-    fine: &Rise,
-    [smooth, spiky]: [&[f64]; 2],
-    over: usize,
-    [low, high, noise]: [f64; 3],
-    rate_hz: f64,
-) -> Onset {
-    let frames = fine.t90 - fine.t10;
-    let top = (fine.t90 as usize).max(over).min(smooth.len());
-    let after =
-        &smooth[top..((fine.t90 + reach(frames, rate_hz)) as usize).clamp(top, smooth.len())];
-    let spiky = spiky.get(top..).unwrap_or_default();
-    let short = (BLURRED_S * rate_hz).max(BLURRED_REACH * spikes::reach(rate_hz) as f64);
-    let blurred = frames < short
-        && highest(spiky) - highest(after) > (BLURRED * (high - low)).max(4.0 * noise);
-    let machine =
-        frames <= SLOWEST_S * rate_hz && (frames <= HAND_S * rate_hz || comes_back(after, high));
-    let told = !after.is_empty() && !blurred && machine;
-    Onset::Rises {
-        frames,
-        overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
-        blurred,
+    /// A rise with its overshoot, looked for in the means, or in the smoothed wave, behind it and behind a discharge that was over at
+    /// `over`.
+    fn told(&self, fine: &Rise, smooth: &[f64], spiky: &[f64], over: usize) -> Onset {
+        let (low, high, rate_hz) = (self.low, self.high, self.rate_hz);
+        let smooth = self.mean.as_deref().unwrap_or(smooth);
+        let frames = fine.t90 - fine.t10;
+        let top = (fine.t90 as usize).max(over).min(smooth.len());
+        let end = ((fine.t90 + reach(frames, rate_hz)) as usize).clamp(top, smooth.len());
+        let after = &smooth[top..end];
+        let spiky = spiky.get(top..).unwrap_or_default();
+        let short = (BLURRED_S * rate_hz).max(BLURRED_REACH * spikes::reach(rate_hz) as f64);
+        let blurred = frames < short
+            && highest(spiky) - highest(after) > (BLURRED * (high - low)).max(4.0 * self.noise);
+        let machine = frames <= SLOWEST_S * rate_hz
+            && (frames <= HAND_S * rate_hz || comes_back(after, high));
+        let told = !after.is_empty() && !blurred && machine;
+        Onset::Rises {
+            frames,
+            overshoot_pct: told.then(|| overshoot_pct(after, low, high)),
+            blurred,
+        }
     }
 }
 

@@ -4,7 +4,7 @@ use rustfft::num_complex::Complex;
 
 use crate::error::Result;
 use crate::job::measuring::Measuring;
-use crate::recording::{Block, Finding, OPEN_OVER_ARC, Recording, Seen};
+use crate::recording::{Block, Finding, Lag, OPEN_OVER_ARC, Recording, Seen};
 use crate::start::Start;
 use crate::start::find::levels::Levels;
 use crate::start::find::scan::hf_noise_frames;
@@ -49,14 +49,14 @@ impl Skew {
             true => ("current", "voltage"),
             false => ("voltage", "current"),
         };
-        let seen = Seen::Skew {
+        let lag = Lag {
             late: late.to_owned(),
             early: early.to_owned(),
             by_ms: 1e3 * self.current_late_s.abs(),
             strikes: self.strikes,
             allowed_ms: 1e3 * self.allowed_s,
         };
-        (beyond && !waits).then(|| Finding::new(seen))
+        (beyond && !waits).then(|| Finding::new(Seen::Skew(lag)))
     }
 }
 
