@@ -2,7 +2,6 @@
 //!
 //! The package `tipstrike` builds on this and passes all of it on.
 
-mod decimate;
 pub mod figure;
 pub mod page;
 #[cfg(not(target_family = "wasm"))]

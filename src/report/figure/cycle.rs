@@ -2,11 +2,11 @@
 
 use plotters::prelude::*;
 
-use crate::decimate::lines;
 use crate::figure::frame::{Area, Axes, BELOW, Chart, Drawn, svg};
 use crate::figure::palette::{BAND_SETTLING, CURRENT, MUTED, Theme, VOLTAGE};
 use crate::score::StartRow;
 use crate::start::Preview;
+use crate::start::decimate::lines;
 
 /// As wide as a phone, so that the letters stay readable there and beside a second figure.
 const SIZE: (u32, u32) = (420, 320);

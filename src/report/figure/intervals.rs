@@ -6,6 +6,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 use crate::figure::frame::{Axes, BELOW, LETTER, letters, span, svg};
 use crate::figure::marks::{colour, mark};
 use crate::figure::palette::{INK, MUTED};
+use crate::stats::order;
 use crate::text::{fit, plain};
 
 /// One group.
@@ -47,9 +48,8 @@ pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> Strin
             .iter()
             .flat_map(|item| item.interval)
             .flat_map(|(lo, hi)| [lo, hi]);
-        let all = items
-            .iter()
-            .flat_map(|item| item.values.iter().copied().chain([item.centre]));
+        let values = items.iter().filter_map(|item| order::ends(&item.values));
+        let all = values.flatten().chain(items.iter().map(|item| item.centre));
         let axes = Axes {
             x: range.map_or_else(|| span(all.chain(ends)), |(lo, hi)| lo..hi),
             y: -(rows as f64 - 0.5)..0.5,

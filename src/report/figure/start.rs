@@ -5,7 +5,6 @@ use std::ops::Range;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use crate::decimate::{gather, lines};
 use crate::figure::frame::{
     Area, Axes, BELOW, Chart, Drawn, LETTER, letters, note, span, svg, width_of,
 };
@@ -13,6 +12,7 @@ use crate::figure::palette::{
     BAND_ATTEMPTS, BAND_OPEN, BAND_SETTLED, BAND_SETTLING, CURRENT, INK, MUTED, Theme, VOLTAGE,
 };
 use crate::score::StartRow;
+use crate::start::decimate::{ends, gather, lines};
 use crate::start::{Instants, Preview};
 use crate::text::{fit, plain};
 
@@ -182,7 +182,7 @@ impl View<'_> {
     ) -> Result<Chart<'a>, DrawingAreaErrorKind<std::io::Error>> {
         let axes = Axes {
             x: self.window.clone(),
-            y: span(columns.iter().flatten().map(|v| f64::from(*v))),
+            y: span(ends(columns).into_iter().flatten().map(f64::from)),
             x_name: if lowest { self.name } else { "" },
             y_name: if self.numbers { name } else { "" },
             y_ticks: 6,

@@ -10,10 +10,13 @@ use crate::figure::Item;
 use crate::format::{p_value, percent, percent_points, short_or_dash};
 use crate::measure::Quantity;
 use crate::page::first::groups as groups_of_page;
-use crate::page::parts::{PageInput, name, preps, shown};
+use crate::page::parts::{PageInput, name, shown};
 use crate::score::StartRow;
-use crate::stats::{median, median_interval};
-use crate::study::{About, Comparison, PairVerdict, WEAR_MEASURES, Wear, by_group, id_of};
+use crate::stats::{median, median_interval, order};
+use crate::study::{
+    About, Comparison, PairVerdict, WEAR_MEASURES, Wear, prep_names, starts_by, starts_by_prep,
+    values,
+};
 use crate::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::words;
 use crate::words::rehearsal::how_sure;
@@ -185,15 +188,9 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
             measures.push(&pair.measure);
         }
     }
-    let rows = by_group(input.rows.iter(), |row| {
-        row.group(&answer.by).map(Cow::Borrowed)
-    });
+    let rows = starts_by(input.rows, std::slice::from_ref(&answer.by));
     let items = |measure: &&str| -> Vec<Item> {
-        let quantity = Quantity::named(measure);
-        let of = |id: &str| {
-            let own = rows.get(id).into_iter().flatten();
-            own.filter_map(|row| row.value_of(&quantity)).collect()
-        };
+        let of = |id: &str| values(rows.get(id).map_or(&[], Vec::as_slice), measure);
         let groups = answer.groups.par_iter();
         groups
             .filter_map(|group| item(&group.id, of(&group.id), answer.level))
@@ -212,8 +209,8 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
 
 /// The axis of a measure that cannot leave a range.
 fn range(measure: &str, items: &[Item]) -> Option<(f64, f64)> {
-    let values = items.iter().flat_map(|item| &item.values);
-    let lowest = values.copied().fold(f64::INFINITY, f64::min);
+    let values = items.iter().filter_map(|item| order::ends(&item.values));
+    let lowest = values.map(|[least, _]| least).fold(f64::INFINITY, f64::min);
     (measure == "score").then(|| (if lowest < 50.0 { -3.0 } else { 45.0 }, 103.0))
 }
 
@@ -231,7 +228,7 @@ fn item(id: &str, values: Vec<f64>, level: f64) -> Option<Item> {
 pub(super) fn wear(input: &PageInput) -> Option<Markup> {
     let wear = input.wear;
     let by = std::slice::from_ref(&wear.first()?.by);
-    let rows = by_group(input.rows.iter(), |row| Some((id_of(row, by), &*row.prep)));
+    let rows = starts_by_prep(input.rows, by);
     let alike = wear.chunk_by(|a, b| (&a.group, &a.prep) == (&b.group, &b.prep));
     let charts: Vec<WearChart> = alike
         .flat_map(|alike| {
@@ -241,7 +238,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
         })
         .collect();
     let (names, _) = groups_of_page(input);
-    let known = preps(input.rows);
+    let known = prep_names(input.rows);
     let number = |one: &Wear| {
         let own = names.iter().position(|id| *id == one.group);
         own.or(known.iter().position(|prep| *prep == one.prep))

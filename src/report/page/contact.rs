@@ -4,13 +4,13 @@ use std::fmt::Write;
 
 use maud::{Markup, PreEscaped, html};
 
-use crate::decimate::gather;
 use crate::figure::strike_window;
 use crate::format::trimmed;
 use crate::page::parts::{PageInput, name, verdict, which};
 use crate::page::starts::{anchor, costs};
 use crate::score::{StartRow, Verdict};
 use crate::start::Preview;
+use crate::start::decimate::{ends, gather};
 
 /// Size of a picture and of its plot, px.
 const SIZE: (i32, i32) = (172, 84);
@@ -80,13 +80,12 @@ fn reason(row: &StartRow, score: Option<&crate::score::Score>) -> String {
 impl Shared {
     fn of(starts: &[(usize, &StartRow, &Preview)]) -> Option<Shared> {
         let (from_ms, to_ms) = strike_window(starts.iter().map(|(_, row, _)| *row));
-        let values = || {
-            starts
-                .iter()
-                .flat_map(|(_, _, preview)| preview.amps.iter().flatten())
-        };
-        let finite = || values().copied().filter(|v| v.is_finite()).map(f64::from);
-        let (low, high) = (finite().fold(0.0, f64::min), finite().fold(1.0, f64::max));
+        let known = starts
+            .iter()
+            .filter_map(|(_, _, preview)| ends(&preview.amps));
+        let (low, high) = known.fold((0.0, 1.0), |(low, high), [least, most]| {
+            (f64::min(low, least.into()), f64::max(high, most.into()))
+        });
         // Ignition noise around zero is no reason for an axis below it.
         let alternates = starts
             .iter()

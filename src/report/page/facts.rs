@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use maud::{Markup, html};
 
-use crate::page::parts::{PageInput, name, preps};
+use crate::page::parts::{PageInput, name};
 use crate::score::StartRow;
+use crate::study::prep_names;
 
 /// Who, what and when.
 pub(super) fn facts(input: &PageInput) -> Markup {
@@ -35,7 +36,7 @@ pub(super) fn made(input: &PageInput) -> String {
 /// Each prep in a few words: "A: WLa20, 2.4 mm, 30°, flat"; `None` where there are more than fit a line each.
 fn tested(rows: &[StartRow]) -> Option<String> {
     const MOST: usize = 4;
-    let names = preps(rows);
+    let names = prep_names(rows);
     let words = |prep: &&str| {
         let row = rows.iter().find(|row| *row.prep == **prep)?;
         let cell = |key: &str| row.sheet.get(key).cloned();

@@ -1,6 +1,5 @@
 //! The first sheet: the verdict, the one reason, one picture, the counts, who and when, what was left out.
 
-use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 
 use maud::{Markup, PreEscaped, html};
@@ -12,11 +11,11 @@ use crate::fit::Level;
 use crate::format::{counted, list};
 use crate::measure::Quantity;
 use crate::page::facts::facts;
-use crate::page::parts::{PageInput, name, preps};
+use crate::page::parts::{PageInput, name};
 use crate::page::starts::costs;
 use crate::score::{CRISP, ROUGH, StartRow, Verdict};
 use crate::stats::median;
-use crate::study::{PairVerdict, by_group, group_id};
+use crate::study::{PairVerdict, prep_names, starts_by};
 use crate::words;
 use crate::words::verdict::{self, Headline, Tone, measure_of, rough_words};
 
@@ -73,13 +72,8 @@ fn worst(input: &PageInput) -> Option<String> {
     (!costs.is_empty()).then(|| format!("The worst, start {}: {}.", row.named(), costs))
 }
 
-/// Names of the groups that the page speaks of, in the order of their colours, and the group of a row.
-pub(super) fn groups(
-    input: &PageInput,
-) -> (
-    Vec<String>,
-    impl for<'r> Fn(&'r StartRow) -> Option<Cow<'r, str>>,
-) {
+/// Names of the groups that the page speaks of, in the order of their colours, and the columns that tell them.
+pub(super) fn groups(input: &PageInput) -> (Vec<String>, Vec<String>) {
     let by: Vec<String> = match (input.comparison, input.screening) {
         (Some(comparison), _) => vec![comparison.by.clone()],
         (None, Some(screening)) => screening.by.clone(),
@@ -96,23 +90,19 @@ pub(super) fn groups(
             names.sort_unstable();
             names
         }
-        (None, None) => preps(input.rows).into_iter().map(str::to_owned).collect(),
+        (None, None) => prep_names(input.rows)
+            .into_iter()
+            .map(str::to_owned)
+            .collect(),
     };
-    (names, move |row: &StartRow| group_of(row, &by))
-}
-
-fn group_of<'r>(row: &'r StartRow, by: &[String]) -> Option<Cow<'r, str>> {
-    match by {
-        [one] => row.group(one).map(Cow::Borrowed),
-        several => Some(group_id(row, several).into()),
-    }
+    (names, by)
 }
 
 /// Every start that counts, by group and tip, with the difference of the groups.
 fn picture(input: &PageInput) -> Markup {
     let measure = input.comparison.map_or("score", measure_of);
-    let (names, group_of) = groups(input);
-    let rows = by_group(input.rows.iter(), group_of);
+    let (names, by) = groups(input);
+    let rows = starts_by(input.rows, &by);
     let block = |(group, name): (usize, &String)| {
         let own = rows.get(&**name).map_or(&[][..], Vec::as_slice);
         let tips = on_tips(own.iter().copied(), measure);

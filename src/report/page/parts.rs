@@ -1,7 +1,5 @@
 //! What a page shows, and the pieces that several sections share.
 
-use std::collections::BTreeSet;
-
 use maud::{Markup, PreEscaped, html};
 use serde::{Deserialize, Serialize};
 
@@ -101,11 +99,4 @@ pub(super) fn verdict(verdict: Option<Verdict>) -> Markup {
     };
     let class = format!("v v-{}", verdict.word().replace(' ', "-"));
     html! { span class=(class) { (verdict.word()) } }
-}
-
-/// The preps in the order of the comparison, so that each keeps its colour and mark throughout the page.
-pub(super) fn preps(rows: &[StartRow]) -> Vec<&str> {
-    let alike = rows.chunk_by(|a, b| a.prep == b.prep);
-    let names: BTreeSet<&str> = alike.map(|rows| &*rows[0].prep).collect();
-    names.into_iter().collect()
 }

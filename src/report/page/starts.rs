@@ -4,9 +4,10 @@ use maud::{Markup, html};
 
 use crate::format::{measured, short_or_dash};
 use crate::measure::Measure;
-use crate::page::parts::{PageInput, at, name, preps, verdict};
+use crate::page::parts::{PageInput, at, name, verdict};
 use crate::page::trace;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
+use crate::study::{prep_names, worst};
 use crate::text::plain;
 
 /// Measures shown, each with its heading and unit.
@@ -48,7 +49,7 @@ pub(super) fn anchor(k: usize) -> String {
 pub(super) fn table(input: &PageInput) -> Markup {
     let ac = input.rows.iter().any(|row| row.measures.ac_hz().is_some());
     let columns: Vec<_> = SHOWN.iter().chain(SHOWN_AC.iter().filter(|_| ac)).collect();
-    let listed = listed(input.rows);
+    let listed = worst(input.rows, LISTED);
     html! {
         (tools(input.rows))
         (trace::viewer(input))
@@ -65,25 +66,6 @@ pub(super) fn table(input: &PageInput) -> Markup {
             }
         }
     }
-}
-
-/// Places of the starts that are listed, in order: all, or the worst.
-fn listed(rows: &[StartRow]) -> Vec<usize> {
-    if rows.len() <= LISTED {
-        return (0..rows.len()).collect();
-    }
-    // What is compared, side by side.
-    let all = rows.iter().enumerate();
-    let mut all: Vec<_> = all
-        .map(|(k, row)| (row.verdict, row.score.unwrap_or(0.0), k))
-        .collect();
-    all.select_nth_unstable_by(LISTED, |a, b| {
-        let worse = b.0.cmp(&a.0);
-        worse.then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2))
-    });
-    let mut places: Vec<usize> = all[..LISTED].iter().map(|(_, _, k)| *k).collect();
-    places.sort_unstable();
-    places
 }
 
 fn line(input: &PageInput, k: usize, row: &StartRow, columns: &[&(&str, &str, &str)]) -> Markup {
@@ -163,7 +145,7 @@ fn shown(measure: &str, value: f64) -> String {
 fn tools(rows: &[StartRow]) -> Markup {
     html! {
         div.tools id="tools" hidden {
-            label { "Prep" select id="by-prep" { option value="" { "all" } @for prep in preps(rows) { option value=(plain(prep)) { (name(prep)) } } } }
+            label { "Prep" select id="by-prep" { option value="" { "all" } @for prep in prep_names(rows) { option value=(plain(prep)) { (name(prep)) } } } }
             label { "Verdict" select id="by-verdict" { option value="" { "all" } @for word in Verdict::ALL { option value=(word.word()) { (word.word()) } } } }
             label { "Words" input id="by-words" type="search" autocomplete="off"; }
             p id="count" role="status" {}

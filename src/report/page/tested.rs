@@ -8,9 +8,10 @@ use crate::figure;
 use crate::figure::Together;
 use crate::fit::FitFinding;
 use crate::format::{counted, measured, trimmed};
-use crate::page::parts::{PageInput, name, preps as prep_names, shown, verdict, which};
+use crate::page::parts::{PageInput, name, shown, verdict, which};
 use crate::score::{Score, ScorePart, StartRow, Verdict};
 use crate::start::Preview;
+use crate::study::prep_names;
 use crate::text::titled;
 
 /// Rough starts shown large.

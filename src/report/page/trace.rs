@@ -7,9 +7,9 @@
 use maud::{Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
-use crate::decimate::gather;
 use crate::page::parts::PageInput;
 use crate::score::{StartRow, Verdict};
+use crate::start::decimate::gather;
 use crate::start::{Instants, Preview};
 
 /// Columns kept of all starts together: some 0.7 MB of page.

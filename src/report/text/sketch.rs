@@ -1,7 +1,7 @@
 //! Draws a trace in braille characters of two by four dots.
 
-use crate::decimate::gather;
 use crate::format::short;
+use crate::start::decimate::gather;
 use crate::text::plain;
 
 /// A trace to sketch.

@@ -144,7 +144,7 @@ pub(super) fn grouped<'a>(rows: &[&'a StartRow], by: &str) -> Result<Groups<'a>>
 }
 
 /// The rows of each group that `of` tells, in their order.
-pub fn by_group<'a, K: Ord + Clone>(
+pub(super) fn by_group<'a, K: Ord + Clone>(
     rows: impl Iterator<Item = &'a StartRow>,
     of: impl Fn(&'a StartRow) -> Option<K>,
 ) -> BTreeMap<K, Vec<&'a StartRow>> {

@@ -1,5 +1,6 @@
 //! Starts become answers: comparison, wear, screening, planning. `stats` knows nothing of welding.
 
+mod by_group;
 mod by_starts;
 mod by_tips;
 mod compare;
@@ -15,6 +16,7 @@ mod tips;
 mod warnings;
 mod wear;
 
+pub use by_group::{prep_names, starts_by, starts_by_prep, values, worst};
 pub use by_tips::OTHERS;
 pub use by_tips::{RATE_MARGIN, tips_to_begin_with};
 pub use compare::{compare, compare_rows};
@@ -23,7 +25,6 @@ pub use comparison::{
     StartLevel, WhileStriking, Withheld,
 };
 pub use confounder::{Confounder, Warning};
-pub use groups::by_group;
 pub use options::{CompareOptions, Which};
 pub use screen::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reads, Reason, RecordingLine,

@@ -1,5 +1,6 @@
 //! Blocks become starts: found, cut into their instants, measured.
 
+pub mod decimate;
 pub mod doubt;
 pub(crate) mod find;
 pub(crate) mod measure;

@@ -170,6 +170,12 @@ pub(crate) fn noise(trace: &[f64]) -> f64 {
     median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
 }
 
+/// The least and the greatest of the values that are finite; `None` without any.
+pub fn ends(values: &[f64]) -> Option<[f64; 2]> {
+    let known = values.iter().copied().filter(|value| value.is_finite());
+    Some([known.clone().reduce(f64::min)?, known.reduce(f64::max)?])
+}
+
 /// Median; `None` for an empty slice.
 pub fn median(values: &[f64]) -> Option<f64> {
     median_in_place(&mut values.to_vec())

@@ -3,7 +3,7 @@
 
 /// Resamples columns of two extremes to exactly `count` cells by joining or repeating them; the extremes of a cell stand
 /// in the order they came. `None` for cells without samples (NaN).
-pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
+pub fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
     let place = |cell: usize| cell * columns.len() / count;
     (0..count)
         .map(|cell| {
@@ -11,6 +11,13 @@ pub(super) fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>
             extremes(columns.get(from..to.min(columns.len()))?)
         })
         .collect()
+}
+
+/// The least and the greatest value of some columns that are no gaps; `None` without any.
+pub fn ends(columns: &[[f32; 2]]) -> Option<[f32; 2]> {
+    let known = columns.iter().flatten().filter(|value| value.is_finite());
+    let least = known.clone().copied().reduce(f32::min)?;
+    Some([least, known.copied().reduce(f32::max)?])
 }
 
 /// The least and the greatest value of some columns, in the order they came.
@@ -28,7 +35,7 @@ fn extremes(columns: &[[f32; 2]]) -> Option<[f32; 2]> {
 }
 
 /// Cells as polylines of (cell, value), one per unbroken stretch. Level stretches keep only their end points.
-pub(super) fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
+pub fn lines(cells: &[Option<[f32; 2]>]) -> Vec<Vec<(usize, f32)>> {
     let mut lines = vec![Vec::new()];
     for (x, cell) in cells.iter().enumerate() {
         let line = lines
@@ -74,6 +81,13 @@ mod tests {
             assert!(cells.contains(&Some([-7.0, 9.0])), "{count} cells");
         }
         assert_eq!(gather(&columns[..1], 4), [Some([0.0, 1.0]); 4]);
+    }
+
+    #[test]
+    fn the_ends_of_columns_leave_out_what_is_no_number() {
+        let columns = [[1.0, f32::NAN], [f32::INFINITY, -2.0], [3.0, 0.5]];
+        assert_eq!(ends(&columns), Some([-2.0, 3.0]));
+        assert_eq!(ends(&[[f32::NAN; 2]]), None);
     }
 
     #[test]
