@@ -45,4 +45,4 @@ pub use tipstrike_rows::{fit, measuring, output, rehearsal, score, study};
 pub use tipstrike_trace::{
     Error, Result, bytes, error, flag, format, job, measure, recording, start, stats,
 };
-use tipstrike_trace::{digits, guard};
+use tipstrike_trace::{digits, guard, parallel};

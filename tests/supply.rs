@@ -78,9 +78,9 @@ fn every_crate_comes_from_the_registry_under_a_licence_that_suits() {
 
 #[test]
 fn no_more_crates_are_in_twice_than_others_ask_for() {
-    /// The png of resvg asks for an older bitflags, and for another miniz_oxide than flate2 does; macros of maud and of
-    /// serde ask for different ones of syn.
-    const KNOWN: [&str; 3] = ["bitflags", "miniz_oxide", "syn"];
+    /// The png of resvg asks for an older bitflags. The lock file keeps serde and clap at the last releases that share maud's syn, and
+    /// flate2 at the last that shares png's miniz_oxide: a second one of each is a thirtieth of the build.
+    const KNOWN: [&str; 1] = ["bitflags"];
     let output = Command::new(env!("CARGO"))
         .args(["tree", "--edges", "normal", "--duplicates", "--depth", "0"])
         .args(["--locked", "--offline"])

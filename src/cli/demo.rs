@@ -2,8 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use rayon::prelude::*;
-
 use crate::cli::outcome::Outcome;
 use crate::cli::terminal;
 use crate::demo::classes::{self, Class};
@@ -11,6 +9,7 @@ use crate::demo::shop::{self, DemoFile};
 use crate::error::{Error, ErrorKind, Result};
 use crate::output;
 use crate::output::Form;
+use crate::parallel;
 use crate::report::text::plain;
 
 /// Write a complete made-up job: recordings from an arc model, and what is true of them.
@@ -45,9 +44,10 @@ pub fn run(args: DemoArgs) -> Result<Outcome> {
     must_be_empty(folder)?;
     let shown = plain(&folder.display().to_string());
     if args.classes {
-        Class::ALL
-            .par_iter()
-            .try_for_each(|class| write(folder, &classes::job(*class, args.seed, 0).files))?;
+        let written = parallel::each(Class::ALL, |class| {
+            write(folder, &classes::job(*class, args.seed, 0).files)
+        });
+        written.into_iter().collect::<Result<()>>()?;
         let count = Class::ALL.len();
         terminal::out(|out| {
             writeln!(

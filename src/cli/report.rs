@@ -7,6 +7,7 @@ use crate::cli::{answer, filed, progress, terminal};
 use crate::error::Result;
 use crate::job::{JobInfo, Measuring};
 use crate::measuring::gather::{GatherOptions, JobRows, StartSet};
+use crate::parallel;
 use crate::report::page::{PAGE, PageInput, page};
 use crate::score::StartRow;
 use crate::study::{
@@ -94,8 +95,8 @@ pub fn run(args: ReportArgs, quiet: bool) -> Result<Outcome> {
     };
     let files = || filed::inputs(output, &args.inputs, args.job.as_deref(), &gathered);
     // One core alone reads the files: first, so that none waits for it at the end.
-    let (comparison, (files, charted)) = rayon::join(compared, || {
-        rayon::join(files, || Charted::of(&gathered, &args))
+    let (comparison, (files, charted)) = parallel::both(compared, || {
+        parallel::both(files, || Charted::of(&gathered, &args))
     });
     let (comparison, charted, files) = (comparison?, charted?, files?);
     charted.mark(&mut gathered.rows);

@@ -13,4 +13,4 @@ pub mod words;
 mod fixtures;
 
 use tipstrike_rows::{fit, measuring, output, rehearsal, score, study};
-use tipstrike_trace::{flag, format, job, measure, recording, start, stats};
+use tipstrike_trace::{flag, format, job, measure, parallel, recording, start, stats};

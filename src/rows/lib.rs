@@ -17,5 +17,5 @@ mod texts;
 
 use tipstrike_demo as demo;
 use tipstrike_trace::{
-    bytes, digits, error, flag, format, guard, job, measure, recording, start, stats,
+    bytes, digits, error, flag, format, guard, job, measure, parallel, recording, start, stats,
 };

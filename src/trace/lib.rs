@@ -17,6 +17,8 @@ pub mod job;
 #[path = "../../tests/long_form.rs"]
 mod long_form;
 pub mod measure;
+#[doc(hidden)]
+pub mod parallel;
 pub mod recording;
 pub mod start;
 pub mod stats;

@@ -18,6 +18,7 @@ const ORDER: [&[&str]; 12] = [
         "guard",
         "measure",
         "output",
+        "parallel",
         "stats",
         "texts",
     ],

@@ -3,7 +3,6 @@
 use std::borrow::Cow;
 
 use maud::{Markup, html};
-use rayon::prelude::*;
 
 use crate::figure;
 use crate::figure::Item;
@@ -11,6 +10,7 @@ use crate::format::{p_value, percent, percent_points, short_or_dash};
 use crate::measure::Quantity;
 use crate::page::first::groups as groups_of_page;
 use crate::page::parts::{PageInput, name, shown};
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval, order};
 use crate::study::{
@@ -191,12 +191,12 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
     let rows = starts_by(input.rows, std::slice::from_ref(&answer.by));
     let items = |measure: &&str| -> Vec<Item> {
         let of = |id: &str| values(rows.get(id).map_or(&[], Vec::as_slice), measure);
-        let groups = answer.groups.par_iter();
-        groups
-            .filter_map(|group| item(&group.id, of(&group.id), answer.level))
-            .collect()
+        let items = parallel::each(&answer.groups, |group| {
+            item(&group.id, of(&group.id), answer.level)
+        });
+        items.into_iter().flatten().collect()
     };
-    let items: Vec<Vec<Item>> = measures.par_iter().map(items).collect();
+    let items = parallel::each(&measures, items);
     html! {
         div.two {
             @for (measure, items) in measures.into_iter().zip(&items) {

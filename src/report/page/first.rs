@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, HashMap};
 
 use maud::{Markup, PreEscaped, html};
-use rayon::prelude::*;
 
 use crate::figure;
 use crate::figure::{Block, Difference, Dot, EveryStart, OnTip};
@@ -13,6 +12,7 @@ use crate::measure::Quantity;
 use crate::page::facts::facts;
 use crate::page::parts::{PageInput, name};
 use crate::page::starts::costs;
+use crate::parallel;
 use crate::score::{CRISP, ROUGH, StartRow, Verdict};
 use crate::stats::median;
 use crate::study::{PairVerdict, prep_names, starts_by};
@@ -103,18 +103,19 @@ fn picture(input: &PageInput) -> Markup {
     let measure = input.comparison.map_or("score", measure_of);
     let (names, by) = groups(input);
     let rows = starts_by(input.rows, &by);
-    let block = |(group, name): (usize, &String)| {
+    let names: Vec<(usize, String)> = names.into_iter().enumerate().collect();
+    let block = |(group, name): &(usize, String)| {
         let own = rows.get(&**name).map_or(&[][..], Vec::as_slice);
         let tips = on_tips(own.iter().copied(), measure);
         (!tips.is_empty()).then(|| Block {
             name: name.clone(),
-            group,
+            group: *group,
             told: told(&tips),
             tips,
         })
     };
-    let blocks = names.par_iter().enumerate().filter_map(block);
-    let mut blocks: Vec<Block> = blocks.collect();
+    let blocks = parallel::each(&names, block);
+    let mut blocks: Vec<Block> = blocks.into_iter().flatten().collect();
     let left_out = thin(&mut blocks);
     let shown = EveryStart {
         measure: measure.to_owned(),

@@ -22,12 +22,12 @@ pub use record::inputs_of;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use crate::figure;
 use crate::figure::Theme;
 use crate::output::Form;
+use crate::parallel;
 use crate::text::{fit, plain};
 use parts::name;
 
@@ -49,7 +49,7 @@ pub fn page(input: &PageInput) -> String {
         .map_or("Arc starts".to_owned(), plain);
     let style = style(&title, input.made);
     let script = include_str!("page.js");
-    let (first, sections) = rayon::join(|| first::sheet(input), || sections(input));
+    let (first, sections) = parallel::both(|| first::sheet(input), || sections(input));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -130,13 +130,11 @@ fn sections(input: &PageInput) -> Vec<Section> {
         ("cautions", "Cautions", |_| Some(method::cautions())),
     ];
     // Each looks through all starts, of which there may be a million.
-    let sections = all.into_par_iter().with_max_len(1);
-    sections
-        .filter_map(|(id, title, body)| {
-            let body = body(input)?;
-            Some(Section { id, title, body })
-        })
-        .collect()
+    let sections = parallel::each(&all, |&(id, title, body)| {
+        let body = body(input)?;
+        Some(Section { id, title, body })
+    });
+    sections.into_iter().flatten().collect()
 }
 
 /// The small pictures and the table.

@@ -2,11 +2,10 @@
 
 use std::path::Path;
 
-use rayon::prelude::*;
-
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::{DraftRun, Logger, SHEET_FILE, Sign};
 use crate::measuring::folder;
+use crate::parallel;
 use crate::recording::{self, Inspection, Seen, Why};
 
 /// What the recordings of a folder show.
@@ -36,12 +35,9 @@ pub fn look(folder: &Path) -> Result<Found> {
         other => other?,
     };
     let bare = Logger::default();
-    let looks: Vec<_> = files
-        .into_par_iter()
-        .map(|file| (file.name, recording::inspect(&file.path, &bare)))
-        .collect();
+    let looks = parallel::each(&files, |file| recording::inspect(&file.path, &bare));
     let mut found = Found::default();
-    for (name, look) in looks {
+    for (name, look) in files.into_iter().map(|file| file.name).zip(looks) {
         match look {
             Ok(seen) => found.recordings.push((name, seen)),
             Err(error) => found.not_read.push((name, error)),

@@ -5,12 +5,11 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::Hasher;
 use std::path::{Path, PathBuf};
 
-use rayon::prelude::*;
-
 use crate::bytes::{Bytes, same_content, sha256};
 use crate::error::{Error, ErrorKind, Result};
 use crate::job::Job;
 use crate::measuring::folder::Loose;
+use crate::parallel;
 
 /// Recordings with the content of one named before: their paths, and the first path of that content.
 #[derive(Debug, Default)]
@@ -36,7 +35,7 @@ impl Doubles {
         }
         let mut doubles = HashMap::new();
         for (length, alike) in by_length.into_iter().filter(|(_, alike)| alike.len() > 1) {
-            let samples: Vec<u64> = alike.par_iter().map(|path| sample(path, length)).collect();
+            let samples: Vec<u64> = parallel::each(&alike, |path| sample(path, length));
             let mut by_sample: BTreeMap<u64, Vec<&Path>> = BTreeMap::new();
             for (path, sample) in alike.into_iter().zip(samples) {
                 by_sample.entry(sample).or_default().push(path);

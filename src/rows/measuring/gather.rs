@@ -6,8 +6,6 @@ use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use rayon::prelude::*;
-
 use crate::digits::given;
 use crate::error::{Error, ErrorKind, Result};
 use crate::fit::FitFinding;
@@ -24,6 +22,7 @@ use crate::measuring::part::{
 pub use crate::measuring::set::{Detail, JobRows, Miscount, ReadRecording, StartSet};
 use crate::measuring::tip_age::InOrder;
 use crate::measuring::twice::repeats;
+use crate::parallel;
 use crate::score::{StartRow, after, headings, job_headings};
 
 /// Where the recording of each path stands among the sources.
@@ -307,15 +306,11 @@ fn measure_all(
     // The largest first, each taken when a core is free, so that no core waits long for the last one.
     let mut order: Vec<(usize, &OfRecording)> = recordings.iter().enumerate().collect();
     order.sort_by_cached_key(|(_, of)| Reverse(of.path.metadata().map_or(0, |about| about.len())));
-    let mut measured: Vec<(usize, Result<_>)> = order
-        .into_iter()
-        .par_bridge()
-        .map(|(k, of)| {
-            let measured = measure(job, of, options);
-            tell();
-            (k, measured)
-        })
-        .collect();
+    let mut measured = parallel::each(&order, |(k, of)| {
+        let measured = measure(job, of, options);
+        tell();
+        (*k, measured)
+    });
     measured.sort_by_key(|(k, _)| *k);
     measured.into_iter().map(|(_, measured)| measured).collect()
 }

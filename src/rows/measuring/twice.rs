@@ -5,7 +5,11 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 
 use rayon::prelude::*;
 
+use crate::parallel;
 use crate::score::StartRow;
+
+/// Starts that are looked at together, side by side with others.
+const PART: usize = 1 << 12;
 
 /// Pairs of places of the same start: of one recording and with the same key, which has its run and number in it. It takes
 /// two words a row, however long the names are.
@@ -21,8 +25,11 @@ pub(super) fn repeats<K: Hash + Eq>(
         (&row.recording, key(row)).hash(&mut hasher);
         hasher.finish()
     };
-    let hashes = rows.par_iter().enumerate();
-    let mut hashes: Vec<(u64, usize)> = hashes.map(|(k, row)| (hash(row), k)).collect();
+    let parts: Vec<&[StartRow]> = rows.chunks(PART).collect();
+    let hashes = parallel::each(&parts, |rows| -> Vec<u64> {
+        rows.iter().map(hash).collect()
+    });
+    let mut hashes: Vec<(u64, usize)> = hashes.into_iter().flatten().zip(0..).collect();
     hashes.par_sort_unstable();
     let same = |a: &StartRow, b: &StartRow| a.recording == b.recording && key(a) == key(b);
     let alike = hashes
@@ -53,12 +60,18 @@ fn are_in_order<'a>(rows: &'a [StartRow]) -> bool {
             false => Some(Some(&*two[1].recording)),
         }
     };
-    let begun: Option<Vec<Option<&str>>> = rows
-        .par_windows(2)
-        .map(begins)
-        .filter(|begun| *begun != Some(None))
+    // Each with the first of the next.
+    let parts = (0..rows.len()).step_by(PART);
+    let parts: Vec<&[StartRow]> = parts
+        .map(|from| &rows[from..rows.len().min(from + PART + 1)])
         .collect();
+    let begun = parallel::each(&parts, |rows| -> Option<Vec<Option<&str>>> {
+        let begun = rows.windows(2).map(begins);
+        begun.filter(|begun| *begun != Some(None)).collect()
+    });
     let first = rows.first().map(|row| &*row.recording);
     let mut seen: HashSet<&str> = first.into_iter().collect();
-    begun.is_some_and(|begun| begun.into_iter().flatten().all(|name| seen.insert(name)))
+    begun.into_iter().all(|begun| {
+        begun.is_some_and(|begun| begun.into_iter().flatten().all(|name| seen.insert(name)))
+    })
 }

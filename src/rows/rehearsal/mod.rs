@@ -24,13 +24,12 @@ pub use answer::{
 pub use lay::Cause;
 pub use options::RehearseOptions;
 
-use rayon::prelude::*;
-
 use crate::demo::Wave;
 use crate::error::Result;
 use crate::job::Rehearsed;
 use crate::measure::Measure;
 use crate::measuring::gather::StartSet;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats;
 use borrow::rms;
@@ -59,18 +58,16 @@ const USUAL_PER_TIP: u64 = 4;
 pub fn rehearse(set: &StartSet, options: &RehearseOptions) -> Result<Rehearsal> {
     let stage = Stage::set(set, options)?;
     let rounds = options.starts.div_ceil(EACH).max(1) as u64;
-    let parts: Vec<Round> = (0..rounds)
-        .into_par_iter()
-        .map(|number| stage.round(options.seed, number))
-        .collect::<Result<_>>()?;
+    let numbers: Vec<u64> = (0..rounds).collect();
+    let parts = parallel::each(&numbers, |number| stage.round(options.seed, *number));
+    let parts: Vec<Round> = parts.into_iter().collect::<Result<_>>()?;
     let lasts_s = (options.rest_s / RESTS as f64).min(MOST_SAMPLES / stage.setup.rate_hz);
-    let mut resting: Vec<Paired> = (0..RESTS)
-        .into_par_iter()
-        .map(|k| {
-            let rest = draw::rest(&stage.setup, options.seed, RESTS_FROM + k, lasts_s);
-            stage.play(&rest, &[])
-        })
-        .collect::<Result<_>>()?;
+    let numbers: Vec<u64> = (RESTS_FROM..RESTS_FROM + RESTS).collect();
+    let resting = parallel::each(&numbers, |number| {
+        let rest = draw::rest(&stage.setup, options.seed, *number, lasts_s);
+        stage.play(&rest, &[])
+    });
+    let mut resting: Vec<Paired> = resting.into_iter().collect::<Result<_>>()?;
     let mut played = Played {
         level: options.level,
         ..Played::default()

@@ -5,6 +5,8 @@
 
 use std::path::PathBuf;
 
+use rayon::prelude::*;
+
 use super::draw;
 use super::draw::Chunk;
 use super::judge::spread;

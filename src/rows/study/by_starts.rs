@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::measure::Quantity;
+use crate::parallel;
 use crate::stats;
 use crate::stats::{Blocks, TipStart};
 use crate::study::comparison::{About, Overall, StartLevel};
@@ -26,7 +27,7 @@ pub(super) fn level(
         }
         Blocks::new([(a, b)])
     })?;
-    let (shift, p) = rayon::join(
+    let (shift, p) = parallel::both(
         || stats::hodges_lehmann(&blocks, level),
         || blocks.p_unequal(),
     );

@@ -1,6 +1,7 @@
 //! Two groups compared by their tips: measures and rates.
 
 use crate::measure::{Better, Kind, Quantity, Transform};
+use crate::parallel;
 use crate::stats;
 use crate::stats::{Interval, TipShift, TipSpread, TipStart, TipTrial, TipValues};
 use crate::study::by_starts;
@@ -104,7 +105,7 @@ impl Scaled {
 pub(super) fn pair(two: &Two, name: &str, options: &CompareOptions, level: f64) -> Option<Pair> {
     let quantity = Quantity::named(name);
     let scaled = Scaled::of(two, &quantity);
-    let (values, by_starts) = rayon::join(
+    let (values, by_starts) = parallel::both(
         || stats::tip_values(&scaled.starts),
         || by_starts::level(scaled.measured(), level),
     );

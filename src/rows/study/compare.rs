@@ -2,11 +2,10 @@
 
 use std::collections::{BTreeSet, HashSet};
 
-use rayon::prelude::*;
-
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measure::Quantity;
 use crate::measuring::gather::StartSet;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats;
 use crate::study::by_tips::Two;
@@ -69,7 +68,7 @@ pub fn compare_rows(rows: &[StartRow], options: &CompareOptions) -> Result<Compa
         true => all_groups.clone(),
         false => grouped(&counted, &options.by)?,
     };
-    let (judged, warnings) = rayon::join(
+    let (judged, warnings) = parallel::both(
         || judged(&counted, &groups, &options.by),
         || warnings::of(&counted, &groups, &all_groups, options),
     );
@@ -116,20 +115,16 @@ fn tell_pairs(
             .map(|two| Two::of(judged, two.map(|k| ids[k]), two))
             .collect(),
     };
-    let rates: Vec<Vec<RateDifference>> = twos
-        .par_iter()
-        .map(|two| by_tips::rates(two, level))
-        .collect();
+    let rates: Vec<Vec<RateDifference>> = parallel::each(&twos, |two| by_tips::rates(two, level));
     let mut seen = BTreeSet::new();
     let measures = options.measures.iter().filter(|m| seen.insert(*m));
     let measures: Vec<&String> = measures.collect();
     let of_measure = |measure: &&String| -> Vec<(usize, Pair)> {
-        let pairs = twos.par_iter().enumerate();
-        pairs
-            .filter_map(|(k, two)| Some((k, by_tips::pair(two, measure, options, level)?)))
-            .collect()
+        let pairs = parallel::each(&twos, |two| by_tips::pair(two, measure, options, level));
+        let pairs = (0..).zip(pairs);
+        pairs.filter_map(|(k, pair)| Some((k, pair?))).collect()
     };
-    let all: Vec<_> = measures.par_iter().map(of_measure).collect();
+    let all = parallel::each(&measures, of_measure);
     for (measure, mut pairs) in measures.into_iter().zip(all) {
         // What has no p is no test, and no part of the family.
         let p: Vec<f64> = pairs.iter().filter_map(|(_, pair)| pair.p).collect();

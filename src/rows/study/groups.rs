@@ -3,11 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
-use rayon::prelude::*;
-
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::flag::Flag;
 use crate::job::PREP_COLUMNS;
+use crate::parallel;
 use crate::score::{StartRow, Verdict};
 use crate::study::tips;
 
@@ -87,7 +86,7 @@ fn by_recording(rows: &[&StartRow]) -> Vec<Vec<usize>> {
         first(a).total_cmp(&first(b)).then(place(a).cmp(&place(b)))
     };
     let mut recordings: Vec<Vec<usize>> = recordings.into_values().collect();
-    recordings.par_iter_mut().for_each(|own| own.sort_by(order));
+    parallel::each_mut(&mut recordings, |own| own.sort_by(order));
     recordings
 }
 

@@ -4,10 +4,9 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 use std::sync::Arc;
 
-use rayon::prelude::*;
-
 use crate::measure::Quantity;
 use crate::measuring::gather::StartSet;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::Blocks;
@@ -57,8 +56,7 @@ pub(super) fn of(
         &|| Vec::from_iter(wear(groups)),
         &|| Vec::from_iter(coupons(groups, &options.by)),
     ];
-    let told = each.into_par_iter().with_max_len(1);
-    told.flat_map_iter(|tell| tell()).collect()
+    parallel::each(&each, |tell| tell()).concat()
 }
 
 /// What only the recordings and scores show.
@@ -120,6 +118,9 @@ fn of_sheets(groups: &Groups, options: &CompareOptions) -> Vec<Warning> {
 
 fn conditions(groups: &Alike, by: &str) -> Vec<Warning> {
     let differs = |key: &&str| {
+        if *key == by {
+            return None;
+        }
         let sets = groups.iter().map(|(id, rows)| (*id, values_of(rows, key)));
         let sets: Vec<_> = sets.collect();
         differ(&sets).then(|| Warning::Column {
@@ -127,8 +128,8 @@ fn conditions(groups: &Alike, by: &str) -> Vec<Warning> {
             values: named(sets),
         })
     };
-    let keys = CONDITIONS.par_iter().filter(|&&key| key != by);
-    keys.filter_map(differs).collect()
+    let told = parallel::each(CONDITIONS, differs);
+    told.into_iter().flatten().collect()
 }
 
 /// The starts of a group, of those in a row that have the same conditions the first.

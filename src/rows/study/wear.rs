@@ -2,10 +2,10 @@
 
 use std::borrow::Cow;
 
-use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::measure::{Better, Quantity};
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats;
 use crate::stats::{SPREAD_TIPS, Series, TIP_POINTS, TipLine};
@@ -170,11 +170,9 @@ pub(crate) fn wear_in<'a>(
     let families = looks.batch.map_or(1, |all| all.max(groups.len()));
     let alpha = (1.0 - looks.level) / (families * WEAR_MEASURES.len()) as f64;
     let groups: Vec<_> = groups.into_iter().collect();
-    let found = groups.par_iter().flat_map(|((group, prep), rows)| {
+    let found = parallel::each(&groups, |((group, prep), rows)| {
         let tips = tips::split(rows);
-        let limit = &limit;
-        let measures = WEAR_MEASURES.into_par_iter().with_max_len(1);
-        measures.filter_map(move |measure| {
+        parallel::each(&WEAR_MEASURES, |measure| {
             of_group(
                 [looks.by, group, prep, measure],
                 &series(&tips, measure),
@@ -183,7 +181,7 @@ pub(crate) fn wear_in<'a>(
             )
         })
     });
-    found.collect()
+    found.into_iter().flatten().flatten().collect()
 }
 
 /// One series a tip, in the order of its starts: starts since the regrind against the measure.

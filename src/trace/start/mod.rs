@@ -16,10 +16,9 @@ pub use measure::preview::Preview;
 pub use measure::skew::{Skew, skew};
 pub use record::{Instants, Start};
 
-use rayon::prelude::*;
-
 use crate::error::Result;
 use crate::job::{Context, Measuring};
+use crate::parallel;
 use crate::recording::Recording;
 use find::check::Check;
 use find::instants::Finder;
@@ -63,11 +62,8 @@ pub fn find_begun(
         let mut groups = walk.some(recording, AT_A_TIME)?;
         while !groups.is_empty() {
             // The next ones are found while these are measured.
-            let (measured, next) = rayon::join(
-                || -> Vec<Result<Measured>> {
-                    let groups = groups.par_iter();
-                    groups.map(|group| measured(&bench, pair, group)).collect()
-                },
+            let (measured, next) = parallel::both(
+                || parallel::each(&groups, |group| measured(&bench, pair, group)),
                 || walk.some(recording, AT_A_TIME),
             );
             for (group, told) in groups.iter().zip(measured) {

@@ -1,5 +1,6 @@
 //! Two samples, alone or in blocks: Mann–Whitney, van Elteren and Cliff's delta; also Holm's correction.
 
+use crate::parallel;
 use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_p;
 use crate::stats::exact::u_distribution;
@@ -22,7 +23,7 @@ impl Blocks {
     /// As [`Blocks::p`], and sure where the samples differ in spread: the larger of it and Brunner–Munzel's. Each keeps
     /// the level where the other may not: the one with few values, the other with unequal spread.
     pub fn p_unequal(&self) -> f64 {
-        let (p, unequal) = rayon::join(|| self.p(), || brunner_munzel(self));
+        let (p, unequal) = parallel::both(|| self.p(), || brunner_munzel(self));
         p.max(unequal.unwrap_or(0.0))
     }
 }

@@ -1,5 +1,6 @@
 //! Hodges–Lehmann shift with its distribution-free interval, for one block or several.
 
+use crate::parallel;
 use crate::stats::blocks::{Blocks, SampleBlock};
 use crate::stats::dist::two_sided_z;
 use crate::stats::exact;
@@ -36,7 +37,7 @@ pub fn hodges_lehmann(blocks: &Blocks, level: f64) -> Shift {
         half * 1e-12
     };
     let estimate = || {
-        let (lower, upper) = rayon::join(
+        let (lower, upper) = parallel::both(
             || differences.at(half - slack),
             || differences.over(half + slack),
         );
@@ -46,12 +47,12 @@ pub fn hodges_lehmann(blocks: &Blocks, level: f64) -> Shift {
         let cut = differences.cut(level);
         let bounded = cut > 0.0;
         let upper = differences.total - cut + slack;
-        rayon::join(
+        parallel::both(
             || bounded.then(|| differences.at(cut - slack)),
             || bounded.then(|| differences.over(upper)),
         )
     };
-    let (estimate, (lo, hi)) = rayon::join(estimate, ends);
+    let (estimate, (lo, hi)) = parallel::both(estimate, ends);
     Shift { estimate, lo, hi }
 }
 

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 use crate::error::Result;
 use crate::flag::Flag;
 use crate::measuring::gather::StartSet;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::stats;
 use crate::study::screen::alarms::alarms;
@@ -32,7 +33,7 @@ pub(super) fn screen_in(
     options: &ScreenOptions,
     family: Option<Family>,
 ) -> Result<Screening> {
-    let (screening, regrind) = rayon::join(
+    let (screening, regrind) = parallel::both(
         || without_wear(gathered, options, family),
         || regrind(gathered, options, family.map_or(0, |family| family.worn)),
     );
@@ -55,7 +56,7 @@ pub fn tip_off_and_wear(
     batch::check(&gathered.rows, &options.by)?;
     options.check(&gathered.rows)?;
     let off = || charts::off(&Batch::of(&gathered.rows, &options.by), options);
-    Ok(rayon::join(off, || regrind(gathered, options, 0)))
+    Ok(parallel::both(off, || regrind(gathered, options, 0)))
 }
 
 /// What a screening says but for wear.

@@ -5,9 +5,8 @@ use std::cmp::Ordering;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
-use rayon::prelude::*;
-
 use crate::error::{Error, ErrorKind, Place, Result};
+use crate::parallel;
 use crate::score::{StartRow, Verdict};
 use crate::stats;
 use crate::study::screen::found::{Alarm, Chart, ScreenGroup};
@@ -107,12 +106,13 @@ impl<'a> Batch<'a> {
         for chart in charts {
             own.entry(&chart.id).or_default().push(chart);
         }
-        let line = |(id, places): (&Arc<str>, &Vec<usize>)| {
+        let line = |&(id, places): &(&Arc<str>, &Vec<usize>)| {
             let charts = own.get(&**id).map_or(&[][..], Vec::as_slice);
             let alarmed = alarmed.get(&**id).copied().unwrap_or(0);
             self.line(id, places, alarmed, charts, options)
         };
-        let mut lines: Vec<ScreenGroup> = self.groups.par_iter().map(line).collect();
+        let groups: Vec<(&Arc<str>, &Vec<usize>)> = self.groups.iter().collect();
+        let mut lines = parallel::each(&groups, line);
         lines.sort_by(worst_first);
         lines
     }

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use rayon::prelude::*;
-
 use crate::flag::Flag;
 use crate::measure::{Better, Quantity, Transform};
+use crate::parallel;
 use crate::score::{CRISP, StartRow};
 use crate::stats;
 use crate::study::screen::batch::{Batch, group_id, is_judged};
@@ -74,11 +73,11 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions, values: Option<usiz
         ..Charts::default()
     };
     let values = values.unwrap_or_else(|| drafts.iter().map(Draft::judged).sum());
-    let drawn = drafts.par_iter().map(|draft| match options.chart_rule {
+    let drawn = parallel::each(&drafts, |draft| match options.chart_rule {
         Rule::Individuals | Rule::Ewma => draft.by_limits(options.chart_rule),
         _ => draft.by_ranks(values),
     });
-    for (chart, reasons) in drawn.collect::<Vec<_>>() {
+    for (chart, reasons) in drawn {
         found.charts.push(chart);
         found.reasons.extend(reasons);
     }
@@ -90,8 +89,7 @@ pub(super) fn charts(batch: &Batch, options: &ScreenOptions, values: Option<usiz
 pub(super) fn off(batch: &Batch, options: &ScreenOptions) -> Vec<usize> {
     let (drafts, _) = drafts(batch, options);
     let values = drafts.iter().map(Draft::judged).sum();
-    let off = drafts.par_iter().flat_map_iter(|draft| draft.off(values));
-    off.collect()
+    parallel::each(&drafts, |draft| Vec::from_iter(draft.off(values))).concat()
 }
 
 /// Values that the charts of a batch hold against their limits.

@@ -8,6 +8,7 @@ use std::thread::ScopedJoinHandle;
 use crate::error::Result;
 use crate::flag::Flag;
 use crate::measuring::gather::StartSet;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::study::groups::counts;
 use crate::study::screen::answer::{in_order_of, judge, screen_in};
@@ -94,7 +95,7 @@ fn of_each<P: Sync, T: Send>(parts: &[P], of: impl Fn(&P) -> Result<T> + Sync) -
         }
     };
     let mut done = std::thread::scope(|scope| {
-        let threads = rayon::current_num_threads().min(parts.len());
+        let threads = parallel::threads().min(parts.len());
         let threads: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
         let join =
             |thread: ScopedJoinHandle<Vec<_>>| thread.join().unwrap_or_else(|e| resume_unwind(e));

@@ -1,8 +1,7 @@
 //! The survey of a table: its text is read once, parsed on all cores, and built in order.
 
-use rayon::prelude::*;
-
 use crate::error::Result;
+use crate::parallel;
 use crate::recording::table::build::Builder;
 use crate::recording::table::findings;
 use crate::recording::table::head::Head;
@@ -46,7 +45,7 @@ impl Chunks {
     }
 
     fn parse(&mut self, reading: &Reading, timing: Timing) {
-        self.room[..self.filled].par_iter_mut().for_each(|chunk| {
+        parallel::each_mut(&mut self.room[..self.filled], |chunk| {
             reading.rows(&chunk.text, &mut chunk.rows);
             scale_times(&mut chunk.rows, timing);
         });
@@ -77,9 +76,9 @@ pub(super) fn survey(
     let [mut before, mut now, mut next] = [(); 3].map(|()| Chunks::default());
     now.fill(stream)?;
     while now.filled > 0 {
-        let (built, (filled, ())) = rayon::join(
+        let (built, (filled, ())) = parallel::both(
             || before.build(&mut builder, head, timing),
-            || rayon::join(|| next.fill(stream), || now.parse(reading, timing)),
+            || parallel::both(|| next.fill(stream), || now.parse(reading, timing)),
         );
         built.and(filled)?;
         if builder.as_ref().is_some_and(findings::is_torn) {

@@ -7,6 +7,7 @@ use memchr::{memchr, memchr_iter, memrchr};
 
 use super::rows::{About, Ended, Lane, Reading, is_head};
 use crate::error::Result;
+use crate::parallel;
 
 /// Bytes that are read at a time, for each share.
 const BYTES: usize = 1 << 17;
@@ -78,7 +79,7 @@ pub(super) fn read(
         }
         let shares = now.shares(from, Reading::lanes());
         // While these become rows, the next are read.
-        let (filled, ended) = rayon::join(
+        let (filled, ended) = parallel::both(
             || next.fill(file, size, &now),
             || {
                 reading.take(&shares, |lane, about, (at, share)| {

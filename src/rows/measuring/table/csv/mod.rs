@@ -11,6 +11,7 @@ use std::path::Path;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::measuring::table::columns::Wanted;
 use crate::measuring::table::room::{LONGEST_ROW, Lines};
+use crate::parallel;
 use crate::score::StartRow;
 use line::Room;
 use rows::{Reading, is_head};
@@ -74,7 +75,7 @@ fn read_records(
     now.fill(&mut reader);
     loop {
         // While these become rows, the next are taken out of the text.
-        let ((), done) = rayon::join(|| next.fill(&mut reader), || now.make_rows(reading));
+        let ((), done) = parallel::both(|| next.fill(&mut reader), || now.make_rows(reading));
         done?;
         if let Some(stopped) = now.stopped.take() {
             return Err(refused(path, from, stopped));

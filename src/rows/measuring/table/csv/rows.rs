@@ -7,7 +7,6 @@ use std::path::Path;
 use std::sync::LazyLock;
 
 use memchr::memmem::Finder;
-use rayon::prelude::*;
 
 use super::line::{Line, Room};
 use crate::error::{Error, ErrorKind, Place, Result};
@@ -16,6 +15,7 @@ use crate::measuring::table::cell::{Draft, TableCell, empty_row};
 use crate::measuring::table::columns::{Column, Fixed, REQUIRED, Wanted};
 use crate::measuring::table::room;
 use crate::measuring::table::sheet_cells::SheetCells;
+use crate::parallel;
 use crate::score::StartRow;
 use crate::texts::Texts;
 
@@ -144,7 +144,7 @@ impl<'a> Reading<'a> {
 
     /// Shares that are taken side by side.
     pub(super) fn lanes() -> usize {
-        LANES * rayon::current_num_threads()
+        LANES * parallel::threads()
     }
 
     /// Makes rows of shares of the text, on all cores; says where the first ended that did not come to its end.
@@ -155,13 +155,11 @@ impl<'a> Reading<'a> {
     ) -> Result<Ended> {
         let about = &self.about;
         let lanes = &mut self.lanes;
-        let make = || -> Vec<Result<Ended>> {
-            let shares = shares.par_iter().zip(&mut *lanes);
-            shares
-                .map(|(share, lane)| make(lane, about, share))
-                .collect()
+        let make = || {
+            let mut shares: Vec<(&T, &mut Lane)> = shares.iter().zip(&mut *lanes).collect();
+            parallel::each_mut(&mut shares, |(share, lane)| make(lane, about, share))
         };
-        let (done, joined) = rayon::join(make, || self.all.append(&mut self.made, about.path));
+        let (done, joined) = parallel::both(make, || self.all.append(&mut self.made, about.path));
         joined?;
         self.made.resize_with(lanes.len(), Made::default);
         let mut ended = None;

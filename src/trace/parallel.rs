@@ -1,0 +1,93 @@
+//! Work side by side, on all cores.
+//!
+//! What the threads of the pool run is handed to them behind a reference: so the pool's own code, of which there is much, is compiled
+//! once and not anew for every piece of work.
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+
+use rayon::prelude::*;
+
+/// Items are handed out in so many portions at the most.
+const PORTIONS: usize = 1 << 12;
+
+/// What the two give.
+pub fn both<A: Send, B: Send>(
+    a: impl FnOnce() -> A + Send,
+    b: impl FnOnce() -> B + Send,
+) -> (A, B) {
+    let (mut a, mut b) = (Some(a), Some(b));
+    let (mut of_a, mut of_b) = (None, None);
+    join(&mut || of_a = a.take().map(|a| a()), &mut || {
+        of_b = b.take().map(|b| b());
+    });
+    of_a.zip(of_b).expect("each of the two has been run")
+}
+
+fn join(a: &mut (dyn FnMut() + Send), b: &mut (dyn FnMut() + Send)) {
+    rayon::join(a, b);
+}
+
+/// How many threads there are.
+pub fn threads() -> usize {
+    rayon::current_num_threads()
+}
+
+/// What `of` gives for each item, in their order. The items are taken in that order, too, each when a core is free.
+pub fn each<'a, T: Sync, R: Send>(items: &'a [T], of: impl Fn(&'a T) -> R + Sync) -> Vec<R> {
+    let slots: Vec<Mutex<Option<R>>> = items.iter().map(|_| Mutex::new(None)).collect();
+    all(items.len(), &|k| {
+        let given = of(&items[k]);
+        *slots[k].lock().unwrap_or_else(PoisonError::into_inner) = Some(given);
+    });
+    let given = slots.into_iter().map(Mutex::into_inner);
+    given
+        .filter_map(|slot| slot.unwrap_or_else(PoisonError::into_inner))
+        .collect()
+}
+
+/// What `of` gives for each item, which it may change, in their order.
+pub fn each_mut<T: Send, R: Send>(items: &mut [T], of: impl Fn(&mut T) -> R + Sync) -> Vec<R> {
+    let items: Vec<Mutex<&mut T>> = items.iter_mut().map(Mutex::new).collect();
+    each(&items, |item| {
+        of(&mut item.lock().unwrap_or_else(PoisonError::into_inner))
+    })
+}
+
+fn all(count: usize, work: &(dyn Fn(usize) + Sync)) {
+    let portion = count.div_ceil(PORTIONS).max(1);
+    let next = AtomicUsize::new(0);
+    let take = |_| {
+        loop {
+            let from = next.fetch_add(portion, Ordering::Relaxed);
+            if from >= count {
+                return;
+            }
+            (from..count.min(from + portion)).for_each(work);
+        }
+    };
+    let takers = (0..threads().min(count)).into_par_iter();
+    takers.with_max_len(1).for_each(take);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_keeps_the_order_and_changes_every_item() {
+        let mut items: Vec<usize> = (0..10_000).collect();
+        assert_eq!(each(&items, |k| 2 * k)[7], 14);
+        let before = each_mut(&mut items, |k| std::mem::replace(k, 1));
+        assert!(before.into_iter().eq(0..10_000));
+        assert!(items.iter().all(|k| *k == 1));
+        assert_eq!(both(|| 1, || "two"), (1, "two"));
+        assert!(each(&[] as &[u8], |k| *k).is_empty());
+    }
+
+    #[test]
+    #[should_panic(expected = "the seventh")]
+    fn a_panic_is_passed_on() {
+        each(&[1, 7, 3], |k| assert_ne!(*k, 7, "the seventh"));
+    }
+}
