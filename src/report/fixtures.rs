@@ -1,5 +1,6 @@
 //! Starts made by hand for the tests of this part.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::flag::Flag;
@@ -102,26 +103,9 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
     row.coupon = Some(format!("{}", 1 + start % 2).into());
     row.start = 1 + (start - 1) % 20;
     row.run = 1 + prep;
-    let m = &mut row.measures;
-    m.set(Measure::StartMs, (!no_light).then_some(ms));
-    m.set(
-        Measure::Attempts,
-        Some(1.0 + f64::from(start * (1 + prep) % 4 / 3)),
-    );
-    m.set(Measure::Dropouts, Some(if rough { 2.0 } else { 0.0 }));
-    m.set(Measure::RiseMs, Some(3.0 + chance));
-    m.set(Measure::LitA, Some(40.0 + 10.0 * chance));
-    m.set(Measure::RunA, Some(80.0 + chance));
-    m.set(Measure::RunV, Some(12.0 + chance));
-    m.set(
-        Measure::WanderV,
-        Some(0.2 + 0.2 * chance + 0.05 * f64::from(prep)),
-    );
-    m.set(Measure::SinceRegrind, Some(f64::from(start)));
-    m.set(Measure::UStartMs, Some(0.02));
-    m.set(Measure::URunA, Some(0.5));
-    m.set(Measure::URunV, Some(0.14));
-    m.set(Measure::UWanderV, Some(0.004));
+    row.measures
+        .set(Measure::StartMs, (!no_light).then_some(ms));
+    fill(&mut row.measures, [prep, start], chance, rough);
     if no_light {
         (row.instants.t_lit_s, row.instants.t_settled_s) = (None, None);
     }
@@ -140,17 +124,7 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
         (.., true) => Verdict::Crisp,
         _ => Verdict::Fair,
     });
-    let tip = [
-        ("class", if prep == 0 { "EWLa-2" } else { "EWTh-2" }),
-        ("diameter", "2.4 mm"),
-        ("taper_deg", if prep == 0 { "30" } else { "60" }),
-        ("tip", "flat"),
-        ("tip_flat", "0.25 mm"),
-        ("marks", "lengthwise"),
-        ("wheel", "diamond, fine"),
-    ];
-    let tip = tip.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned()));
-    row.sheet = Arc::new(tip.collect());
+    row.sheet = Arc::new(sheet(prep));
     let part = ScorePart {
         measure: Measure::StartMs,
         value: row.measures.start_ms(),
@@ -176,4 +150,40 @@ fn job_start(prep: u32, name: &str, start: u32) -> (StartRow, Detail) {
             preview: Some(Box::new(preview)),
         },
     )
+}
+
+/// The measures of a start that has them all.
+fn fill(m: &mut MeasureValues, [prep, start]: [u32; 2], chance: f64, rough: bool) {
+    m.set(
+        Measure::Attempts,
+        Some(1.0 + f64::from(start * (1 + prep) % 4 / 3)),
+    );
+    m.set(Measure::Dropouts, Some(if rough { 2.0 } else { 0.0 }));
+    m.set(Measure::RiseMs, Some(3.0 + chance));
+    m.set(Measure::LitA, Some(40.0 + 10.0 * chance));
+    m.set(Measure::RunA, Some(80.0 + chance));
+    m.set(Measure::RunV, Some(12.0 + chance));
+    m.set(
+        Measure::WanderV,
+        Some(0.2 + 0.2 * chance + 0.05 * f64::from(prep)),
+    );
+    m.set(Measure::SinceRegrind, Some(f64::from(start)));
+    m.set(Measure::UStartMs, Some(0.02));
+    m.set(Measure::URunA, Some(0.5));
+    m.set(Measure::URunV, Some(0.14));
+    m.set(Measure::UWanderV, Some(0.004));
+}
+
+fn sheet(prep: u32) -> BTreeMap<String, String> {
+    let tip = [
+        ("class", if prep == 0 { "EWLa-2" } else { "EWTh-2" }),
+        ("diameter", "2.4 mm"),
+        ("taper_deg", if prep == 0 { "30" } else { "60" }),
+        ("tip", "flat"),
+        ("tip_flat", "0.25 mm"),
+        ("marks", "lengthwise"),
+        ("wheel", "diamond, fine"),
+    ];
+    let tip = tip.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned()));
+    tip.collect()
 }

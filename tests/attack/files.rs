@@ -3,7 +3,7 @@
 use super::*;
 
 #[test]
-fn job_files_made_to_attack_do_no_harm() {
+fn job_files_without_end_do_no_harm() {
     let nest = |open: &str, close: &str, deep: usize| {
         format!("x = {}{}", open.repeat(deep), close.repeat(deep))
     };
@@ -36,6 +36,13 @@ fn job_files_made_to_attack_do_no_harm() {
             2,
             &["is not known"],
         ),
+    ];
+    jobs_hold(&cases);
+}
+
+#[test]
+fn values_made_to_attack_do_no_harm() {
+    let cases: Vec<Try> = vec![
         (
             "a number that is none",
             "[measuring]\nobserve_s = nan\n".into(),
@@ -125,6 +132,10 @@ fn job_files_made_to_attack_do_no_harm() {
             &["line 2"],
         ),
     ];
+    jobs_hold(&cases);
+}
+
+fn jobs_hold(cases: &[Try]) {
     all_hold(
         cases
             .iter()

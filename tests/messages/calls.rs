@@ -113,8 +113,7 @@ fn of_comparing_and_screening() {
 }
 
 #[test]
-fn of_planning() {
-    let order = "plan --preps A,B --coupons 1,2";
+fn of_planning_numbers() {
     let cases = [
         (
             "plan".to_owned(),
@@ -176,6 +175,14 @@ fn of_planning() {
             "invalid-parameter",
             "its tips are too few to tell how tips of one grind differ in start_ms. Grind at least two more tips and name each in the sheet (tip_id), or give a spread and a share",
         ),
+    ];
+    said_to(&cases);
+}
+
+#[test]
+fn of_planning_an_order() {
+    let order = "plan --preps A,B --coupons 1,2";
+    let cases = [
         (
             order.to_owned(),
             "incomplete-question",
@@ -208,6 +215,11 @@ fn of_planning() {
             "2 tips to grind, 2 starts of each prep, written to new.csv in the order to strike them: fill in the rest as you go.",
         ),
     ];
+    said_to(&cases);
+}
+
+/// [`all_said`] of lines that are put together.
+fn said_to(cases: &[(String, &str, &str)]) {
     let cases: Vec<(&str, &str, &str)> = cases
         .iter()
         .map(|(call, heading, message)| (call.as_str(), *heading, *message))
@@ -269,6 +281,13 @@ fn of_measuring_and_writing() {
             "no/where.csv: cannot write: there is no such folder",
         ),
         ("measure latin.csv", "system", "latin.csv"),
+    ];
+    all_said(wrong_of(&cases));
+}
+
+#[test]
+fn of_one_recording() {
+    let cases = [
         (
             "measure a.wav b.wav --follow",
             "needs-whole-recording",

@@ -5,6 +5,7 @@ mod docs;
 mod jobs;
 mod page;
 mod recordings;
+mod sheets;
 mod starts;
 mod tables;
 

@@ -9,139 +9,148 @@ fn table(head: &str) -> String {
     format!("{head}\n{}", (0..40).map(row).collect::<String>())
 }
 
+/// The first line of a table whose columns name their units, and of one that does not.
+const UNITS: &str = "time (s),current (A),voltage (V),note";
+const BARE: &str = "time (s),a,b,note";
+
 #[test]
 fn of_the_columns_of_a_table() {
-    let units = "time (s),current (A),voltage (V),note";
-    let bare = "time (s),a,b,note";
     let cases = [
         (
-            units,
+            UNITS,
             "rate_hz = 1000\ntime = { column = \"time\", unit = \"s\" }",
             "conflicting-keys",
             "[logger]: both time and rate_hz are given. Keep one",
         ),
         (
-            units,
+            UNITS,
             "current = { column = \"note\" }",
             "unsuitable-channel",
             "column \"note\": it holds no numbers, but [logger] calls it the current. The columns are",
         ),
         (
-            units,
+            UNITS,
             "time = { column = \"note\", unit = \"s\" }",
             "unclear-time",
             "column \"note\": it holds no times. Write a time as a number, or like 13:05:07.250",
         ),
         (
-            units,
+            UNITS,
             "current = { column = \"amp\" }",
             "no-such-channel",
             "has no column \"amp\". The columns are ",
         ),
         (
-            units,
+            UNITS,
             "current = { channel = 9 }",
             "no-such-channel",
             "columns. Columns are counted from 1",
         ),
         (
-            units,
+            UNITS,
             "current = { column = \"note\", channel = 2 }",
             "conflicting-keys",
             "[logger] current: give either column = \"…\" or channel = …",
         ),
         (
-            units,
+            UNITS,
             "voltage = { channel = 2, volts_per_unit = 1 }",
             "unsuitable-channel",
             "[logger]: current and voltage are both column 2. Give each its own",
         ),
         (
-            units,
+            UNITS,
             "mains_hz = -50",
             "invalid-value",
             "[logger]: mains_hz = -50, expected a number above 0",
         ),
         (
-            units,
+            UNITS,
             "mains_hz = 5",
             "invalid-value",
             "[logger]: mains_hz = 5 is not a mains frequency. It is 50 or 60 nearly everywhere",
         ),
         (
-            units,
+            UNITS,
             "high_pass_hz = 5000",
             "invalid-value",
             "high_pass_hz = 5000 is not the corner of an input; expected 0.001 to 1000. tipstrike inspect estimates the corner; leave it out for a DC-coupled input",
         ),
         (
-            units,
+            UNITS,
             "rate_hz = 1e12",
             "sample-rate",
             "[logger] rate_hz: 1e12 samples a second is not the rate of a logger; expected 1e-3 to 1e9. Give the samples a second that the logger takes",
         ),
         (
-            units,
+            UNITS,
             "current = { channel = 2, offset = 1e7 }",
             "invalid-value",
             "[logger] current: offset = 10000000 is not a plausible zero; expected -1000000 to 1000000. Give what the trace shows at rest, in A or V, or \"auto\"",
         ),
+    ];
+    columns_said(&cases);
+}
+
+#[test]
+fn of_the_scales_of_a_table() {
+    let cases = [
         (
-            bare,
+            BARE,
             "",
             "channel-not-named",
             "no column looks like the current by its title or unit. Name it in [logger]: current = { column = \"…\", amps_per_unit = … }; the columns are ",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\" }",
             "missing-scale",
             "the table's header names no unit of current. Give amps_per_unit = …, or shunt = { amps = …, millivolts = … }",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_unit = 1 }\nvoltage = { column = \"b\" }",
             "missing-scale",
             "the table's header names no unit of voltage. Give volts_per_unit = …",
         ),
         (
-            units,
+            UNITS,
             "current = { channel = 3, amps_per_unit = 1 }\nvoltage = { channel = 2 }",
             "wrong-scale",
             "the table's header says amps where volts are expected. Leave shunt, amps_per_volt and divider out, or choose the other column",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", shunt = { amps = 200, millivolts = 60 }, amps_per_volt = 1 }",
             "conflicting-keys",
             "[logger] current: both shunt and amps_per_volt are given. Keep one",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_volt = 1, amps_per_unit = 1 }",
             "conflicting-keys",
             "[logger] current: there are two scales. Keep one",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_volt = 1, volts_at_full_scale = 5 }",
             "conflicting-keys",
             "a table has no full scale. Give volts_per_unit = …, or name the unit in the header",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_unit = 0 }",
             "wrong-scale",
             "the scale does not work out to a finite number other than 0. Full scale, shunt, gain and divider must not be 0",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_unit = 1, tolerance_pct = 200 }",
             "invalid-value",
             "tolerance_pct = 200 is not between 0 and 100",
         ),
         (
-            bare,
+            BARE,
             "current = { column = \"a\", amps_per_unit = 1e9 }",
             "wrong-scale",
             "past every welding source. Check the scale in [logger], and rows with the logger's number for over the range",
@@ -159,6 +168,11 @@ fn of_the_columns_of_a_table() {
             "nothing",
         ),
     ];
+    columns_said(&cases);
+}
+
+/// Tables of these heads, read as this `[logger]` says.
+fn columns_said(cases: &[(&str, &str, &str, &str)]) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("rec.csv");
     let wrong = cases.iter().filter_map(|(head, logger, heading, message)| {
