@@ -14,8 +14,8 @@ use crate::parallel;
 use crate::score::StartRow;
 use crate::stats::{median, median_interval, order};
 use crate::study::{
-    About, Comparison, PairVerdict, WEAR_MEASURES, Wear, prep_names, starts_by, starts_by_prep,
-    values,
+    About, Comparison, PairVerdict, WEAR_MEASURES, Wear, measure_values, prep_names, starts_by,
+    starts_by_prep,
 };
 use crate::text::{by_starts_cells, pair_word, shift, shift_interval, titled, usual};
 use crate::words;
@@ -190,7 +190,7 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
     }
     let rows = starts_by(input.rows, std::slice::from_ref(&answer.by));
     let items = |measure: &&str| -> Vec<Item> {
-        let of = |id: &str| values(rows.get(id).map_or(&[], Vec::as_slice), measure);
+        let of = |id: &str| measure_values(rows.get(id).map_or(&[], Vec::as_slice), measure);
         let items = parallel::each(&answer.groups, |group| {
             item(&group.id, of(&group.id), answer.level)
         });

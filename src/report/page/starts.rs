@@ -7,7 +7,7 @@ use crate::measure::Measure;
 use crate::page::parts::{PageInput, at, name, verdict};
 use crate::page::trace;
 use crate::score::{Score, ScorePart, StartRow, Verdict};
-use crate::study::{prep_names, worst};
+use crate::study::{prep_names, worst_starts};
 use crate::text::plain;
 
 /// Measures shown, each with its heading and unit.
@@ -49,7 +49,7 @@ pub(super) fn anchor(k: usize) -> String {
 pub(super) fn table(input: &PageInput) -> Markup {
     let ac = input.rows.iter().any(|row| row.measures.ac_hz().is_some());
     let columns: Vec<_> = SHOWN.iter().chain(SHOWN_AC.iter().filter(|_| ac)).collect();
-    let listed = worst(input.rows, LISTED);
+    let listed = worst_starts(input.rows, LISTED);
     html! {
         (tools(input.rows))
         (trace::viewer(input))

@@ -28,7 +28,7 @@ pub fn starts_by_prep<'a>(
 }
 
 /// What a measure says of the starts that have it.
-pub fn values(starts: &[&StartRow], measure: &str) -> Vec<f64> {
+pub fn measure_values(starts: &[&StartRow], measure: &str) -> Vec<f64> {
     let quantity = Quantity::named(measure);
     starts
         .iter()
@@ -44,7 +44,7 @@ pub fn prep_names(rows: &[StartRow]) -> Vec<&str> {
 }
 
 /// Places of the starts, in order: of all, or of so many of the worst.
-pub fn worst(rows: &[StartRow], most: usize) -> Vec<usize> {
+pub fn worst_starts(rows: &[StartRow], most: usize) -> Vec<usize> {
     if rows.len() <= most {
         return (0..rows.len()).collect();
     }

@@ -16,7 +16,7 @@ mod tips;
 mod warnings;
 mod wear;
 
-pub use by_group::{prep_names, starts_by, starts_by_prep, values, worst};
+pub use by_group::{measure_values, prep_names, starts_by, starts_by_prep, worst_starts};
 pub use by_tips::OTHERS;
 pub use by_tips::{RATE_MARGIN, tips_to_begin_with};
 pub use compare::{compare, compare_rows};
@@ -31,7 +31,6 @@ pub use screen::{
     Rule, Sampling, SamplingOptions, ScreenGroup, ScreenOptions, Screening, ShortChart, StartName,
     flag_tip_off, mark_tip_off, screen, screen_parts, tip_off_and_wear,
 };
-pub use screen::{group_id, id_of};
 pub use standing::{PrepStanding, Standing, standing};
 pub use wear::{REGRIND_SCORE, WEAR_MEASURES, Wear, WearOf, WearVerdict, wear};
 

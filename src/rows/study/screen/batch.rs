@@ -213,12 +213,12 @@ fn group_ids(rows: &[StartRow], by: &[String]) -> Vec<Arc<str>> {
 }
 
 /// The values of the columns grouped by, as the group is named.
-pub fn group_id(row: &StartRow, by: &[String]) -> String {
+pub(super) fn group_id(row: &StartRow, by: &[String]) -> String {
     id_of(row, by).into_owned()
 }
 
 /// The name of a start's group, borrowed where one column gives it.
-pub fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {
+pub(in crate::study) fn id_of<'a>(row: &'a StartRow, by: &[String]) -> Cow<'a, str> {
     let value = |column| value_of(row, column).unwrap_or(NOT_GIVEN);
     match by {
         [column] => value(column).into(),

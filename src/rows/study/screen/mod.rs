@@ -10,7 +10,7 @@ mod parts;
 mod sampling;
 
 pub use answer::{flag_tip_off, mark_tip_off, screen, tip_off_and_wear};
-pub use batch::{group_id, id_of};
+pub(super) use batch::id_of;
 pub use found::{
     Accepted, Alarm, Chart, ChartPoint, Copied, Flagged, NotRead, Reason, RecordingLine, Rule,
     Sampling, ScreenGroup, Screening, ShortChart, StartName,
