@@ -89,7 +89,7 @@ fn lost(path: &Path, file: &File, read: u64) -> Option<&'static str> {
     let inode = |about: &Metadata| Identity::from(about).and_then(|identity| identity.inode());
     match path.metadata() {
         Err(e) if e.kind() == io::ErrorKind::NotFound => {
-            Some("was deleted while it was followed. The starts up to there were told")
+            Some("was deleted while it was followed. The starts up to there were reported")
         }
         Ok(named) if inode(&named) != inode(&own) => Some(
             "was replaced by another file while it was followed. Start again to follow the new one",

@@ -241,7 +241,7 @@ impl ScreenArgs {
         Ok(screening)
     }
 
-    /// Files of a plant's table by the groups asked for, where its folders part it so: it need not be held as a whole.
+    /// Files of a plant's table by the groups asked for, where its folders are divided that way: then it need not be held as a whole.
     fn parts(&self) -> Result<Option<Vec<Vec<PathBuf>>>> {
         match (&self.inputs[..], &self.by[..], &self.append) {
             ([folder], [by], None)

@@ -16,7 +16,7 @@ pub(super) fn ripple(fine: &mut Fine, ripple: Ripple, slope_v_per_a: f64) {
     }
 }
 
-/// What a perfect logger sees besides the arc: not part of the current whose truth is told.
+/// What a perfect logger sees besides the arc: not part of the current whose truth is stated.
 pub(super) fn besides(fine: &mut Fine, strike: &Strike) {
     if let Some(discharge) = strike.discharge
         && fine.strike_s.is_finite()

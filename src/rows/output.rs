@@ -17,7 +17,7 @@ pub struct Form {
     pub is_own: fn(&[u8]) -> bool,
 }
 
-/// Bytes by which a form is told: a starts table may have a long first line.
+/// Bytes by which a form is recognised: a starts table may have a long first line.
 const HEAD: u64 = 1 << 16;
 /// Maximum number of symbolic links from a name to its file, as in Linux.
 const MOST_LINKS: usize = 40;

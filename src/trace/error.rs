@@ -260,7 +260,7 @@ impl fmt::Display for Error {
 // `Display` includes the cause, so `source` stays empty: printing the chain must not repeat it.
 impl std::error::Error for Error {}
 
-/// Faults of one input that are told one by one.
+/// Faults of one input that are reported one by one.
 const TOLD: usize = 10;
 
 /// Counts errors by kind and column, the most frequent first; `None` where there are none.

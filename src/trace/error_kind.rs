@@ -50,7 +50,7 @@ kinds! {
     ThousandsSeparator "thousands-separator",
     /// No row of a table is complete.
     NoCompleteRow "no-complete-row",
-    /// The times of a table cannot be told.
+    /// The times of a table are unclear.
     UnclearTime "unclear-time",
     /// The file changed while it was read.
     FileChanged "file-changed",

@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::report::text::{TermStyle, fit, plain, within, wrapped};
 use crate::score::Verdict;
 
-/// Rows from which on the last start's verdict is as large as what to strike.
+/// From this many rows on, the last start's verdict is as large as what to strike next.
 const TALL: usize = 30;
 const KEYS: &str = " f  fumbled    r  tip reground    u  undo    q  quit";
 

@@ -33,7 +33,7 @@ pub struct Shown {
     pub enough: bool,
     /// What the last key did.
     pub note: Option<String>,
-    /// The next start is waited for; before that, the recording is being read.
+    /// Waiting for the next start; until then the recording is being read.
     pub listening: bool,
 }
 

@@ -200,7 +200,7 @@ fn pulse_rate(chance: &mut Chance) -> Trial {
     trial
 }
 
-/// A pulse so near to the sampling rate, as a part of it, looks like a slow ripple, and nothing in the samples tells the two apart; a
+/// A pulse this near the sampling rate, as a fraction of it, looks like a slow ripple, and nothing in the samples tells the two apart; a
 /// logger's own filter takes it away.
 const NEAR_RATE: std::ops::Range<f64> = 0.9..1.1;
 

@@ -224,9 +224,7 @@ fn more_sentence(pair: &Pair) -> Option<String> {
         return None;
     }
     let Some(margin) = pair.margin else {
-        return Some(
-            "Name the difference worth having, and it can be told how many more it takes.".into(),
-        );
+        return Some("Name the difference worth having to learn how many more it takes.".into());
     };
     let margin = quantity(&pair.measure, margin);
     Some(match (more(pair), pair.more_tips) {
@@ -235,7 +233,7 @@ fn more_sentence(pair: &Pair) -> Option<String> {
             range.enough
         ),
         _ if pair.tips_a + pair.tips_b <= 5 => {
-            "From so few tips it cannot be told how many more it takes: grind each at least twice more.".into()
+            "So few tips do not show how many more it takes: grind each at least twice more.".into()
         }
         _ => format!("No number of tips in reach would show a difference of {margin}."),
     })

@@ -3,7 +3,7 @@
 use crate::format::{counted, percent, trimmed};
 use crate::study::{Comparison, Group, Pair};
 
-/// "3 to 9 more tips"; `None` where none can be told.
+/// "3 to 9 more tips"; `None` where that is unknown.
 pub(crate) fn more(pair: &Pair) -> Option<String> {
     let range = pair.more_tips?;
     Some(match range.lo == range.hi {

@@ -78,7 +78,7 @@ pub fn of_comparison(comparison: &Comparison) -> Headline {
         ),
         (_, []) => Headline::new(
             Tone::Open,
-            "Cannot be told yet",
+            "Too early to tell",
             format!(
                 "The {} could not be measured in two groups.",
                 label(measure)
@@ -117,7 +117,7 @@ fn two(comparison: &Comparison, pair: &Pair) -> Headline {
                         pair.a, pair.b
                     )
                 }
-                _ => format!("Cannot be told yet: {} or {}", pair.a, pair.b),
+                _ => format!("Too early to tell: {} or {}", pair.a, pair.b),
             };
             let tone = match pair.verdict {
                 PairVerdict::NoDifference => Tone::Clear,
@@ -179,7 +179,7 @@ fn many(comparison: &Comparison, pairs: &[&Pair]) -> Headline {
             "No difference worth having between any two",
             counts,
         ),
-        _ => Headline::new(Tone::Open, "Cannot be told yet", counts),
+        _ => Headline::new(Tone::Open, "Too early to tell", counts),
     }
 }
 

@@ -53,7 +53,7 @@ fn not_enough_cannot_be_told_yet_and_alike_is_no_difference() {
     let said = of_comparison(&with(PairVerdict::NotEnough));
     assert_eq!(
         (said.words.as_str(), said.tone),
-        ("Cannot be told yet: A or B", Tone::Open)
+        ("Too early to tell: A or B", Tone::Open)
     );
     let said = of_comparison(&with(PairVerdict::NoDifference));
     assert_eq!(said.words, "No difference worth having between A and B");
@@ -97,7 +97,7 @@ fn scores_on_different_targets_make_no_headline() {
     }
     comparison.warnings.push(Warning::Targets);
     let said = of_comparison(&comparison);
-    assert_eq!(said.words, "Cannot be told yet: A or B");
+    assert_eq!(said.words, "Too early to tell: A or B");
     assert!(
         said.reason
             .starts_with("Their scores are held against different targets")

@@ -1,4 +1,4 @@
-//! What to try against a finding: candidates, each carried out and judged by the same rules before it is told.
+//! What to try against a finding: candidates, each carried out and judged by the same rules before it is suggested.
 
 use crate::fit::case::Case;
 use crate::fit::concern::Concern;
@@ -11,7 +11,7 @@ use crate::job::electrode::{Class, SIZES_MM};
 use crate::job::prep::Prep;
 use crate::job::run::{Process, Run, StartMethod};
 
-/// As many ways out are told.
+/// At most this many ways out are suggested.
 const WAYS: usize = 2;
 /// As many further changes may mend what the first one spoils.
 const MENDS: usize = 2;
@@ -28,7 +28,7 @@ pub(super) struct Before<'a> {
 
 /// Ways out of a concern, the best first; each list is to be carried out whole.
 ///
-/// A way is told only where it removes the concern for every row and raises none that asks for as
+/// A way out is suggested only where it removes the concern for every row and raises none that asks for as
 /// much or more.
 pub(super) fn advise(concern: &Concern, prep: &Prep, rows: &[&Before]) -> Vec<Vec<Edit>> {
     let Some(first) = rows.first() else {

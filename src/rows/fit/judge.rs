@@ -8,7 +8,7 @@ use crate::job::run::Run;
 
 type Rule = fn(&Case) -> Option<Concern>;
 
-/// Every rule, in the order in which findings of one level are told.
+/// Every rule, in the order in which findings of one level are listed.
 const RULES: [Rule; 32] = [
     gas::active,
     current::positive,

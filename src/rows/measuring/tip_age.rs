@@ -26,7 +26,7 @@ fn tip_of(run: &Run) -> Tip<'_> {
 pub(super) struct InOrder<'a> {
     /// Those that are not final yet.
     runs: &'a [Run],
-    /// What was found in runs behind the first of those, by their numbers; `None` in one that could not be read.
+    /// What was found in the runs after the first of those, by number; `None` for one that could not be read.
     found: HashMap<u32, Option<OfRun>>,
     /// The count that the next start on a tip has.
     next: HashMap<Tip<'a>, f64>,

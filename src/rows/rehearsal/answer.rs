@@ -121,7 +121,7 @@ pub struct Shows {
 pub struct Smallest {
     /// The measure.
     pub measure: Measure,
-    /// The usual value it is told at.
+    /// The usual value it is given at.
     pub at: f64,
     /// If starts differ as those of the recordings do; `None` where these are too few to tell.
     pub see: Option<f64>,
@@ -134,7 +134,7 @@ pub struct Smallest {
 /// The smallest difference of rough rates that a plan shows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SmallestRate {
-    /// The rate it is told at.
+    /// The rate it is given at.
     pub at: f64,
     /// The rate that is told from it; `None` where not even 100 % would be.
     pub from: Option<f64>,

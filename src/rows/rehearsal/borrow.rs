@@ -12,7 +12,7 @@ use crate::stats::order::part_in_place;
 /// Samples of current and voltage; the voltage is empty without its trace.
 pub(crate) type Traces = [Vec<f64>; 2];
 
-/// Most rest that is borrowed of one recording, s, and longest piece of it.
+/// The most rest borrowed from one recording, s, and the longest piece of it.
 const MOST_REST_S: f64 = 20.0;
 const PIECE_S: f64 = 2.0;
 /// Shortest rest that is borrowed, s.
@@ -29,7 +29,7 @@ const LEAST_OPEN_S: f64 = 4e-3;
 const NO_LIGHT_S: f64 = 0.02;
 /// Ripple is what an arc's current does within this time, s: two periods of 50 Hz.
 const RIPPLE_S: f64 = 0.04;
-/// Samples by which the place is told where ripple can be repeated from.
+/// Samples that show where ripple can be repeated from.
 const LOOP_SAMPLES: usize = 256;
 /// The arc after it has settled is looked at from so much later, s.
 const CALM_S: f64 = 0.05;
@@ -37,7 +37,7 @@ const CALM_S: f64 = 0.05;
 const OVER_REST: f64 = 1.3;
 /// Seed of what lies between two steps of the logger.
 const SEED: u64 = 1;
-/// Samples by which the logger's step is told.
+/// Samples that show the logger's step.
 const STEP_SAMPLES: usize = 1 << 15;
 
 /// A burning arc.
@@ -200,7 +200,7 @@ fn rests(recording: &Recording) -> Vec<(u64, u64)> {
     found.into_iter().step_by(every).collect()
 }
 
-/// The open circuit of a start, its voltage about its level; where nothing conducts, its begin.
+/// The open circuit of a start, its voltage about its level; where nothing conducts, its beginning.
 fn open(recording: &Recording, row: &StartRow) -> Result<Option<Traces>> {
     let Some(open) = row.instants.t_open_s else {
         return Ok(None);

@@ -94,7 +94,7 @@ pub(crate) fn chunk(setup: &Setup, seed: u64, number: u64) -> Chunk {
     }
 }
 
-/// A recording of long rest with one plain start, by which its levels are told.
+/// A recording of long rest with one plain start, from which its levels are read.
 pub(crate) fn rest(setup: &Setup, seed: u64, number: u64, lasts_s: f64) -> Chunk {
     let mut chance = Chance::new(seed, STREAM + number);
     let scenario = Scenario {

@@ -15,7 +15,7 @@ const SLOPE_V_PER_A: f64 = 0.018;
 const LEAST_NO_LOAD_V: f64 = 60.0;
 /// Time constant of a machine whose rise cannot be seen, s.
 const USUAL_TAU_S: f64 = 0.4e-3;
-/// Electrode-negative share of alternating current that is not told.
+/// Electrode-negative share of alternating current where none is given.
 const USUAL_EN_SHARE: f64 = 0.7;
 /// A pulse's background may be this part of its peak.
 const BACKGROUND: (f64, f64) = (0.05, 0.95);
@@ -56,7 +56,7 @@ pub(crate) struct Setup {
     pub signs: [f64; 2],
 }
 
-/// What a setup is told by.
+/// What a setup is read from.
 pub(crate) struct Told<'a> {
     pub rate_hz: f64,
     pub voltage: bool,

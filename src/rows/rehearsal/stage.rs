@@ -165,7 +165,7 @@ fn set_a(rows: &[&StartRow], run: &Run) -> Option<f64> {
     }
 }
 
-/// The definitions that the truth is told by, with the job's levels and band.
+/// The definitions by which the truth is stated, with the job's levels and band.
 fn definitions(of: &Measuring) -> Measuring {
     Measuring {
         conduct_a: of.conduct_a,

@@ -111,7 +111,7 @@ impl RunSeen<'_> {
         median(self.rows.iter().map(|row| of(row)))
     }
 
-    /// Starts with a flag, where there are enough of them to be told.
+    /// Starts with a flag, where there are enough of them to report.
     fn flagged(&self, flag: Flag) -> Option<Vec<&StartRow>> {
         let flagged = |row: &&StartRow| row.flags.contains(&flag);
         let rows: Vec<&StartRow> = self.rows.iter().copied().filter(flagged).collect();

@@ -145,7 +145,7 @@ pub struct Pair {
     pub median_a: f64,
     /// Median of b.
     pub median_b: f64,
-    /// The usual value of a by which the shift is told: mean over tips (geometric for times and wander), coupons
+    /// The usual value of a at which the shift is given: mean over tips (geometric for times and wander), coupons
     /// allowed for; with [`About::Tips`] the median.
     pub usual_a: f64,
     /// The same of b.
@@ -173,7 +173,7 @@ pub struct Pair {
     /// Coupons (or blocks of coupons that share tips) inside which the groups were compared; 0 where all were taken
     /// together.
     pub blocks: usize,
-    /// Share of variance between tips; `None` where it cannot be told.
+    /// Share of variance between tips; `None` where it is unknown.
     pub share: Option<Share>,
     /// How many more tips in each group would show a difference of the margin in 80 of 100 cases; `None` where it is
     /// settled, where the spread is not known well enough, or where it is out of reach.

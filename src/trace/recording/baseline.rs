@@ -4,7 +4,7 @@ use crate::recording::bend::{Bend, bends};
 use crate::recording::idle::{CellSample, rows};
 use crate::stats::order::median_in_place;
 
-/// A zero's course before or after a stretch is told over this part of its length at least.
+/// A zero's course before or after a stretch is read over this part of its length at least.
 const COURSE_PART: f64 = 0.5;
 
 /// A zero that bends is held to be known within so many standard deviations.

@@ -54,7 +54,7 @@ pub struct Sight {
 const LOOKED_AT: usize = 32;
 /// An arc's current is over this part of the 99.5th percentile.
 const RUN_PART: f64 = 0.25;
-/// An arc's voltage is told where the current is over this part of the run level.
+/// An arc's voltage is read where the current is over this part of the run level.
 const ARC_PART: f64 = 0.3;
 /// No arc burns at less, V.
 const LEAST_ARC_V: f64 = 5.0;

@@ -159,7 +159,7 @@ impl fmt::Display for Missing {
         };
         write!(
             f,
-            "its {figure} could not be told, and nothing that was seen says why"
+            "its {figure} could not be determined, and nothing that was seen says why"
         )
     }
 }
@@ -231,9 +231,9 @@ const TEN_TIMES: (f64, f64) = (7.0, 14.0);
 /// A sine wave's crest is 1.4 times its rms, and more where the other half-cycle is lower: so is the wave of a tenth, and of ten times.
 const TEN_CRESTS: (f64, f64) = (5.5, 18.0);
 
-/// A share this part of the time or more off one half, twice over, gives an alternating current a mean …
+/// An alternating current has a mean where twice its share's distance from one half is this or more …
 const UNEVEN: f64 = 0.022;
-/// … of which less than this part is none: what a high-pass of 1.6 Hz leaves over a second, 1/2πf (closed form).
+/// … and where less than this part of that mean is left, it has lost it: what a high-pass of 1.6 Hz leaves over a second, 1/2πf (closed form).
 const NO_MEAN: f64 = 0.1;
 
 impl Doubt {

@@ -76,7 +76,7 @@ struct Reference {
     newest: Vec<f64>,
 }
 
-/// From so many new values on they are put in order before the next rank is told.
+/// From this many new values on, they are sorted in before the next rank is given.
 const WAITING: usize = 2048;
 
 impl Reference {

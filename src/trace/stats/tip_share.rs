@@ -22,7 +22,7 @@ pub struct TipShare {
 
 /// One-way analysis of variance of tips within the cells of group and block (Shrout & Fleiss 1979,
 /// ICC(1,1), with their interval from F; unequal numbers of starts by the usual mean size). A share
-/// under zero is told as 0.
+/// under zero is given as 0.
 ///
 /// `None` where no cell has two tips, no tip has two starts, or nothing varies.
 pub fn tip_share(values: &TipValues, level: f64) -> Option<TipShare> {

@@ -12,7 +12,7 @@ const CLIPPED_RUN: usize = 3;
 /// … and below it, where an amplifier may give out.
 const SOFT_RUN: usize = 8;
 
-/// Places that are cut off, closer than this, are told as one, s.
+/// Places that are cut off and lie closer than this are reported as one, s.
 const APART_S: f64 = 0.05;
 
 impl HealthCheck<'_> {

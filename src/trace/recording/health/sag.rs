@@ -10,7 +10,7 @@ use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw};
 use crate::stats::order;
 
-/// A cell alternates that reaches this part of the top to either side.
+/// A cell alternates if it reaches this part of the top on both sides.
 const REACHES: f64 = 0.2;
 /// The mean of what alternates is none under this part of its height.
 pub(super) const NO_MEAN: f64 = 0.03;

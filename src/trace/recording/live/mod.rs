@@ -18,7 +18,7 @@ const STEP_S: f64 = 0.25;
 const HELD_S: f64 = 20.0;
 /// … and they are no more than this.
 const HELD_FRAMES: usize = 1 << 20;
-/// What a step tells is told in cells of this, s.
+/// A step reports in cells of this length, s.
 const CELL_S: f64 = 0.02;
 
 /// The last seconds of a recording that is still being made. How its bytes come in pieces changes nothing.

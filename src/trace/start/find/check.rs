@@ -19,7 +19,7 @@ const LONG_TOUCH_S: f64 = 0.3;
 const NO_ARC_S: f64 = 0.06;
 /// A touch before the arc has less than this multiple of what surely flows: half of the run level, about.
 const FULL_TIMES: f64 = 5.0;
-/// An arc's voltage without current for so long is told, s.
+/// An arc's voltage without current is reported from this long on, s.
 const DEAD_CURRENT_S: f64 = 0.03;
 /// An open circuit falls to an arc's voltage by as much in one change.
 const ARC_LIKE: f64 = 0.75;
@@ -205,7 +205,7 @@ impl Check<'_> {
             .or_else(|| {
                 let strike = apart(first.first, second.first, STRIKE_S)
                     || apart(first.lit, second.lit, STRIKE_S);
-                // What stands open from the last arc on opened with its end, and is not told.
+                // What stands open from the last arc on opened with its end, and is not reported.
                 let told = !self.group.after_arc;
                 let opening = told && apart(self.group.open, group.open, OPENING_S);
                 (strike || opening).then_some(SecondReading::Instant)

@@ -29,7 +29,7 @@ const RAISED_A: f64 = 3.0;
 const MANY: usize = 64;
 /// Half-waves are told from a current whose spikes up to this long, s, are gone.
 const SPIKE_S: f64 = 0.15e-3;
-/// After the window half-waves are told for so long, s.
+/// Half-waves are looked for this long after the window, s.
 const AFTER_S: f64 = 0.03;
 
 /// What an edge is looked for in.
@@ -302,8 +302,8 @@ impl Finder<'_> {
     }
 }
 
-/// The mean period by like half-waves of the more frequent sign: each is given its number by the step from the one before,
-/// and a straight line is laid through all.
+/// The mean period by like half-waves of the more frequent sign: each is numbered by the step from the one before,
+/// and a straight line is fitted to all.
 fn fitted_period(runs: &[ConductRun], period: f64) -> f64 {
     let of = |sign: i8| -> Vec<f64> {
         let own = runs

@@ -19,7 +19,7 @@ const LIFT_A: f64 = 4.0;
 const STRIKE_S: f64 = 0.03;
 /// One on its way from rest to the open circuit, or back, takes no longer, s.
 const ON_THE_WAY_S: f64 = 0.006;
-/// Holes in the open circuit up to this, s: an alternating one passes zero.
+/// Gaps in the open circuit up to this long, s: an alternating voltage passes through zero.
 const OPEN_HOLE_S: f64 = 0.012;
 /// Stretches a group keeps before what lies long after its window is dropped.
 const MANY_RUNS: usize = 4096;

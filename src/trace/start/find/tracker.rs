@@ -33,7 +33,7 @@ pub(crate) enum Event {
 }
 
 /// Follows one trace with two levels. A stretch begins where the magnitude reaches `enter` and ends where it,
-/// in the stretch's own sign, falls under `leave`; one shorter than `guard` frames is ignition hash and is not told.
+/// in the stretch's own sign, falls under `leave`; one shorter than `guard` frames is ignition hash and is not reported.
 #[derive(Debug, Clone)]
 pub(crate) struct Tracker {
     enter: f64,

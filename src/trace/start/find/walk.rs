@@ -12,7 +12,7 @@ use crate::start::find::scan::Scanner;
 use crate::start::find::states::BlockView;
 use crate::stats::order;
 
-/// At fewer samples a second, Hz, a state is told sample by sample.
+/// At fewer samples a second, Hz, each sample decides the state.
 const SLOW_HZ: f64 = 2_000.0;
 
 /// A walk over one segment.

@@ -29,7 +29,7 @@ const EARLY: f64 = 1.5;
 const LEFT: (f64, f64) = (0.01, 3.0);
 /// One is as good as the best that leaves this multiple of what that leaves, or more by this part of the noise.
 const AS_GOOD: (f64, f64) = (1.15, 0.15);
-/// The rise is told where those differ by this part of it, or a sample, to either side, and their overshoot by so much, % …
+/// The rise is reported where those differ by this part of it, or a sample, to either side, and their overshoot by so much, % …
 const SPREAD: f64 = 0.13;
 const SPREAD_PCT: f64 = 6.0;
 /// … and where it takes so many samples.
@@ -303,7 +303,7 @@ mod tests {
         assert!((tenth(tau, 0.0) - 0.10536 * tau).abs() < 1e-7);
     }
 
-    /// What has risen by the discharge's end, and what no regulator does, is not told.
+    /// What has risen by the discharge's end, and what no regulator does, is not reported.
     #[test]
     fn what_the_samples_do_not_tell_is_not_told() {
         let fast = struck(|t| 100.0 * (1.0 - (-t / 0.05e-3).exp()));

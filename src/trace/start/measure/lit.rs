@@ -23,7 +23,7 @@ const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 /// its crests come to a point, they stand out by 5 % of it.
 const CRESTS: f64 = 20.0;
 
-/// Ripple from here on, percent peak to peak, is averaged over before settling is told.
+/// Ripple from here on, percent peak to peak, is averaged over before settling is measured.
 const AVERAGED_PCT: f64 = 10.0;
 
 /// The lit part of a start.

@@ -33,14 +33,14 @@ const HIDDEN: f64 = 9.0;
 const HIDES_S: f64 = 8e-3;
 /// A rise begins at nothing where the state before it is under this part of its level.
 const FROM_NOTHING: f64 = 0.05;
-/// A discharge is not told shorter than so many samples.
+/// No discharge shorter than this many samples is recognised.
 const SHARP: f64 = 2.5;
 /// A rise faster than this, s, overshoots for no longer than a spike lasts. So does one faster than this multiple of what is looked at to
 /// either side of a spike: an overshoot of second order lasts about two rise times, half a sine wave, and a crest of 20 % stands out by
 /// [`SPIKE`] from what lies 0.61 of half of that away, 1/0.61 …
 const BLURRED_S: f64 = 0.25e-3;
 const BLURRED_REACH: f64 = 1.65;
-/// … so that an overshoot that was taken out with them by this part of the state difference, within this of the strike, s, is not told.
+/// … so that an overshoot that was taken out with them by this part of the state difference, within this of the strike, s, is not reported.
 const BLURRED: f64 = 0.04;
 const SPIKY_S: f64 = 6e-3;
 /// Spikes over this part of the level are the ignition's.
@@ -56,7 +56,7 @@ pub(crate) enum Onset {
         /// Percent of the state difference; `None` where nothing follows the rise, where a hand or a slope made it, and where it is
         /// blurred.
         overshoot_pct: Option<f64>,
-        /// The overshoot is as short as a spike: which of them it was cannot be told.
+        /// The overshoot is as short as a spike: which of the two it was is not known.
         blurred: bool,
     },
     /// It rises faster than the samples can tell.

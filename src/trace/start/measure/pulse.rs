@@ -12,7 +12,7 @@ use crate::stats::order::{median_of_magnitudes, part_in_place, range};
 
 /// Least swing (5–95 %) of a pulsed current, as a part of its median: ripple is less.
 const MIN_SWING: f64 = 0.2;
-/// One faster than any ripple that is looked for swings by less, as far as its machine can follow: any that noise does not hide.
+/// A pulse faster than any ripple looked for may swing by less, since its machine follows only in part: by as little as noise does not hide.
 const MIN_FAST_SWING: f64 = 0.03;
 /// Least autocorrelation at the period.
 const MIN_CORRELATION: f64 = 0.5;

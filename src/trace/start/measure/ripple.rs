@@ -16,7 +16,7 @@ pub(crate) const BAND_HZ: (f64, f64) = (45.0, 900.0);
 const RATE_HZ: f64 = 10_000.0;
 /// Values a period at the least.
 const MIN_VALUES: f64 = 6.0;
-/// Least ripple that is told, peak to peak as a part of the run level …
+/// Least ripple that is reported, peak to peak as a part of the run level …
 const LEAST: f64 = 0.01;
 /// … and in standard deviations of the noise that is left in the mean period.
 const LEAST_SIGMAS: f64 = 8.0;
@@ -342,7 +342,7 @@ mod tests {
         assert_eq!(ripple(&noise, &vec![false; 8000], RATE), None);
         assert_eq!(seen(|t| 80.0 + 8.0 * (12.0 * t).sin()), None);
         assert_eq!(seen(|_| 80.0), None);
-        // Half a percent peak to peak is under what is told, two are over it.
+        // Half a percent peak to peak is under what is reported, two are over it.
         let tone =
             |pct: f64| seen(|t| 80.0 + 0.4 * pct * (std::f64::consts::TAU * 300.0 * t).sin());
         assert_eq!(tone(0.5), None);

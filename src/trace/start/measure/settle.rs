@@ -20,7 +20,7 @@ const SIGMAS: f64 = 1.5;
 const TOLD_S: f64 = 5e-3;
 /// Periods are averaged over in whole numbers, for at least this long, s.
 const SHORTEST_PERIODS_S: f64 = 2e-3;
-/// What an up-slope began with is read off this part of it: before it the machine's own rise is under way.
+/// The level at which an up-slope began is read from this part of it: earlier the machine's own rise is still under way.
 const BEGAN: std::ops::Range<f64> = 0.1..0.7;
 /// The band about it is that of this part of its level at the least, wider than noise.
 const LEAST_RAMP: f64 = 0.05;

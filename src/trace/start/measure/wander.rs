@@ -89,7 +89,7 @@ const UNKNOWN_NOISE: f64 = 0.53;
 
 impl Wander {
     /// Where the current moves faster than its samples, so does the voltage: what looks like its noise is the image of that, which need not
-    /// lie in the band. It is put back, and nothing is told where it might be more than the figure can bear.
+    /// lie in the band. It is put back, and nothing is reported where it might be more than the figure can bear.
     pub fn in_images(self) -> Option<Wander> {
         let rms = self.rms.hypot(self.noise_rms);
         let told = self.noise_rms < UNKNOWN_NOISE * rms;

@@ -39,7 +39,7 @@ pub(super) struct Room {
 }
 
 impl Room {
-    /// The pieces of a record that a reader of CSV took out of a text that begins at byte `from` of the file.
+    /// The pieces of a record, as a CSV reader took them from a text that begins at byte `from` of the file.
     pub(super) fn of_record<'a>(
         &'a mut self,
         record: &'a csv::StringRecord,

@@ -9,7 +9,7 @@ thread_local! {
     static AT_RISK: Cell<bool> = const { Cell::new(false) };
 }
 
-/// What `read` gives; `None` where it panics. The panics of others are told as before.
+/// What `read` gives; `None` where it panics. Other panics are reported as before.
 pub(super) fn caught<T>(read: impl FnOnce() -> T + UnwindSafe) -> Option<T> {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
