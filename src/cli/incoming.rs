@@ -16,7 +16,7 @@ pub const WAIT: Duration = Duration::from_millis(50);
 /// What a read gave.
 #[derive(Debug)]
 pub enum Piece {
-    /// So many bytes.
+    /// This many bytes.
     Bytes(usize),
     /// Nothing new: read again after [`WAIT`].
     Nothing,

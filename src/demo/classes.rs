@@ -23,7 +23,7 @@ macro_rules! classes {
             /// All of them.
             pub const ALL: &'static [Class] = &[$(Class::$variant,)*];
 
-            /// Its name: the begin of its folders' names.
+            /// Its name: the beginning of its folders' names.
             pub fn name(self) -> &'static str {
                 match self { $(Class::$variant => $name,)* }
             }

@@ -74,7 +74,7 @@ impl HfShape {
         }
     }
 
-    /// Its value a while after its begin, 1 at most.
+    /// Its value a while after its beginning, 1 at most.
     fn at(self, since_s: f64, phase: f64) -> f64 {
         match self {
             HfShape::Ring => {
@@ -183,7 +183,7 @@ impl ChannelModel {
     }
 }
 
-/// Moves a trace back by so many samples, straight between them; what it was before its begin is its first value.
+/// Moves a trace back by this many samples, straight between them; what it was before its beginning is its first value.
 fn delay(trace: &mut [f64], samples: f64) {
     if samples == 0.0 {
         return;

@@ -97,7 +97,7 @@ pub fn fit(text: &str, columns: usize) -> String {
     head.chain(['…']).chain(tail).collect()
 }
 
-/// The first letters, as many as fit into so many columns.
+/// The first letters, as many as fit into this many columns.
 pub fn within(letters: impl Iterator<Item = char>, columns: usize) -> impl Iterator<Item = char> {
     use unicode_width::UnicodeWidthChar;
     let mut used = 0;

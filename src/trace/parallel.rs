@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-/// Items are handed out in so many portions at the most.
+/// Items are handed out in this many portions at the most.
 const PORTIONS: usize = 1 << 12;
 
 /// What the two give.

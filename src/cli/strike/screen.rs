@@ -55,7 +55,7 @@ fn bold() -> ContentStyle {
     usual().bold()
 }
 
-/// Draws so many columns and rows, from the top down; what does not fit below is left out, the keys never.
+/// Draws this many columns and rows, from the top down; what does not fit below is left out, the keys never.
 fn draw(shown: &Shown, colour: bool, (width, height): (u16, u16)) -> Vec<Line> {
     let (width, height) = (usize::from(width), usize::from(height));
     let mut page = Page {
@@ -108,7 +108,7 @@ impl Page {
         self.lines.push(Line { text, style });
     }
 
-    /// So many lines in all: empty ones are added, or those below taken away.
+    /// This many lines in all: empty ones are added, or those below taken away.
     fn fill(&mut self, lines: usize) {
         let empty = Line {
             text: String::new(),
@@ -117,7 +117,7 @@ impl Page {
         self.lines.resize(lines, empty);
     }
 
-    /// Wrapped, a column in, in no more than so many lines.
+    /// Wrapped, a column in, in no more than this many lines.
     fn text(&mut self, text: &str, style: ContentStyle, most: usize) {
         let width = self.width.saturating_sub(2);
         for line in wrapped(&plain(text), TermStyle::plain(width))

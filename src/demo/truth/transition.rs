@@ -4,12 +4,12 @@ use super::facts::{TruthStart, median};
 use crate::circuit::Fine;
 use crate::scenario::{Strike, Wave};
 
-/// The low level is that of so long before the strike, s.
+/// The low level is that of this long before the strike, s.
 const BEFORE_S: f64 = 0.005;
 const BINS: usize = 100;
 /// Levels closer than this part of the higher one are no transition.
 const LEAST_STEP: f64 = 0.1;
-/// Overshoot is looked for within so many rise times, and at least so long, s.
+/// Overshoot is looked for within this many rise times, and at least this long, s.
 const AFTER_RISES: f64 = 3.0;
 const AFTER_S: f64 = 0.005;
 

@@ -29,10 +29,10 @@ pub use start::start;
 pub use tip::tip;
 pub use wear::wear;
 
-/// Of more points than this a figure shows every so many-th: no eye tells more apart, and a page of a million stays small.
+/// Of more points than this a figure shows every n-th: no eye tells more apart, and a page of a million stays small.
 const POINTS: usize = 4000;
 
-/// Of so many points one in how many is drawn.
+/// Of this many points, one in how many is drawn.
 pub fn one_in(points: usize) -> usize {
     points.div_ceil(POINTS).max(1)
 }

@@ -260,7 +260,7 @@ pub(super) fn wear(input: &PageInput) -> Option<Markup> {
 /// What a line of wear is drawn from.
 struct WearChart<'a> {
     one: &'a Wear,
-    /// (starts since regrind, value), one in so many of them.
+    /// (starts since regrind, value), one in this many of them.
     points: Vec<(f64, f64)>,
     one_in: usize,
 }

@@ -6,7 +6,7 @@ use crate::stats::median;
 use crate::text::tables::{empty, name, printed, right, wrapped};
 use crate::text::{TermStyle, plain};
 
-/// A pause is long from so many times the usual one on, and from so many seconds (common practice, no source).
+/// A pause is long from this many times the usual one on, and from this many seconds (common practice, no source).
 const TIMES_USUAL: f64 = 3.0;
 const LONG_S: f64 = 5.0;
 

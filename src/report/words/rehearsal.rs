@@ -96,7 +96,7 @@ fn capital(text: &str) -> String {
     first.chain(letters).collect()
 }
 
-/// What a plan of so many tips and starts shows.
+/// What a plan of this many tips and starts shows.
 pub fn answer(of: &Rehearsal) -> Vec<String> {
     let smallest = of.smallest.iter().map(difference);
     let rate = of.smallest_rate.as_ref().map(rough_rates);

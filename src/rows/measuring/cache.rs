@@ -16,7 +16,7 @@ use crate::measuring::store::{MOST_BYTES, Store};
 use crate::recording::Finding;
 use crate::start::Start;
 
-/// An entry in use is written anew after so many days, so that it stays among the newest.
+/// An entry in use is written anew after this many days, so that it stays among the newest.
 const FRESH_DAYS: u64 = 30;
 /// A file that changed a moment ago is told by its content, if it is no longer than this, bytes.
 const MOST_HASHED: u64 = 64 << 20;

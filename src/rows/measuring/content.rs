@@ -15,9 +15,9 @@ use crate::parallel;
 #[derive(Debug, Default)]
 pub(super) struct Doubles(HashMap<PathBuf, PathBuf>);
 
-/// A sample of so many pieces, spread evenly, tells most files of one length apart; an idle stretch alone would not …
+/// A sample of this many pieces, spread evenly, tells most files of one length apart; an idle stretch alone would not …
 const PIECES: u64 = 8;
-/// … of so many bytes each.
+/// … of this many bytes each.
 const PIECE: usize = 512;
 
 impl Doubles {

@@ -12,7 +12,7 @@ use crate::measuring::table;
 /// Endings of the recordings that are looked for in a folder.
 const RECORDING_ENDINGS: [&str; 4] = [".wav", ".csv", ".csv.gz", ".txt"];
 
-/// A file whose header disagrees with its length is taken to be still written to for so long after its last change.
+/// A file whose header disagrees with its length is taken to be still written to for this long after its last change.
 const AT_WORK: Duration = Duration::from_secs(600);
 
 /// A recording without a row of a run sheet.

@@ -262,7 +262,7 @@ impl StartSet {
     }
 }
 
-/// So many recordings are measured side by side, then their rows are final: what is held does not grow with their number.
+/// This many recordings are measured side by side, then their rows are final: what is held does not grow with their number.
 const AT_ONCE: usize = 64;
 
 /// Rows on their way to somebody who takes them.

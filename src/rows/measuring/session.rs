@@ -59,9 +59,9 @@ impl Did {
 pub struct Next<'a> {
     /// The row it is for.
     pub run: &'a Run,
-    /// The so many-th start on its tip and coupon, from 1 …
+    /// Which start on its tip and coupon, from 1 …
     pub number: u32,
-    /// … of so many.
+    /// … of this many.
     pub of: u32,
     /// The tip is to be ground first.
     pub grind: bool,

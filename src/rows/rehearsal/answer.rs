@@ -9,9 +9,9 @@ use crate::rehearsal::lay::Cause;
 /// A share with its interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Part {
-    /// So many …
+    /// How many …
     pub count: usize,
-    /// … of so many.
+    /// … of this many.
     pub of: usize,
     /// Interval of the share (Clopper & Pearson 1934), lower end.
     pub lo: f64,
@@ -24,7 +24,7 @@ pub struct Part {
 pub struct FalseStarts {
     /// How many.
     pub count: usize,
-    /// In so much rest, s.
+    /// In this much rest, s.
     pub rest_s: f64,
     /// An hour.
     pub per_hour: f64,

@@ -25,13 +25,13 @@ pub(crate) const WALK_S: f64 = 0.02;
 const EDGE_S: f64 = 1e-3;
 /// Shortest open circuit that is borrowed, s.
 const LEAST_OPEN_S: f64 = 4e-3;
-/// A circuit that comes to nothing is open for so long at least, s.
+/// A circuit that comes to nothing is open for this long at least, s.
 const NO_LIGHT_S: f64 = 0.02;
 /// Ripple is what an arc's current does within this time, s: two periods of 50 Hz.
 const RIPPLE_S: f64 = 0.04;
 /// Samples that show where ripple can be repeated from.
 const LOOP_SAMPLES: usize = 256;
-/// The arc after it has settled is looked at from so much later, s.
+/// The arc after it has settled is looked at from this much later, s.
 const CALM_S: f64 = 0.05;
 /// Ripple shows where the current strays this many times as far as at rest.
 const OVER_REST: f64 = 1.3;

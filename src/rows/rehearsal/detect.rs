@@ -1,4 +1,4 @@
-//! The smallest differences that so many tips and starts show, by the statistics of `plan`.
+//! The smallest differences that given numbers of tips and starts show, by the statistics of `plan`.
 
 use std::collections::BTreeMap;
 

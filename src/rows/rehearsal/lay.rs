@@ -87,7 +87,7 @@ impl Laying<'_> {
         !self.without.contains(&cause)
     }
 
-    /// Noise and hum of a rest of so many samples.
+    /// Noise and hum of a rest of this many samples.
     fn at_rest(&self, length: usize, seed: u64) -> Traces {
         let mut laid = match self.lays(Cause::Noise) {
             true => spliced(
@@ -213,7 +213,7 @@ fn anywhere(lengths: &[usize], chance: &mut Chance) -> Option<(usize, usize)> {
     None
 }
 
-/// So many samples of one borrowed piece, from anywhere in it, over and over: it was cut so that its end goes on in its begin.
+/// This many samples of one borrowed piece, from anywhere in it, over and over: it was cut so that its end goes on in its beginning.
 fn looped(pieces: &[Vec<f64>], length: usize, chance: &mut Chance) -> Vec<f64> {
     let lengths: Vec<usize> = pieces.iter().map(Vec::len).collect();
     let Some((piece, at)) = anywhere(&lengths, chance) else {
@@ -223,7 +223,7 @@ fn looped(pieces: &[Vec<f64>], length: usize, chance: &mut Chance) -> Vec<f64> {
     turning.take(length).copied().collect()
 }
 
-/// So many samples of one borrowed piece, from anywhere in it there and back again: what is narrow-band keeps its course.
+/// This many samples of one borrowed piece, from anywhere in it there and back again: what is narrow-band keeps its course.
 fn mirrored(pieces: &[Traces], length: usize, chance: &mut Chance) -> Traces {
     let lengths: Vec<usize> = pieces.iter().map(|piece| piece[0].len()).collect();
     let Some((piece, at)) = anywhere(&lengths, chance) else {
@@ -249,7 +249,7 @@ fn turned(step: usize, last: usize) -> usize {
     }
 }
 
-/// So many samples of borrowed pieces in any order, forwards or backwards, one fading into the next so that their power
+/// This many samples of borrowed pieces in any order, forwards or backwards, one fading into the next so that their power
 /// stays the same; zeros where there are no pieces.
 fn spliced(pieces: &[Traces], length: usize, chance: &mut Chance) -> Traces {
     let mut laid: Traces = [Vec::with_capacity(length), Vec::with_capacity(length)];

@@ -43,7 +43,7 @@ pub fn prep_names(rows: &[StartRow]) -> Vec<&str> {
     names.into_iter().collect()
 }
 
-/// Places of the starts, in order: of all, or of so many of the worst.
+/// Places of the starts, in order: of all, or of this many of the worst.
 pub fn worst_starts(rows: &[StartRow], most: usize) -> Vec<usize> {
     if rows.len() <= most {
         return (0..rows.len()).collect();

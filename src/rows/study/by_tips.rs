@@ -392,7 +392,7 @@ pub const USUAL_SHARE: f64 = 0.2;
 /// Shift in standard deviations of single starts that the advice for one tip of each plans with, likewise.
 const USUAL_SHIFT: f64 = 1.0;
 
-/// Grinds of each that would show a difference of one standard deviation, with so many starts on a tip.
+/// Grinds of each that would show a difference of one standard deviation, with this many starts on a tip.
 pub fn tips_to_begin_with(starts: usize, level: f64) -> usize {
     let variance = USUAL_SHARE + (1.0 - USUAL_SHARE) / starts.max(1) as f64;
     stats::tips_size(variance, USUAL_SHIFT, level, POWER).ceil() as usize

@@ -59,7 +59,7 @@ impl Confounder {
 /// Something that spoils a comparison, with its figures; `report::words` says it in sentences.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Warning {
-    /// So many starts have nothing in the column that the groups are made by.
+    /// This many starts have nothing in the column that the groups are made by.
     Nameless {
         /// How many.
         starts: usize,
@@ -121,7 +121,7 @@ pub enum Warning {
         /// The group with the more worn ones.
         worn: String,
     },
-    /// So many of the coupons carry starts of every group.
+    /// This many of the coupons carry starts of every group.
     Coupons {
         /// Those that do.
         shared: usize,

@@ -10,7 +10,7 @@ use crate::score::StartRow;
 pub enum Which {
     /// All.
     All,
-    /// Those after a rest of at least so many seconds, or with none known (first of a recording).
+    /// Those after a rest of at least this many seconds, or with none known (first of a recording).
     Cold(f64),
     /// Those after a shorter rest.
     Restarts(f64),

@@ -122,7 +122,7 @@ impl<'a> Struck<'a> {
     }
 }
 
-/// Variance of a share among so many starts by chance alone, at a rate with half an event added.
+/// Variance of a share among this many starts by chance alone, at a rate with half an event added.
 fn counting(rate: f64, starts: f64) -> f64 {
     let rate = (rate * starts + 0.5) / (starts + 1.0);
     rate * (1.0 - rate) / starts

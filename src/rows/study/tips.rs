@@ -9,7 +9,7 @@ use crate::score::StartRow;
 enum TipKey<'a> {
     /// The sheet names it.
     Named(&'a str, &'a str),
-    /// The so many-th grinding that the counts since the regrind show of a prep in a cell and hand.
+    /// The number of the grinding that the counts since the regrind show of a prep in a cell and hand.
     Counted(Place<'a>, usize),
     /// Nothing is known: all of a prep.
     Unknown(&'a str),

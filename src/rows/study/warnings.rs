@@ -222,7 +222,7 @@ fn run_current(groups: &Groups) -> Option<Warning> {
     })
 }
 
-/// Of a larger group about so many starts are looked at, evenly taken: they tell whether two groups lie far apart.
+/// About this many starts of a larger group are looked at, evenly spread: they tell whether two groups lie far apart.
 const LOOKED_AT: usize = 10_000;
 
 /// Cliff's delta between two groups of what `value` gives, where both have some.

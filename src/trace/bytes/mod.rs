@@ -246,7 +246,7 @@ pub fn same_content(a: &Path, b: &Path) -> bool {
     same_from(&a, &b, end, END) && same_from(&a, &b, 0, of_a.length())
 }
 
-/// Whether two files hold the same in so many bytes from an offset on.
+/// Whether two files hold the same in this many bytes from an offset on.
 fn same_from(a: &Bytes, b: &Bytes, at: u64, count: u64) -> bool {
     let [mut a, mut b] = [a, b].map(|bytes| BufReader::new(bytes.cursor(at).take(count)));
     loop {

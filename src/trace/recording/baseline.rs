@@ -7,7 +7,7 @@ use crate::stats::order::median_in_place;
 /// A zero's course before or after a stretch is read over this part of its length at least.
 const COURSE_PART: f64 = 0.5;
 
-/// A zero that bends is held to be known within so many standard deviations.
+/// A zero that bends is held to be known within this many standard deviations.
 const SURE: f64 = 2.5;
 
 /// Where the zero of a trace lies: straight lines between knots (frame, value), level outside them.

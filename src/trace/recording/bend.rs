@@ -23,11 +23,11 @@ pub(crate) struct Bend {
 const APART_S: f64 = 0.4;
 /// A zero that goes no faster than this in its rests, A/s, does not swing …
 const LEAST_SPEED: f64 = 0.3;
-/// … nor does one that goes no farther in a second than so many standard deviations of a knot.
+/// … nor does one that goes no farther in a second than this many standard deviations of a knot.
 const OVER_NOISE: f64 = 15.0;
 /// What goes faster from rest to rest than in rests by this is a step.
 const FASTER: f64 = 1.2;
-/// Knots on either side of a gap that tell how it bends: so many, within so many seconds.
+/// Knots on either side of a gap that tell how it bends: this many, within this many seconds.
 const MOST: usize = 12;
 const REACH_S: f64 = 4.0;
 /// Time scales that are tried, s, and variances of a knot as a part of the process's.
@@ -35,7 +35,7 @@ const SCALES_S: [f64; 5] = [0.5, 0.8, 1.3, 2.0, 3.2];
 const NUGGETS: [f64; 2] = [0.003, 0.1];
 /// The process varies by this at the least, A.
 const LEAST_A: f64 = 0.02;
-/// A bend is drawn in so many straight pieces.
+/// A bend is drawn in this many straight pieces.
 const PIECES: u32 = 12;
 
 /// For each knot what lies between it and the next: `None` within a rest, and where the zero does not bend but stands, or steps.

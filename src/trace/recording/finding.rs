@@ -17,7 +17,7 @@ pub struct Finding {
     pub spans_s: Vec<(f64, f64)>,
 }
 
-/// A helium arc stands under so many times the load line (common practice, no source: by half over an argon arc's volts and more).
+/// A helium arc stands under this many times the load line (common practice, no source: by half over an argon arc's volts and more).
 const HELIUM: f64 = 2.0;
 
 impl Finding {

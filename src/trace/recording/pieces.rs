@@ -5,7 +5,7 @@ use crate::recording::source::{RawCell, Source, short_cell, survey_ranges};
 
 /// Longer cells, s, are looked at in pieces …
 const LONG_CELL_S: f64 = 0.1;
-/// … of the length that cells have by themselves, about so many in all.
+/// … of the length that cells have by themselves, about this many in all.
 const PIECES: u64 = 1 << 15;
 
 /// The cells, some of the longest in pieces: in long recordings every cell is longer than a rest between two arcs, and holds a part of one.

@@ -12,9 +12,9 @@ use crate::recording::Segment;
 use crate::recording::source::{CURRENT, Raw, RawCell, Source, Stat, VOLTAGE};
 use crate::stats::order;
 
-/// One cell in so many at least is at rest.
+/// One cell in this many at least is at rest.
 const RESTS: usize = 12;
-/// The level is the median of what so many cells at rest tell.
+/// The level is the median of what this many cells at rest tell.
 const LAST: usize = 8;
 
 /// Current and voltage before a frame: (x, y).
@@ -81,7 +81,7 @@ impl Restored {
 }
 
 /// The level that a trace is blocked about. Every cell tells the one with which the restored trace would be 0 there: at rest they
-/// agree, in an arc they are off by its current over the time since the begin. So a recording may stop while an arc burns.
+/// agree, in an arc they are off by its current over the time since the beginning. So a recording may stop while an arc burns.
 fn blocked_zero(cells: &[RawCell], begins: &[u64], trace: usize, keep: f64) -> f64 {
     let told = told_zeros(cells, begins, trace, 1.0 - keep);
     // The first fifth tells little: noise weighs much there.
@@ -111,7 +111,7 @@ fn blocked_zero(cells: &[RawCell], begins: &[u64], trace: usize, keep: f64) -> f
     order::median_in_place(&mut last).unwrap_or(0.0)
 }
 
-/// Frames since the begin, and the zero with which the restored trace would be 0 there, of each cell. From rest the trace restored is
+/// Frames since the beginning, and the zero with which the restored trace would be 0 there, of each cell. From rest the trace restored is
 /// y + (1 − a)·Σy, and a zero z takes z·(1 + (1 − a)·n) from that.
 fn told_zeros(cells: &[RawCell], begins: &[u64], trace: usize, part: f64) -> Vec<(f64, f64)> {
     let (mut sum, mut count) = (0.0, 0.0);

@@ -132,11 +132,11 @@ pub struct Lag {
     pub late: String,
     /// Name of the other.
     pub early: String,
-    /// By so much, ms.
+    /// By this much, ms.
     pub by_ms: f64,
-    /// Over so many strikes.
+    /// Over this many strikes.
     pub strikes: usize,
-    /// So much would be no fault, ms.
+    /// This much would be no fault, ms.
     pub allowed_ms: f64,
 }
 

@@ -64,7 +64,7 @@ const LEAST_RUN_A: f64 = 2.0;
 pub(crate) const OPEN_OVER_ARC: f64 = 1.4;
 /// Place of the open circuit's level in the order of all that is as high.
 const OPEN_PLACE: f64 = 0.7;
-/// An open circuit is seen for so long in all, s.
+/// An open circuit is seen for this long in all, s.
 const OPEN_S: f64 = 0.01;
 /// A voltage over this, and over `SURELY_OVER_ARC` times the arc's, is that of an open circuit if it stands for
 /// `SURELY_OPEN_S`: a strike may come a few milliseconds after the circuit opened.
@@ -221,7 +221,7 @@ impl Look<'_> {
     }
 }
 
-/// So many of some cells as are looked at, evenly spread.
+/// This many of some cells as are looked at, evenly spread.
 fn spread(cells: &[usize]) -> impl Iterator<Item = &usize> {
     let every = cells.len().div_ceil(LOOKED_AT).max(1);
     cells.iter().step_by(every)
@@ -247,8 +247,8 @@ mod tests {
 
     const RATE_HZ: f64 = 10_000.0;
 
-    /// What is seen of ten starts: rest, an open circuit of so many volts and milliseconds, an arc of 80 A and 12 V; with noise of
-    /// 0.2 A and 0.1 V, and hum of so many amps.
+    /// What is seen of ten starts: rest, an open circuit of this many volts and milliseconds, an arc of 80 A and 12 V; with noise of
+    /// 0.2 A and 0.1 V, and hum of this many amps.
     fn seen(open_v: f64, open_ms: usize, hum_a: f64) -> Sight {
         let mut chance = Chance::new(15, 4);
         let (mut amps, mut volts) = (Vec::new(), Vec::new());

@@ -43,7 +43,7 @@ pub enum Doubt {
     },
     /// The zero of the current is another one after the start than before.
     ZeroStep {
-        /// By so much, A.
+        /// By this much, A.
         step_a: f64,
     },
     /// The current stands at two levels for half of the window each.

@@ -33,7 +33,7 @@ pub fn tips_size(variance: f64, shift: f64, level: f64, power: f64) -> f64 {
     2.0 * z * z * variance / (shift * shift) + few_tips(level)
 }
 
-/// The shift that so many tips of each of two grinds show with this power: [`tips_size`] solved for it. `None` of too few
+/// The shift that this many tips of each of two grinds show with this power: [`tips_size`] solved for it. `None` of too few
 /// tips, which show none.
 pub fn tips_shift_seen(variance: f64, tips: f64, level: f64, power: f64) -> Option<f64> {
     let counted = tips - few_tips(level);

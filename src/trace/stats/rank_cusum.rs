@@ -16,7 +16,7 @@ const ALLOWANCE: f64 = 1.0;
 /// The newest values, which are no part of the reference yet: a shift is not measured by itself.
 const LAG: usize = 8;
 
-/// A sum that went out is held at so much over its limit, so that it comes back when the values do.
+/// A sum that went out is held at this much over its limit, so that it comes back when the values do.
 const HELD: f64 = 1.0;
 
 /// Limits by the values that all charts of a batch hold: where neighbours are alike in little (groups
@@ -131,7 +131,7 @@ pub struct RankStep {
     pub sum: f64,
     /// The sum has passed its limit and has not been back at zero since.
     pub out: bool,
-    /// Values since the sum was last zero, this one included: a shift began about so many ago.
+    /// Values since the sum was last zero, this one included: a shift began about this many ago.
     pub since: usize,
 }
 

@@ -52,7 +52,7 @@ pub fn mann_whitney(a: &[f64], b: &[f64]) -> MannWhitney {
     by_ranks([a.len(), b.len()], &rank(&[a, b].concat()))
 }
 
-/// [`mann_whitney`] of so many values of a and of b, ranked in that order.
+/// [`mann_whitney`] of this many values of a and of b, ranked in that order.
 fn by_ranks(sizes: [usize; 2], ranked: &Ranked) -> MannWhitney {
     let [n, m] = sizes.map(|size| size as f64);
     let u_a = ranked.ranks[..sizes[0]].iter().sum::<f64>() - n * (n + 1.0) / 2.0;

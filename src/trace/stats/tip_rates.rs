@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::stats::Interval;
 use crate::stats::dist::{bisect, t_quantile, two_sided_t};
 
-/// One tip: how often something happened in so many starts.
+/// One tip: how often something happened in this many starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TipTrial {
     /// Group.

@@ -77,7 +77,7 @@ pub fn for_rates(first: f64, second: f64, share: Option<f64>, asked: Asked) -> R
     })
 }
 
-/// Power of so many tips of each prep, so many starts on each, to tell two rates of rough starts apart, by made-up
+/// Power of this many tips of each prep, this many starts on each, to tell two rates of rough starts apart, by made-up
 /// comparisons of the usual share between tips.
 pub fn power_of_rates(rates: [f64; 2], tips: u64, per_tip: u64, level: f64) -> f64 {
     let made = Made {

@@ -14,10 +14,10 @@ use crate::study::screen::options::ScreenOptions;
 /// Weight of the newest start in the moving average (NIST/SEMATECH e-Handbook 6.3.2.4: 0.2 to 0.3).
 const LAMBDA: f64 = 0.2;
 
-/// A chart starts from so many starts at the least: with fewer no limit holds its promise.
+/// A chart starts from this many starts at the least: with fewer no limit holds its promise.
 const FEWEST: usize = 20;
 
-/// Of earlier starts the newest so many are the baseline.
+/// This many of the newest earlier starts are the baseline.
 const NEWEST: usize = 200;
 
 /// The charts of a batch with what they alarm of.

@@ -332,7 +332,7 @@ pub struct Accepted {
     pub upper: f64,
     /// The bound is no higher than the accepted rate.
     pub shown: bool,
-    /// Starts that would show it with so many rough ones as there are.
+    /// Starts that would show it with as many rough ones as there are.
     pub needed: u64,
 }
 
@@ -347,7 +347,7 @@ pub struct Sampling {
     pub letter: char,
     /// Starts the plan asks for.
     pub n: usize,
-    /// Accept up to so many rough ones among those judged.
+    /// Accept up to this many rough ones among those judged.
     pub accept: usize,
     /// Rough ones (those that did not light included) among the starts judged.
     pub rough: usize,

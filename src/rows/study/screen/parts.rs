@@ -17,10 +17,10 @@ use crate::study::screen::found::{Chart, Flagged, Screening};
 use crate::study::screen::options::{Family, ScreenOptions};
 use crate::study::screen::{alarms, charts, sampling};
 
-/// Of the alarms of a part the worst so many are kept; all are counted.
+/// This many of the worst alarms of a part are kept; all are counted.
 const ALARMS: usize = 1000;
 
-/// Of a chart at most about so many points are kept, besides those at which it goes out.
+/// At most about this many points of a chart are kept, besides those at which it goes out.
 const POINTS: usize = 500;
 
 /// What some groups bring to the family.
@@ -105,7 +105,7 @@ fn of_each<P: Sync, T: Send>(parts: &[P], of: impl Fn(&P) -> Result<T> + Sync) -
     done.into_iter().map(|(_, given)| given).collect()
 }
 
-/// Leaves every so many-th point of a long chart, and those at which it goes out with what led there first.
+/// Leaves every n-th point of a long chart, and those at which it goes out with what led there first.
 fn thin(chart: &mut Chart) {
     let step = chart.points.len() / POINTS;
     if step < 2 {

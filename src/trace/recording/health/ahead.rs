@@ -12,7 +12,7 @@ use crate::recording::health::{HealthCheck, LOOKED_AT};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order;
 
-/// Looked at for so long at a time, s …
+/// Looked at for this long at a time, s …
 const LOOK_S: f64 = 0.12;
 /// … so often at the least.
 const LOOKS: usize = 4;
@@ -107,7 +107,7 @@ mod tests {
 
     const RATE_HZ: f64 = 20_000.0;
 
-    /// A sine wave of 51 Hz that is ahead by so many degrees of what an arc makes of the one that is not: 12 V, whichever way.
+    /// A sine wave of 51 Hz that is ahead by this many degrees of what an arc makes of the one that is not: 12 V, whichever way.
     fn looks(by_deg: f64) -> Vec<[f64; 2]> {
         let look = |from: f64| {
             let phase = |k: u32| std::f64::consts::TAU * (51.0 * f64::from(k) / RATE_HZ + from);

@@ -21,7 +21,7 @@ use crate::stats::order;
 const STEP: f64 = 0.12;
 /// A stretch between steps is looked at where it begins with this part of the top or more …
 const LEAST: f64 = 0.08;
-/// … and for so long at the most, s.
+/// … and for this long at the most, s.
 const LONGEST_S: f64 = 0.6;
 /// Stretches that agree within this part of the corner …
 const AGREE: f64 = 0.35;
@@ -29,7 +29,7 @@ const AGREE: f64 = 0.35;
 const MOST: f64 = 0.65;
 /// … their corner's standard error may be this part of it …
 const SURE: f64 = 0.15;
-/// … and there must be so many.
+/// … and there must be this many.
 const STRETCHES: usize = 3;
 /// A corner is named where its standard error is under this part of it: run currents restored by it are then right within 3 %.
 const NAMED: f64 = 0.008;
@@ -42,9 +42,9 @@ const CELLS: usize = 4096;
 /// A cell in which a trace swings by this part of its top holds a step, or what alternates or pulses: noise swings by less of a current, and
 /// an alternating arc by more than this of its open circuit …
 const SWINGS: [f64; 2] = [0.4, 0.2];
-/// … and steps make so many of the cells …
+/// … and steps make this many of the cells …
 const STEPS: usize = 2;
-/// … within so many to either side.
+/// … within this many to either side.
 const ABOUT: usize = 3;
 
 /// A stretch between two steps.
@@ -224,7 +224,7 @@ impl HealthCheck<'_> {
         cells.iter().map(|c| self.stat(c, trace)[2]).sum::<f64>() / cells.len() as f64
     }
 
-    /// What so many cells at a time reach in the mean.
+    /// What this many cells at a time reach in the mean.
     fn top(&self, trace: usize, size: usize) -> f64 {
         let blocks = self.cells.chunks_exact(size);
         blocks

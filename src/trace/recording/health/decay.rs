@@ -10,14 +10,14 @@ use crate::recording::health::droop::{CORNERS_HZ, Droop, between_steps, line};
 use crate::recording::source::Raw;
 use crate::stats::order;
 
-/// Behind a step the trace is looked at in short blocks, for so long, s.
+/// Behind a step the trace is looked at in short blocks, for this long, s.
 const BLOCK_S: f64 = 2e-3;
 const LONG_S: f64 = 0.12;
 /// A change of this part of the trace's top, from cell to cell and from block to block, is a step.
 const STEP: f64 = 0.03;
 /// A stretch is looked at where it begins with this part of the top …
 const LEAST: f64 = 0.02;
-/// … for so many blocks …
+/// … for this many blocks …
 const BLOCKS: usize = 5;
 /// … and until this part of its height is left: what is behind tells of the zero, not of the decay.
 const OVER: f64 = 0.1;
@@ -32,7 +32,7 @@ const STANDS: f64 = 0.15;
 const SHOWS: f64 = 0.02;
 /// Decays agree within this part of their corner …
 const AGREE: f64 = 0.08;
-/// … so many at the least …
+/// … this many at the least …
 const DECAYS: usize = 2;
 /// … and this part of all; what stands still may be this part of them.
 const MOST: f64 = 0.65;

@@ -7,19 +7,19 @@ use crate::recording::health::droop::{centred, dot};
 use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 use crate::stats::order::{median_in_place, part_in_place};
 
-/// Strikes are looked at for so long from the cell before, s.
+/// Strikes are looked at for this long from the cell before, s.
 const LOOK_S: f64 = 0.06;
 /// On its way up the current is between these parts of its level …
 const ON_THE_WAY: std::ops::Range<f64> = 0.25..0.75;
-/// … for so many samples.
+/// … for this many samples.
 const SAMPLES: usize = 2;
-/// Its level is that so long after the strike, s: before the electrode has warmed and the foot has moved.
+/// Its level is that this long after the strike, s: before the electrode has warmed and the foot has moved.
 const SOON_S: f64 = 0.008;
 /// A sample tells how the voltage goes with the current where its current is this part of the level off it …
 const OFF: f64 = 0.08;
-/// … and so many must, on the way up or in an overshoot …
+/// … and this many must, on the way up or in an overshoot …
 const MOVED: usize = 5;
-/// … so long after the strike, s: an arc has heat to store, and answers what is faster as a resistance does itself.
+/// … this long after the strike, s: an arc has heat to store, and answers what is faster as a resistance does itself.
 const ANSWERS_S: f64 = 0.001;
 /// What stands between these parts of the usual voltage is no spark's.
 const USUAL: std::ops::Range<f64> = 0.6..1.5;

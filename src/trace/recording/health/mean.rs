@@ -11,9 +11,9 @@ use crate::recording::source::{CURRENT, Raw, VOLTAGE};
 
 /// A cell alternates that reaches this part of the top to either side; so do half-waves.
 const REACHES: f64 = 0.2;
-/// Looked at behind the begin of what alternates, s.
+/// Looked at behind the beginning of what alternates, s.
 const LOOK_S: f64 = 0.5;
-/// Cells that alternate up to so many after others go on with them.
+/// Cells that alternate up to this many after others go on with them.
 const PAUSE: usize = 2;
 /// Whole cycles at the least.
 const CYCLES: usize = 6;

@@ -146,7 +146,7 @@ impl HealthCheck<'_> {
         (rate_hz < SLOW_HZ).then(|| Finding::new(Seen::SlowRate { rate_hz, needed_hz }))
     }
 
-    /// The frames from some of these first ones on, evenly taken, for so long or to the end of their segment.
+    /// The frames from some of these first ones on, evenly taken, for this long or to the end of their segment.
     fn looks(&self, firsts: &[u64], lasts_s: f64) -> Vec<Range<u64>> {
         let every = firsts.len().div_ceil(LOOKED_AT).max(1);
         let frames = (lasts_s * self.source.rate_hz()) as u64;

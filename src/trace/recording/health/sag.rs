@@ -16,9 +16,9 @@ const REACHES: f64 = 0.2;
 pub(super) const NO_MEAN: f64 = 0.03;
 /// From this part on it has one; what a low corner takes a while to take away is less.
 const A_MEAN: f64 = 0.08;
-/// Looked at for so long at a time, s.
+/// Looked at for this long at a time, s.
 const LOOK_S: f64 = 0.06;
-/// Of a half-wave its middle, of this part, in so many blocks.
+/// The middle of a half-wave, this part of it, in this many blocks.
 const MIDDLE: f64 = 0.6;
 const BLOCKS: usize = 8;
 /// Half-waves of each sign at the least.

@@ -22,7 +22,7 @@ const AFTER_HEAD: usize = 64;
 const FIRST_LINES: usize = 200;
 /// A longer line is no text.
 const LONGEST_LINE: usize = 1 << 20;
-/// A WAV file that promises so many bytes or more does not know its length.
+/// A WAV file that promises this many bytes or more does not know its length.
 const NO_LENGTH: u64 = 0x7fff_0000;
 
 /// What is known once the head has come.
@@ -76,7 +76,7 @@ struct Behind {
 }
 
 impl Behind {
-    /// Behind samples of so many bytes, whose chunk is padded where that is odd.
+    /// Behind samples of this many bytes, whose chunk is padded where that is odd.
     fn new(samples: u64) -> Behind {
         Behind {
             skip: samples % 2,

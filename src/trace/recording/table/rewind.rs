@@ -5,7 +5,7 @@ use std::io::{self, Read};
 /// Reads on, or what was read last once more.
 pub(super) struct Rewind {
     from: Box<dyn Read + Send>,
-    /// So much of what was read is held, bytes, and at the most a third more: it is moved to the front now and then only.
+    /// This much of what was read is held, bytes, and at the most a third more: it is moved to the front now and then only.
     most: usize,
     /// What was read last.
     held: Vec<u8>,
@@ -23,7 +23,7 @@ impl Rewind {
         }
     }
 
-    /// Goes back by so many bytes; `false` where they are not held.
+    /// Goes back by this many bytes; `false` where they are not held.
     pub(super) fn back(&mut self, bytes: u64) -> bool {
         let to = usize::try_from(bytes).map_or(None, |bytes| self.at.checked_sub(bytes));
         self.at = to.unwrap_or(self.at);

@@ -14,7 +14,7 @@ use crate::recording::table::rewind::Rewind;
 /// Maximum length of a line of text.
 const LONGEST_LINE: usize = 1 << 20;
 
-/// So much of a text that is unpacked is held, bytes: what is measured lies behind what is looked through by some tens of seconds.
+/// This much of a text that is unpacked is held, bytes: what is measured lies behind what is looked through by some tens of seconds.
 const HELD: usize = 96 << 20;
 
 /// Bytes within which the first line must end, to detect the line ending.

@@ -11,7 +11,7 @@ use crate::start::find::states::State;
 
 /// What a start must be explained to, %.
 const EXPLAINED_PCT: f64 = 98.0;
-/// A change of state may take so long, s: what lies between belongs to it.
+/// A change of state may take this long, s: what lies between belongs to it.
 const CHANGE_S: f64 = 0.003;
 /// Current without voltage for longer than this inside an arc is no touch, s …
 const LONG_TOUCH_S: f64 = 0.3;
@@ -32,7 +32,7 @@ const OTHER_LEVELS: [[f64; 3]; 6] = [
     [1.0, 1.0, 0.8],
     [1.0, 1.0, 1.2],
 ];
-/// A pick-up is told from so long an open circuit, s.
+/// A pick-up is told from this long an open circuit, s.
 const OPEN_S: f64 = 0.02;
 /// Instants of two readings may differ by this and two blocks, s: strike and opening.
 const STRIKE_S: f64 = 0.5e-3;
@@ -75,7 +75,7 @@ impl Check<'_> {
         (frames >= OPEN_S * self.rate_hz).then(|| sum / frames)
     }
 
-    /// From its begin to its window's end, or to where the circuit closed.
+    /// From its beginning to its window's end, or to where the circuit closed.
     fn reach(&self, seen: &Seen, phases: &Phases) -> (f64, f64) {
         let end = match phases.window {
             Some(window) => window.off,

@@ -58,7 +58,7 @@ impl Scanner {
         }
     }
 
-    /// Walks on until about so many starts are over; none are left when the segment is.
+    /// Walks on until about this many starts are over; none are left when the segment is.
     pub fn some(&mut self, recording: &Recording, count: usize) -> Result<Vec<EventGroup>> {
         while self.detector.done.len() < count {
             let Some(k) = self.cells.next() else {

@@ -189,7 +189,7 @@ pub(crate) fn append(row: &mut Vec<StateRun>, run: StateRun, hash: f64) {
     }
 }
 
-/// Whether the last stretch follows within so many frames on an open circuit, and no current surely flowed since: one that rises slowly
+/// Whether the last stretch follows within this many frames on an open circuit, and no current surely flowed since: one that rises slowly
 /// through noise passes its level more than once. An arc that went out would leave the circuit open.
 pub(crate) fn rises(row: &[StateRun], sure_a: f64, within: f64) -> bool {
     let Some((last, before)) = row.split_last() else {

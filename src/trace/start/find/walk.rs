@@ -40,7 +40,7 @@ impl Walk {
         }
     }
 
-    /// Walks on until about so many starts are over; none are left when the segment is.
+    /// Walks on until about this many starts are over; none are left when the segment is.
     pub fn some(&mut self, recording: &Recording, count: usize) -> Result<Vec<EventGroup>> {
         match self {
             Walk::Current(scanner) => scanner.some(recording, count),
@@ -169,7 +169,7 @@ mod tests {
         std::mem::take(&mut walk.detector.done)
     }
 
-    /// The way the tool takes, so many starts at a time.
+    /// The way the tool takes, this many starts at a time.
     fn some_at_a_time(recording: &Recording, count: usize) -> Vec<EventGroup> {
         let mut walk = walk(recording);
         let mut found = Vec::new();

@@ -29,7 +29,7 @@ pub(crate) struct Alternation {
 }
 
 /// The half-cycles inside a window; one whose neighbour is missing is left out. A sign change stands where the straight
-/// line from the end of one run (at the release level, `release` of the conduct level) to the begin of the next of the
+/// line from the end of one run (at the release level, `release` of the conduct level) to the beginning of the next of the
 /// other sign (at the conduct level) passes zero.
 pub(crate) fn half_cycles(
     runs: &[ConductRun],

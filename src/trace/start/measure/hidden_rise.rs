@@ -12,27 +12,27 @@ const ZETA: [f64; 19] = [
     2.0, 3.0,
 ];
 const TAU_S: (f64, f64, usize) = (50e-6, 3e-3, 60);
-/// A young arc conducts little: what the regulator asks for may come so much later, s (common practice, no source).
+/// A young arc conducts little: what the regulator asks for may come this much later, s (common practice, no source).
 const LATE_S: [f64; 4] = [0.0, 30e-6, 60e-6, 90e-6];
 /// The discharge is over by then after its peak, s, where the current is at its lowest …
 const OVER_S: f64 = 0.6e-3;
 /// … and under this part of its level: what has risen by then tells nothing.
 const RISEN: f64 = 0.93;
-/// So many lowest points are tried: ringing makes some.
+/// This many lowest points are tried: ringing makes some.
 const TRIED: usize = 4;
 /// Looked at behind it, s.
 const LOOKED_AT_S: f64 = 5e-3;
 const SAMPLES: usize = 12;
-/// A response may begin so many samples before the strike, by what the strike is uncertain.
+/// A response may begin this many samples before the strike, by what the strike is uncertain.
 const EARLY: f64 = 1.5;
 /// It goes through the samples where it leaves this part of the level, or this multiple of the noise, rms.
 const LEFT: (f64, f64) = (0.01, 3.0);
 /// One is as good as the best that leaves this multiple of what that leaves, or more by this part of the noise.
 const AS_GOOD: (f64, f64) = (1.15, 0.15);
-/// The rise is reported where those differ by this part of it, or a sample, to either side, and their overshoot by so much, % …
+/// The rise is reported where those differ by this part of it, or a sample, to either side, and their overshoot by this much, % …
 const SPREAD: f64 = 0.13;
 const SPREAD_PCT: f64 = 6.0;
-/// … and where it takes so many samples.
+/// … and where it takes this many samples.
 const LEAST: f64 = 2.0;
 
 /// A rise that a discharge lies on.
@@ -96,7 +96,7 @@ fn told(values: &[f64], from_s: f64, rate_hz: f64, noise: f64) -> Option<Rise> {
 }
 
 /// The rise, samples, where the current came straight to the first of some values, as it does while the machine gives all it can: the other
-/// end of what a second order that starts slowly tells. Not from before the strike, so many samples before them.
+/// end of what a second order that starts slowly tells. Not from before the strike, this many samples before them.
 fn straight(values: &[f64], since: f64) -> Option<f64> {
     let (first, slope) = (values[0], (values[3] - values[0]) / 3.0);
     let end = values.iter().position(|y| *y >= 0.9).filter(|k| *k > 0)?;

@@ -8,7 +8,7 @@ use crate::stats::order;
 
 /// Noise at rest of over this multiple of its white part is hum for the most part …
 const HUM_TIMES: f64 = 2.0;
-/// … and what repeats in the arc is, where so much of its crest stands at rest too, as far as the short stretches of rest show it.
+/// … and what repeats in the arc is, where this much of its crest stands at rest too, as far as the short stretches of rest show it.
 const AT_REST: f64 = 0.5;
 /// Places of the mean period at the most.
 const PLACES: f64 = 48.0;

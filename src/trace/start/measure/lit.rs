@@ -19,7 +19,7 @@ const SPIKE_DC: (f64, f64) = (0.05, 1.0);
 /// … and on AC, whose crests may be as sharp as a spike.
 const SPIKE_AC: (f64, f64) = (0.3, 3.0);
 
-/// A pulse with a period of less than so many times what is looked at to either side of a spike: where it swings by half of its level and
+/// A pulse with a period of less than this many times what is looked at to either side of a spike: where it swings by half of its level and
 /// its crests come to a point, they stand out by 5 % of it.
 const CRESTS: f64 = 20.0;
 

@@ -16,7 +16,7 @@ const MIN_SWING: f64 = 0.2;
 const MIN_FAST_SWING: f64 = 0.03;
 /// Least autocorrelation at the period.
 const MIN_CORRELATION: f64 = 0.5;
-/// What is taken for a period may be so many.
+/// What is taken for a period may be this many.
 const MANY: u32 = 10;
 /// Least number of whole periods in the stretch.
 const MIN_PERIODS: f64 = 1.8;
@@ -33,17 +33,17 @@ const APART: f64 = 0.1;
 /// … and the median hangs on where the window ends where such a part of the time is spent at the upper one.
 const HALF: std::ops::RangeInclusive<f64> = 0.42..=0.58;
 
-/// So many values, evenly spread, tell it.
+/// This many values, evenly spread, tell it.
 const ENOUGH: usize = 500;
 
 /// A slow pulse is looked for in a trace of about this rate, Hz …
 const SLOW_RATE_HZ: f64 = 10_000.0;
-/// … and a fast one in so many samples as they are, up to this period.
+/// … and a fast one in this many samples as they are, up to this period.
 const FAST: usize = 4096;
 const FAST_PERIOD: f64 = 40.0;
 /// A period of fewer samples may be the image of a faster one; a longer one only of what pulses within a tenth of the sampling rate.
 const TOLD: f64 = 10.0;
-/// What a ripple is the image of swings by so many times as much.
+/// What a ripple is the image of swings by this many times as much.
 const IMAGE: f64 = 2.0;
 /// Least noise of a current that moves faster than the rate shows, as a part of its median; at rest it has under a fifth of that …
 const UNTOLD: f64 = 0.015;
@@ -78,7 +78,7 @@ pub(crate) fn of_window(trace: &Trace, window: Span, disturbed: &[Span]) -> Opti
     })
 }
 
-/// A pulse too fast for its samples, of which a ripple of so many percent peak to peak is an image: it swings by far more.
+/// A pulse too fast for its samples, of which a ripple of this many percent peak to peak is an image: it swings by far more.
 pub(crate) fn behind_image(
     trace: &Trace,
     window: Span,
@@ -101,7 +101,7 @@ fn begin(trace: &Trace, window: Span, disturbed: &[Span]) -> Vec<f64> {
     magnitude
 }
 
-/// Which of so many blocks of samples, from a sample on, are disturbed.
+/// Which of this many blocks of samples, from a sample on, are disturbed.
 fn hidden(
     trace: &Trace,
     disturbed: &[Span],
@@ -131,7 +131,7 @@ fn fast(magnitude: &[f64], rate_hz: f64) -> Option<Pulse> {
     })
 }
 
-/// What moves faster than the samples is averaged over for so long, s.
+/// What moves faster than the samples is averaged over for this long, s.
 const UNTOLD_S: f64 = 5e-3;
 
 impl Pulse {

@@ -28,7 +28,7 @@ const PLACES: f64 = 48.0;
 const NEAR: f64 = 0.12;
 /// … for this part of the time where it pulses: a rectangle nearly always, half a wave 70 %, a sine wave 46 %, a saw 24 % …
 const PULSES: f64 = 0.75;
-/// … or this part, of so many places a period or more, with a quarter of the time at either: a machine that lets its current fall slowly
+/// … or this part, of this many places a period or more, with a quarter of the time at either: a machine that lets its current fall slowly
 /// still pulses, and the crest of half a wave is not flat.
 const PULSES_SLOWLY: (f64, usize, f64) = (0.55, 16, 0.25);
 /// Faster than six pulses of a 60 Hz mains, with room for a generator that runs fast, Hz, is a rectifier of twelve, which leaves 3.4 %
@@ -37,7 +37,7 @@ const DEEP: (f64, f64) = (450.0, 0.2);
 /// No rectifier holds its crest for such a part of the period (six pulses 34 %, full waves 32 %).
 const HOLDS: f64 = 0.4;
 
-/// A line in the band is a harmonic of a pulse under it where up to so many of its periods …
+/// A line in the band is a harmonic of a pulse under it where up to this many of its periods …
 const SLOWER: u32 = 4;
 /// … repeat by this multiple of what one does.
 const SLOWER_TIMES: f64 = 1.5;

@@ -14,7 +14,7 @@ use crate::stats::order;
 const BAND_SIGMAS: f64 = 30.0;
 /// … but over no more than this, s.
 const LONGEST_MEAN_S: f64 = 1e-3;
-/// A value may be off by so many standard deviations of its noise: of seven in eight it is not.
+/// A value may be off by this many standard deviations of its noise.
 const SIGMAS: f64 = 1.5;
 /// The settling instant may be off by this much, s.
 const TOLD_S: f64 = 5e-3;
@@ -304,7 +304,7 @@ fn alternating(
     })
 }
 
-/// A pulsed alternating current: means over one pulse of so many half-cycles, which stand at its begin.
+/// A pulsed alternating current: means over one pulse of this many half-cycles, which stand at its beginning.
 fn over_pulses(seen: &Magnitude, cycles: &mut [f64], pulse: f64) -> Option<Magnitude> {
     // As many half-cycles of one sign as of the other.
     let count = 2 * (0.5 * pulse).round() as usize;

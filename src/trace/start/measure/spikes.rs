@@ -12,7 +12,7 @@ const MOST: f64 = 0.15;
 /// What is looked for again where some were taken out, so often.
 const PASSES: usize = 4;
 
-/// So many samples before and behind a sample are looked at.
+/// This many samples before and behind a sample are looked at.
 pub(crate) fn reach(rate_hz: f64) -> usize {
     (LONGEST_S * rate_hz).ceil() as usize + 1
 }

@@ -117,7 +117,7 @@ pub(crate) fn overshoot_pct(after: &[f64], from_level: f64, to_level: f64) -> f6
     (100.0 * (top - to_level) / (to_level - from_level)).max(0.0)
 }
 
-/// Returns the first instant, in samples, from which a waveform of so many values, told by how far off its level each is, stays within
+/// Returns the first instant, in samples, from which a waveform of this many values, told by how far off its level each is, stays within
 /// ±`band` of it for `hold` samples; interpolated at the entry into the band.
 pub(crate) fn settled(
     count: usize,

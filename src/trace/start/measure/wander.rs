@@ -98,7 +98,7 @@ impl Wander {
 }
 
 /// Takes mains hum and pulse harmonics out of an even trace, sums its density over a band, and takes the share of white
-/// noise of so many volts rms a value off it; `None` where the trace is too short or the band is empty.
+/// noise of this many volts rms a value off it; `None` where the trace is too short or the band is empty.
 pub(crate) fn band_rms(even: Even, lines: Lines, from_hz: f64, to_hz: f64) -> Option<Wander> {
     let Even {
         rate_hz,

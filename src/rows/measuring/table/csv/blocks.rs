@@ -40,7 +40,7 @@ impl Block {
         Ok(())
     }
 
-    /// Its whole lines in so many shares, each with the byte at which it begins.
+    /// Its whole lines in this many shares, each with the byte at which it begins.
     fn shares(&self, from: usize, number: usize) -> Vec<(u64, &[u8])> {
         let (mut shares, mut first) = (Vec::new(), from);
         let each = (self.whole - from).div_ceil(number);

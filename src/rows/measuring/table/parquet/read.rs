@@ -1,4 +1,4 @@
-//! A Parquet file becomes rows: only the columns that are wanted are read, so many rows at a time.
+//! A Parquet file becomes rows: only the columns that are wanted are read, some rows at a time.
 
 use std::borrow::Cow;
 use std::fs::File;

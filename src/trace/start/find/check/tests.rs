@@ -9,7 +9,7 @@ const REST: (f64, f64) = (0.0, 0.0);
 const OPEN: (f64, f64) = (0.1, 70.0);
 const ARC: (f64, f64) = (80.0, 12.0);
 
-/// The first start of stretches of so many milliseconds of current and voltage.
+/// The first start of stretches of this many milliseconds of current and voltage.
 fn first(stretches: &[(usize, (f64, f64))]) -> EventGroup {
     let levels = PairLevels {
         flow_a: 1.2,

@@ -20,7 +20,7 @@ const REST: (f64, f64) = (0.0, 0.0);
 const OPEN: (f64, f64) = (0.2, 70.0);
 const ARC: (f64, f64) = (100.0, 12.0);
 
-/// The starts of stretches of so many milliseconds of current and voltage.
+/// The starts of stretches of this many milliseconds of current and voltage.
 fn starts(stretches: &[(usize, (f64, f64))]) -> Vec<EventGroup> {
     let mut detector = JointDetector::new(levels(), &Measuring::default(), RATE_HZ, 0);
     let mut on = 0.0;
