@@ -214,7 +214,7 @@ fn bytes_behind_a_compressed_table_are_passed_over_with_a_word() {
         let (rows, said) = table(&[gzip(&text), behind].concat());
         assert_eq!(rows, plain);
         assert!(
-            said.contains("other bytes follow behind the compressed text"),
+            said.contains("other bytes follow the compressed text"),
             "{said}"
         );
     }

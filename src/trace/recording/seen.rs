@@ -270,7 +270,7 @@ impl fmt::Display for CutShort {
             ),
             CutShort::CompressedMore { read_s } => write!(
                 f,
-                "other bytes follow behind the compressed text; {read_s:.3} s were read"
+                "other bytes follow the compressed text; {read_s:.3} s were read"
             ),
             CutShort::LengthUnknown { read_s } => write!(
                 f,
