@@ -241,7 +241,7 @@ pub fn number(text: &str) -> Result<f64, String> {
     {
         return Err("the comma can be read in two ways: write the number with a point".into());
     }
-    length::number(text).ok_or_else(|| format!("{text} is no number; expected one such as 30.5"))
+    length::number(text).ok_or_else(|| format!("{text} is not a number; expected one such as 30.5"))
 }
 
 /// Reads a confidence level.

@@ -293,10 +293,11 @@ mod tests {
     #[test]
     fn an_error_says_where_what_and_the_way_out() {
         let place = Place::from("runs.csv").row(7).column("set_a");
-        let error = Error::new(ErrorKind::SheetCell, place, "'x' is no number").hint("Write amps");
+        let error =
+            Error::new(ErrorKind::SheetCell, place, "'x' is not a number").hint("Write amps");
         assert_eq!(
             error.to_string(),
-            "runs.csv, row 7, column set_a: 'x' is no number. Write amps"
+            "runs.csv, row 7, column set_a: 'x' is not a number. Write amps"
         );
         assert_eq!(
             (error.kind(), error.place().row),

@@ -122,13 +122,13 @@ fn cells_made_to_attack_do_no_harm() {
             "numbers that are none",
             "file,prep,set_a\ngood.wav,A,nan\n".into(),
             2,
-            &["'nan' is no number"],
+            &["'nan' is not a number"],
         ),
         (
             "a number past f64",
             "file,prep,set_a\ngood.wav,A,1e999\n".into(),
             2,
-            &["'1e999' is no number"],
+            &["'1e999' is not a number"],
         ),
         (
             "amps under 0",
@@ -140,7 +140,7 @@ fn cells_made_to_attack_do_no_harm() {
             "a count past u32",
             "file,prep,since_regrind\ngood.wav,A,4294967296\n".into(),
             2,
-            &["no whole number from 1"],
+            &["not a whole number from 1"],
         ),
         (
             "a part that is none",

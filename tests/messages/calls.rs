@@ -51,7 +51,7 @@ fn of_comparing_and_screening() {
         (
             "compare starts.csv --margin score=few",
             "Values of options",
-            "few is no number",
+            "few is not a number",
         ),
         (
             "compare starts.csv --margin score=0",

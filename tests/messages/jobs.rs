@@ -201,7 +201,7 @@ fn of_a_session() {
             vec![job, ("runs.csv", "file,prep,starts\ns.csv,A,some\n")],
             "s.csv",
             "sheet-cell",
-            "'some' is no whole number from 0. Give the number of starts that this row covers; 0 where none was struck yet",
+            "'some' is not a whole number from 0. Give the number of starts that this row covers; 0 where none was struck yet",
         ),
         (
             vec![
@@ -210,7 +210,7 @@ fn of_a_session() {
             ],
             "s.csv",
             "sheet-cell",
-            "'some' is no whole number from 0. Give the number of starts to strike",
+            "'some' is not a whole number from 0. Give the number of starts to strike",
         ),
     ];
     let wrong = cases

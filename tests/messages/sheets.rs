@@ -65,22 +65,22 @@ fn of_the_cells_of_a_run_sheet() {
         (
             "file,prep,set_a\na,A,80 A\n",
             "sheet-cell",
-            "column set_a: '80 A' is no number. Write the amps set as a bare number",
+            "column set_a: '80 A' is not a number. Write the amps set as a bare number",
         ),
         (
             "file,prep,ac_hz\na,A,many\n",
             "sheet-cell",
-            "'many' is no number. Write a frequency in Hz as a bare number",
+            "'many' is not a number. Write a frequency in Hz as a bare number",
         ),
         (
             "file,prep,upslope_s\na,A,long\n",
             "sheet-cell",
-            "'long' is no number. Write seconds as a bare number",
+            "'long' is not a number. Write seconds as a bare number",
         ),
         (
             "file,prep,set_en_pct\na,A,most\n",
             "sheet-cell",
-            "'most' is no number. Write the electrode-negative share in percent as a bare number",
+            "'most' is not a number. Write the electrode-negative share in percent as a bare number",
         ),
         (
             "file,prep,set_a\na,A,0\n",
@@ -110,7 +110,7 @@ fn of_the_cells_of_a_run_sheet() {
         (
             "file,prep,since_regrind\na,A,1.5\n",
             "sheet-cell",
-            "'1.5' is no whole number from 1. Give the number of the run's first start on this tip: 1 when freshly ground",
+            "'1.5' is not a whole number from 1. Give the number of the run's first start on this tip: 1 when freshly ground",
         ),
         (
             "file,prep,stickout\na,A,5\n",

@@ -102,7 +102,7 @@ fn a_tip_has_struck_a_million_arcs_at_the_most() {
         Some(1_000_000)
     );
     for n in ["1000001", "2e6", "0", "1.5"] {
-        assert!(refused(RULES, &since(n)).contains("is no whole number from 1"));
+        assert!(refused(RULES, &since(n)).contains("is not a whole number from 1"));
     }
 }
 

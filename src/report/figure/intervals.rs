@@ -48,8 +48,9 @@ pub fn intervals(name: &str, items: &[Item], range: Option<(f64, f64)>) -> Strin
             .iter()
             .flat_map(|item| item.interval)
             .flat_map(|(lo, hi)| [lo, hi]);
-        let values = items.iter().filter_map(|item| order::ends(&item.values));
-        let all = values.flatten().chain(items.iter().map(|item| item.centre));
+        let values = items.iter().map(|item| order::range(&item.values));
+        let values = values.flat_map(|(low, high)| [low, high]);
+        let all = values.chain(items.iter().map(|item| item.centre));
         let axes = Axes {
             x: range.map_or_else(|| span(all.chain(ends)), |(lo, hi)| lo..hi),
             y: -(rows as f64 - 0.5)..0.5,

@@ -6,11 +6,11 @@ use maud::{Markup, html};
 
 use crate::figure;
 use crate::format::short_or_dash;
-use crate::measure::Quantity;
 use crate::page::facts::{joined, sheets};
 use crate::page::parts::{PageInput, name, shown};
 use crate::score::StartRow;
 use crate::stats::median;
+use crate::study::measure_values;
 
 /// A line and a cycle a prep; `None` where no current alternates.
 pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
@@ -34,11 +34,7 @@ pub(super) fn alternating(input: &PageInput) -> Option<Markup> {
 }
 
 fn line(prep: &str, rows: &[&StartRow]) -> Markup {
-    let values = |measure: &str| -> Vec<f64> {
-        let quantity = Quantity::named(measure);
-        let values = rows.iter().filter_map(|row| row.value_of(&quantity));
-        values.collect()
-    };
+    let values = |measure: &str| measure_values(rows, measure);
     let middle = |measure: &str| short_or_dash(median(&values(measure)));
     let sheets = sheets(rows.iter().copied());
     let set = |key: &str| joined(&sheets, key).unwrap_or_else(|| "–".to_owned());

@@ -209,8 +209,8 @@ fn measure_figures(input: &PageInput, answer: &Comparison) -> Markup {
 
 /// The axis of a measure that cannot leave a range.
 fn range(measure: &str, items: &[Item]) -> Option<(f64, f64)> {
-    let values = items.iter().filter_map(|item| order::ends(&item.values));
-    let lowest = values.map(|[least, _]| least).fold(f64::INFINITY, f64::min);
+    let lowest = items.iter().map(|item| order::range(&item.values).0);
+    let lowest = lowest.fold(f64::INFINITY, f64::min);
     (measure == "score").then(|| (if lowest < 50.0 { -3.0 } else { 45.0 }, 103.0))
 }
 

@@ -6,7 +6,7 @@ use rustfft::num_complex::Complex;
 
 /// Harmonics of the mains that hum is looked for at.
 const HARMONICS: usize = 5;
-/// Hum is told by pieces of this many mains periods or more.
+/// Hum is read from pieces of this many mains periods or more.
 const HUM_PERIODS: f64 = 2.0;
 
 /// A sine of the hum.

@@ -92,7 +92,7 @@ fn plain(text: &str) -> Option<f64> {
 
 /// A decimal number with a point or a comma; `None` where both stand in it, or it is not finite.
 pub fn number(text: &str) -> Option<f64> {
-    // With both, there are two points, and that is no number.
+    // With both, there are two points, and that is not a number.
     let value: f64 = text.trim().replace(',', ".").parse().ok()?;
     value.is_finite().then_some(value)
 }

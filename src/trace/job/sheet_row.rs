@@ -162,7 +162,7 @@ impl RowReader<'_> {
         let value = number(&text);
         if value.is_none() {
             let way_out = format!("Write {meant} as a bare number");
-            self.fault(column, "is no number", &way_out);
+            self.fault(column, "is not a number", &way_out);
         }
         value
     }
@@ -221,8 +221,8 @@ impl RowReader<'_> {
             number(&text).filter(|n| *n >= f64::from(least) && n.fract() == 0.0 && *n <= 1e6);
         if value.is_none() {
             let problem = match least {
-                0 => "is no whole number from 0",
-                _ => "is no whole number from 1",
+                0 => "is not a whole number from 0",
+                _ => "is not a whole number from 1",
             };
             self.fault(column, problem, way_out);
         }

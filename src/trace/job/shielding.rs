@@ -236,7 +236,7 @@ fn parse_cup(text: &str) -> Option<Cup> {
         .trim();
     let number = match Length::parse(size) {
         Ok(bore) => (bore.mm() / MM_PER_SIXTEENTH).round(),
-        // A cup number has no unit; a bore in millimetres that lost its unit is no whole number.
+        // A cup number has no unit; a bore in millimetres that lost its unit is not a whole number.
         Err(_) => number(bare).filter(|n| n.fract() == 0.0)?,
     };
     (2.0..=24.0)

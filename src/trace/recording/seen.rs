@@ -82,7 +82,7 @@ pub struct Gaps {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub enum CutShort {
-    /// Lines at the end that are no rows.
+    /// Lines at the end that are not rows.
     TrailingLines { lines: u64 },
     /// A compressed file that ends inside its stream.
     CompressedCut { read_s: f64 },

@@ -13,7 +13,7 @@ pub fn gather(columns: &[[f32; 2]], count: usize) -> Vec<Option<[f32; 2]>> {
         .collect()
 }
 
-/// The least and the greatest value of some columns that are no gaps; `None` without any.
+/// The least and the greatest finite value of some columns; `None` if there is none.
 pub fn ends(columns: &[[f32; 2]]) -> Option<[f32; 2]> {
     let known = columns.iter().flatten().filter(|value| value.is_finite());
     let least = known.clone().copied().reduce(f32::min)?;

@@ -6,8 +6,8 @@ use crate::stats::dist::binomial_cdf;
 /// Values processed in parallel lanes, so that the compiler vectorises.
 pub(crate) const LANES: usize = 8;
 
-/// Smallest and largest value.
-pub(crate) fn range(values: &[f64]) -> (f64, f64) {
+/// Smallest and largest value; infinite, the wrong way round, without any.
+pub fn range(values: &[f64]) -> (f64, f64) {
     let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
     let mut take = |row: &[f64; LANES]| {
         for k in 0..LANES {
@@ -168,12 +168,6 @@ pub(crate) fn noise(trace: &[f64]) -> f64 {
         .map(|k| trace[k - 2] - 2.0 * trace[k - 1] + trace[k])
         .collect();
     median_of_magnitudes(&bends).unwrap_or(0.0) * 1.4826 / 6f64.sqrt()
-}
-
-/// The least and the greatest of the values that are finite; `None` without any.
-pub fn ends(values: &[f64]) -> Option<[f64; 2]> {
-    let known = values.iter().copied().filter(|value| value.is_finite());
-    Some([known.clone().reduce(f64::min)?, known.reduce(f64::max)?])
 }
 
 /// Median; `None` for an empty slice.

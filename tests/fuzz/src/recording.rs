@@ -119,7 +119,7 @@ fn samples_hold(recording: &Recording) {
 
 fn inside(values: &[f64], [low, high, _]: [f32; 3]) {
     for &x in values {
-        assert!(x.is_finite(), "a sample that is no number");
+        assert!(x.is_finite(), "a sample that is not a number");
         assert!(
             f64::from(low) <= x && x <= f64::from(high),
             "{x} outside of {low} to {high}"

@@ -248,7 +248,7 @@ fn more_samples(
         if &id == b"data" || &kind == b"wavl" {
             return Ok(true);
         }
-        // What is not named is no chunk: nothing behind it can be read.
+        // Without a name it is not a chunk, and nothing after it can be read.
         if !is_name(&id) {
             break;
         }

@@ -32,7 +32,7 @@ const OTHER_LEVELS: [[f64; 3]; 6] = [
     [1.0, 1.0, 0.8],
     [1.0, 1.0, 1.2],
 ];
-/// A pick-up is told from this long an open circuit, s.
+/// A pick-up is recognised by an open circuit that lasts this long, s.
 const OPEN_S: f64 = 0.02;
 /// Instants of two readings may differ by this and two blocks, s: strike and opening.
 const STRIKE_S: f64 = 0.5e-3;
