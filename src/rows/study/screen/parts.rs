@@ -1,9 +1,7 @@
 //! A batch too large to hold: its groups are screened one part after the other, and the answers put together.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::panic::resume_unwind;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::thread::ScopedJoinHandle;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::error::Result;
 use crate::flag::Flag;
@@ -76,33 +74,18 @@ pub enum Reads {
     ToJudge,
 }
 
-/// Does the same with every part, on as many threads as there are cores, each with one part at a time. Rayon's own threads would
-/// begin with further parts while they wait for help within one, and hold them all.
+/// Does the same with every part, each thread with one part at a time; what fails ends it.
 fn of_each<P: Sync, T: Send>(parts: &[P], of: impl Fn(&P) -> Result<T> + Sync) -> Result<Vec<T>> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut done = Vec::new();
-        loop {
-            let k = next.fetch_add(1, Ordering::Relaxed);
-            let Some(part) = parts.get(k) else {
-                return done;
-            };
-            let given = of(part);
-            if given.is_err() {
-                next.store(parts.len(), Ordering::Relaxed);
-            }
-            done.push((k, given));
+    let failed = AtomicBool::new(false);
+    let given = parallel::each_apart(parts, |part| {
+        if failed.load(Ordering::Relaxed) {
+            return None;
         }
-    };
-    let mut done = std::thread::scope(|scope| {
-        let threads = parallel::threads().min(parts.len());
-        let threads: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let join =
-            |thread: ScopedJoinHandle<Vec<_>>| thread.join().unwrap_or_else(|e| resume_unwind(e));
-        threads.into_iter().flat_map(join).collect::<Vec<_>>()
+        let given = of(part);
+        failed.fetch_or(given.is_err(), Ordering::Relaxed);
+        Some(given)
     });
-    done.sort_by_key(|(k, _)| *k);
-    done.into_iter().map(|(_, given)| given).collect()
+    given.into_iter().flatten().collect()
 }
 
 /// Leaves every n-th point of a long chart, and those at which it goes out with what led there first.
